@@ -1,0 +1,60 @@
+#pragma once
+
+#include "earshot/geo/geodesic.hpp"
+
+#include <string>
+#include <vector>
+
+namespace earshot::link {
+
+/// What a radio and its antenna bring to a path. Losses are positive numbers.
+struct Radio {
+    double power_dbm = 36.99;      ///< transmitter output (5 W)
+    double feeder_loss_db = 0.0;   ///< cable and connectors, both ways
+    double antenna_gain_dbi = 0.0; ///< in the direction of the path, efficiency included
+    double body_loss_db = 0.0;     ///< a person beside the antenna, both ways
+    double threshold_dbm = -116.0; ///< level the receiver needs, at its antenna connector
+};
+
+/// A radio at a place.
+struct Station {
+    std::string name;
+    geo::LatLon position;
+    double antenna_height_m = 0.0; ///< above ground
+    Radio radio;
+};
+
+/// One direction of a path, term by term. Received power = power - losses + gains - basic
+/// transmission loss; margin = received - needed.
+struct LinkBudget {
+    double power_dbm = 0.0;
+    double transmit_feeder_loss_db = 0.0;
+    double transmit_gain_dbi = 0.0;
+    double transmit_body_loss_db = 0.0;
+    double basic_loss_db =
+        0.0; ///< basic transmission loss between isotropic antennas (ITU-R P.341)
+    double receive_gain_dbi = 0.0;
+    double receive_body_loss_db = 0.0;
+    double receive_feeder_loss_db = 0.0;
+    double received_dbm = 0.0;
+    double needed_dbm = 0.0;
+    double margin_db = 0.0;
+};
+
+/// A printed line of the budget: `value` adds to the received power with its sign.
+struct BudgetLine {
+    std::string label;
+    double value = 0.0;
+    std::string unit;
+};
+
+/// Everything in the budget but the path: received power when the basic transmission loss is 0 dB.
+/// A map computes its margin from this and one loss per cell.
+[[nodiscard]] double received_without_path_dbm(const Radio& transmitter, const Radio& receiver);
+
+[[nodiscard]] LinkBudget link_budget(const Radio& transmitter, const Radio& receiver,
+                                     double basic_loss_db);
+
+[[nodiscard]] std::vector<BudgetLine> budget_lines(const LinkBudget& budget);
+
+} // namespace earshot::link

@@ -1,0 +1,112 @@
+#pragma once
+
+#include "earshot/propagation/p1812.hpp"
+
+#include <array>
+#include <bit>
+#include <cstddef>
+#include <string>
+
+namespace earshot::propagation {
+
+/// What p1812_loss() needs of one path: inland (no sea), evenly spaced, outdoors. The meaning of
+/// each value is that of the field of PathGeometry it is named after.
+struct P1812Row {
+    double distance_km = 0.0;
+    double steps = 0.0; ///< points between the ends, one `step_km` apart from the transmitter on
+    double centre_latitude_deg = 0.0;
+    double receiver_asl_m = 0.0;
+    double receiver_cover_m = 0.0;
+    double transmitter_horizon_km = 0.0;
+    double receiver_horizon_km = 0.0;
+    double transmitter_slope = 0.0; ///< tangent of transmitter_angle_mrad, times 1000
+    double receiver_slope = 0.0;    ///< tangent of receiver_angle_mrad, times 1000
+    double smooth_transmitter_m = 0.0;
+    double smooth_receiver_m = 0.0;
+    double diffraction_transmitter_m = 0.0;
+    double diffraction_receiver_m = 0.0;
+    double roughness_m = 0.0;
+    /// BullingtonTerms of the actual profile, median radius. The receiver's slope and nu of the
+    /// case that does not apply may be anything finite.
+    double median_transmitter_slope = 0.0;
+    double median_receiver_slope = 0.0;
+    double median_scaled_nu = 0.0;
+    double beta_transmitter_slope = 0.0; ///< the same for a_beta; read only if needs_beta()
+    double beta_receiver_slope = 0.0;
+    double beta_scaled_nu = 0.0;
+};
+
+/// Number of values in a row.
+inline constexpr std::size_t p1812_columns = sizeof(P1812Row) / sizeof(double);
+
+/// Rows turned on their side, so that each instruction works on one value of several paths.
+class P1812Batch {
+public:
+    static constexpr std::size_t capacity = 256; ///< a multiple of every vector length
+
+    [[nodiscard]] std::size_t size() const { return size_; }
+    [[nodiscard]] bool full() const { return size_ == capacity; }
+    void clear() { size_ = 0; }
+    /// The batch must not be full.
+    void push(const P1812Row& row) {
+        const auto values = std::bit_cast<std::array<double, p1812_columns>>(row);
+        for (std::size_t k = 0; k < p1812_columns; ++k) {
+            columns_[k][size_] = values[k];
+        }
+        ++size_;
+    }
+    [[nodiscard]] const double* column(std::size_t k) const { return columns_[k].data(); }
+
+    using Column = std::array<double, capacity>;
+    alignas(64) Column loss_db{}; ///< the answers: L_b, equation (69)
+
+private:
+    std::size_t size_ = 0;
+    alignas(64) std::array<Column, p1812_columns> columns_{};
+};
+
+/// Recommendation ITU-R P.1812-8 for batches of paths that share a transmitter and inputs. Agrees
+/// with p1812_loss() to 1e-6 dB on every vector instruction set; the widest one of the processor
+/// is chosen at run time.
+class P1812BatchModel {
+public:
+    /// `inputs` as for p1812_loss(); its latitude is not read, and coast distances, building entry
+    /// and `smooth_path` must be left as they are by default. Throws as p1812_loss() does.
+    P1812BatchModel(const P1812Inputs& inputs, double transmitter_asl_m,
+                    AntennaHeights above_ground_m, double step_km);
+
+    /// Whether the losses depend on the terms for the radius a_beta: not at 50 % of the time.
+    [[nodiscard]] bool needs_beta() const { return constants_.time_percent < 50.0; }
+
+    /// Fills `loss_db` for the rows of the batch.
+    void predict(P1812Batch& batch) const;
+
+    /// Values that do not change from path to path.
+    struct Constants {
+        double time_percent, log_time_ratio; ///< log10(p / 50)
+        double deviate_p;                    ///< I(p / 100)
+        double transmitter_asl_m;
+        double wavelength_m, root_wavelength_m;
+        double free_space_constant_db;
+        double median_radius_km, beta_radius_km;
+        double x_per_km, y_per_m; ///< first term: X and Y at radius 1 km, with beta = 1
+        double admittance;        ///< K at radius 1 km
+        double troposcatter_constant_db;
+        double duct_constant_db;
+        double root_f_ghz, cube_root_f_ghz;
+        double specific_attenuation;
+        double deviation_at_ground_db; ///< sigma_L for an antenna at the height of the cover
+        double fixed_deviation_db;     ///< used instead if not negative
+        double place_deviate;          ///< I(p_L / 100)
+        double receiver_antenna_m;
+        double step_km; ///< between the points of every profile
+    };
+
+private:
+    Constants constants_;
+};
+
+/// Name of the vector instruction set in use.
+[[nodiscard]] std::string vector_instruction_set();
+
+} // namespace earshot::propagation

@@ -1,0 +1,26 @@
+#pragma once
+
+#include "earshot/base/progress.hpp"
+#include "earshot/sweep/raster.hpp"
+
+#include <filesystem>
+
+namespace earshot::report {
+
+/// Writes a coverage raster as a cloud-optimised GeoTIFF (OGC 21-026): Float32, 512 x 512 tiles,
+/// DEFLATE with floating-point predictor, overviews, nodata, CRS, each band's description and
+/// unit, and the raster's metadata in the GDAL metadata tag. An overview cell is the mean of the
+/// known cells below it; if a band holds classes (unit "1"), all bands take one of those cells
+/// instead. The file appears whole or not at all. Throws Error(ExitCode::output) if it cannot be
+/// written (folder missing, disk full, a CRS that GeoTIFF cannot hold) and
+/// Error(ExitCode::interrupted) if the user stops it.
+void write_coverage_geotiff(const std::filesystem::path& path, const sweep::CoverageRaster& raster,
+                            Progress* progress = nullptr);
+
+/// Reads back a map written by write_coverage_geotiff, nodata as NaN. Metadata come in the order of
+/// their keys, which is how GDAL keeps them, without those of empty value. Throws
+/// Error(ExitCode::input) if the file is missing, damaged or not a map of ours, and
+/// Error(ExitCode::memory) if it does not fit in memory.
+[[nodiscard]] sweep::CoverageRaster read_coverage_geotiff(const std::filesystem::path& path);
+
+} // namespace earshot::report

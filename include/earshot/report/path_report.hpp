@@ -1,0 +1,25 @@
+#pragma once
+
+#include "earshot/link/path.hpp"
+
+#include <string>
+
+namespace earshot::report {
+
+/// A path in words and numbers for people: distance and bearings, sight and Fresnel clearance, the
+/// edges that matter, the budget of both directions line by line, and the verdict.
+[[nodiscard]] std::string path_text(const link::TwoWayPath& path);
+
+/// The same as JSON; the fields are documented in docs/file-formats.md.
+[[nodiscard]] std::string path_json(const link::TwoWayPath& path);
+
+/// The profile as CSV, one row per point; the columns are documented in docs/file-formats.md.
+[[nodiscard]] std::string profile_csv(const link::TwoWayPath& path);
+
+/// One or two sentences: who hears whom, and why or why not.
+[[nodiscard]] std::string path_verdict(const link::TwoWayPath& path);
+
+/// The cautions that go with every prediction, as one short paragraph.
+[[nodiscard]] std::string cautions();
+
+} // namespace earshot::report

@@ -1,0 +1,65 @@
+#pragma once
+
+#include "earshot/base/progress.hpp"
+#include "earshot/geo/geodesic.hpp"
+#include "earshot/propagation/method.hpp"
+#include "earshot/sweep/map_grid.hpp"
+#include "earshot/terrain/height_grid.hpp"
+
+#include <cstdint>
+#include <vector>
+
+namespace earshot::sweep {
+
+/// What a receiver at a cell can see of the station's antenna.
+enum class SightClass : std::uint8_t {
+    blocked = 0, ///< ground stands in the ray
+    grazing = 1, ///< line of sight, but less than 0.6 of the first Fresnel zone is clear
+    clear = 2,   ///< line of sight with at least 0.6 of the first Fresnel zone clear
+    unknown = 255,
+};
+
+/// How a map is worked out.
+enum class Engine {
+    carried, ///< terms carried along radials; a cell takes from the radials on either side of it
+    exact,   ///< a fresh profile to every cell: the reference
+};
+
+struct SweepRequest {
+    geo::LatLon site;
+    double site_antenna_m = 0.0;     ///< above the ground, at least 0
+    double receiver_antenna_m = 1.5; ///< above the ground of each cell, at least 0
+    double range_m = 0.0;            ///< cells whose centre lies farther are left unknown
+    double step_m = 0.0;             ///< spacing of profile points, > 0
+    propagation::PathSettings settings;
+    /// Methods that the carried engine does not know are always swept by the exact one.
+    Engine engine = Engine::carried;
+    /// Radials of the carried engine for each cell's width at the far rim of the map.
+    double radials_per_rim_cell = 4.0;
+    unsigned threads = 1;
+};
+
+/// Row-major results on the map's grid.
+struct SweepResult {
+    std::vector<float> basic_loss_db; ///< NaN where not known
+    std::vector<SightClass> sight;
+    std::uint64_t cells_predicted = 0;
+    std::uint64_t cells_off_terrain = 0; ///< within range, but no ground height at the cell
+    std::uint64_t cells_behind_void = 0; ///< ground is known, but the path crosses a void
+    Engine engine = Engine::exact;       ///< the engine that was used
+};
+
+/// A cell nearer than this is computed as if it stood this far away: the formulas have no meaning
+/// at no distance.
+inline constexpr double least_distance_m = 1.0;
+
+/// Predicts the loss from a site to the centre of every cell of a map, along WGS 84 geodesics.
+/// Throws Error(ExitCode::interrupted) if the user stops
+/// it, Error(ExitCode::input) if the site has no ground height, Error(ExitCode::memory).
+[[nodiscard]] SweepResult sweep(const terrain::HeightGrid& ground, const MapGrid& map,
+                                const SweepRequest& request, Progress* progress = nullptr);
+
+/// Sight class of a path from its clearance.
+[[nodiscard]] SightClass sight_class(const propagation::Sight& sight);
+
+} // namespace earshot::sweep

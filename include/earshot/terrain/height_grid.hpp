@@ -1,0 +1,61 @@
+#pragma once
+
+#include "earshot/terrain/georeference.hpp"
+
+#include <cmath>
+#include <cstddef>
+#include <vector>
+
+namespace earshot::terrain {
+
+/// Heights in memory: row-major Float32 metres above the datum of the source; NaN marks a void.
+struct HeightGrid {
+    int columns = 0;
+    int rows = 0;
+    Georeference georeference;
+    std::vector<float> height_m;
+
+    [[nodiscard]] float at(int column, int row) const {
+        return height_m[static_cast<std::size_t>(row) * static_cast<std::size_t>(columns) +
+                        static_cast<std::size_t>(column)];
+    }
+    /// Bilinear height between the four cell centres around a position; NaN if any of them is void
+    /// or the position lies outside the outermost cell centres by more than half a cell (within
+    /// that half cell the edge value is carried outward). A centre that carries no weight does not
+    /// count.
+    [[nodiscard]] double sample(CellPosition cell) const {
+        // Most positions lie well inside, and this is the innermost loop of every profile. NaN
+        // fails the comparison and takes the careful way.
+        if (cell.column > 0.0 && cell.row > 0.0 && cell.column < columns - 1.0 &&
+            cell.row < rows - 1.0) {
+            const int left = static_cast<int>(cell.column);
+            const int top = static_cast<int>(cell.row);
+            const double right_share = cell.column - left;
+            const double bottom_share = cell.row - top;
+            if (right_share > 0.0 && bottom_share > 0.0) {
+                return between(left, top, 1, 1, right_share, bottom_share);
+            }
+        }
+        return sample_carefully(cell);
+    }
+    [[nodiscard]] double sample(geo::LatLon position) const {
+        return sample(georeference.cell_of(position));
+    }
+    /// Whether a position lies on the grid (on a cell, void or not).
+    [[nodiscard]] bool covers(CellPosition cell) const;
+
+private:
+    [[nodiscard]] double between(int left, int top, int step_right, int step_down,
+                                 double right_share, double bottom_share) const {
+        const float* upper = height_m.data() + static_cast<std::ptrdiff_t>(top) * columns + left;
+        const float* lower = upper + static_cast<std::ptrdiff_t>(step_down) * columns;
+        const double above = upper[0] + right_share * (static_cast<double>(upper[step_right]) -
+                                                       static_cast<double>(upper[0]));
+        const double below = lower[0] + right_share * (static_cast<double>(lower[step_right]) -
+                                                       static_cast<double>(lower[0]));
+        return above + bottom_share * (below - above);
+    }
+    [[nodiscard]] double sample_carefully(CellPosition cell) const;
+};
+
+} // namespace earshot::terrain

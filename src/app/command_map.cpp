@@ -1,0 +1,383 @@
+#include "arguments.hpp"
+#include "commands.hpp"
+#include "earshot/base/error.hpp"
+#include "earshot/base/output_file.hpp"
+#include "earshot/base/parallel.hpp"
+#include "earshot/geo/position.hpp"
+#include "earshot/geo/units.hpp"
+#include "earshot/report/coverage_geotiff.hpp"
+#include "earshot/report/map_picture.hpp"
+#include "earshot/report/path_report.hpp"
+#include "earshot/sweep/sweep.hpp"
+#include "earshot/terrain/profile.hpp"
+#include "terminal_progress.hpp"
+
+#include <fmt/chrono.h>
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+#include <array>
+#include <chrono>
+#include <cmath>
+#include <ctime>
+#include <limits>
+#include <memory>
+
+namespace earshot::app {
+namespace {
+
+using Metadata = std::vector<std::pair<std::string, std::string>>;
+
+struct MapCommand {
+    TerrainArguments terrain;
+    PropagationArguments propagation;
+    RadioArguments at_station, at_receiver;
+    std::string at, name = "station", range = "20km", cell, grid, step, output, picture;
+    std::vector<std::string> bands{"margin"};
+    unsigned threads = default_thread_count();
+    bool json = false;
+
+    void run() const;
+};
+
+/// A map's inputs and what came of them, for the summary and the metadata.
+struct MapJob {
+    link::Station station;
+    link::Radio receiver;
+    double receiver_height_m;
+    propagation::PathSettings settings;
+    double range_m;
+    double step_m;
+    std::string terrain_label;
+};
+
+Metadata metadata_of(const MapJob& job, const std::string& version) {
+    const auto number = [](double value) { return fmt::format("{:.10g}", value); };
+    const propagation::MethodInfo& method = propagation::method_info(job.settings.method);
+    return {
+        {"PROGRAM", "earshot " + version},
+        {"CREATED", fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", fmt::gmtime(std::time(nullptr)))},
+        {"STATION_NAME", job.station.name},
+        {"STATION_LATITUDE", fmt::format("{:.8f}", job.station.position.lat_deg)},
+        {"STATION_LONGITUDE", fmt::format("{:.8f}", job.station.position.lon_deg)},
+        {"STATION_ANTENNA_HEIGHT_M", number(job.station.antenna_height_m)},
+        {"STATION_POWER_DBM", number(job.station.radio.power_dbm)},
+        {"STATION_FEEDER_LOSS_DB", number(job.station.radio.feeder_loss_db)},
+        {"STATION_ANTENNA_GAIN_DBI", number(job.station.radio.antenna_gain_dbi)},
+        {"STATION_BODY_LOSS_DB", number(job.station.radio.body_loss_db)},
+        {"RECEIVER_ANTENNA_HEIGHT_M", number(job.receiver_height_m)},
+        {"RECEIVER_ANTENNA_GAIN_DBI", number(job.receiver.antenna_gain_dbi)},
+        {"RECEIVER_FEEDER_LOSS_DB", number(job.receiver.feeder_loss_db)},
+        {"RECEIVER_BODY_LOSS_DB", number(job.receiver.body_loss_db)},
+        {"RECEIVER_THRESHOLD_DBM", number(job.receiver.threshold_dbm)},
+        {"FREQUENCY_MHZ", number(job.settings.frequency_mhz)},
+        {"METHOD", std::string(method.name)},
+        {"METHOD_SOURCE", std::string(method.source)},
+        {"KNIFE_EDGE",
+         job.settings.knife_edge == propagation::KnifeEdgeForm::exact ? "exact" : "itu"},
+        {"K_FACTOR", number(job.settings.k_factor)},
+        {"RANGE_M", number(job.range_m)},
+        {"PROFILE_STEP_M", number(job.step_m)},
+        {"TERRAIN", job.terrain_label},
+        {"CAUTION", report::cautions()},
+    };
+}
+
+std::vector<float> sight_values(const std::vector<sweep::SightClass>& sight) {
+    std::vector<float> values(sight.size());
+    std::ranges::transform(sight, values.begin(), [](sweep::SightClass value) {
+        return value == sweep::SightClass::unknown ? std::numeric_limits<float>::quiet_NaN()
+                                                   : static_cast<float>(value);
+    });
+    return values;
+}
+
+std::vector<float> minus_loss(const std::vector<float>& loss_db, double from) {
+    std::vector<float> values(loss_db.size());
+    std::ranges::transform(loss_db, values.begin(), [from](float loss) {
+        return static_cast<float>(from - static_cast<double>(loss));
+    });
+    return values;
+}
+
+constexpr std::array band_names{"margin", "received", "loss", "sight"};
+
+void check_bands(const std::vector<std::string>& bands) {
+    for (const std::string& band : bands) {
+        if (std::ranges::find(band_names, band) == band_names.end()) {
+            throw_usage(fmt::format("--bands '{}' is not known; choose from {}", band,
+                                    fmt::join(band_names, ", ")));
+        }
+        if (std::ranges::count(bands, band) > 1) {
+            throw_usage(fmt::format("--bands names '{}' twice", band));
+        }
+    }
+}
+
+sweep::Band make_band(const std::string& name, const sweep::SweepResult& result,
+                      const MapJob& job) {
+    const double received_dbm = link::received_without_path_dbm(job.station.radio, job.receiver);
+    if (name == "margin") {
+        return {"margin", "dB",
+                minus_loss(result.basic_loss_db, received_dbm - job.receiver.threshold_dbm)};
+    }
+    if (name == "received") {
+        return {"received power", "dBm", minus_loss(result.basic_loss_db, received_dbm)};
+    }
+    if (name == "loss") {
+        return {"basic transmission loss", "dB", result.basic_loss_db};
+    }
+    return {"line of sight (0 blocked, 1 less than 0.6 F1 clear, 2 at least 0.6 F1 clear)", "1",
+            sight_values(result.sight)};
+}
+
+/// Says where the elevation ends before the range does, if it does.
+std::string coverage_note(const terrain::Georeference& georeference, int columns, int rows,
+                          geo::LatLon site, double range_m) {
+    constexpr int directions = 72;
+    constexpr int rings = 50;
+    int short_directions = 0;
+    double nearest_m = range_m;
+    double nearest_bearing_deg = 0.0;
+    for (int k = 0; k < directions; ++k) {
+        const double bearing_deg = 360.0 * k / directions;
+        const geo::GeodesicLine line(site, bearing_deg);
+        for (int ring = 1; ring <= rings; ++ring) {
+            const double distance_m = range_m * ring / rings;
+            const terrain::CellPosition cell = georeference.cell_of(line.at(distance_m));
+            if (cell.column < -0.5 || cell.row < -0.5 || cell.column > columns - 0.5 ||
+                cell.row > rows - 0.5) {
+                ++short_directions;
+                if (distance_m < nearest_m) {
+                    nearest_m = distance_m;
+                    nearest_bearing_deg = bearing_deg;
+                }
+                break;
+            }
+        }
+    }
+    if (short_directions == 0) {
+        return {};
+    }
+    return fmt::format("the elevation ends before the range of {} in {:.0f} % of directions "
+                       "(nearest about {} away, bearing {:.0f} deg); the map is blank beyond it",
+                       geo::format_distance(range_m), 100.0 * short_directions / directions,
+                       geo::format_distance(nearest_m), nearest_bearing_deg);
+}
+
+struct MapSummary {
+    double predicted_km2 = 0.0;
+    double heard_km2 = 0.0;
+};
+
+MapSummary summarize(const sweep::SweepResult& result, const MapJob& job,
+                     const sweep::MapGrid& map) {
+    const double least_loss_margin =
+        link::received_without_path_dbm(job.station.radio, job.receiver) -
+        job.receiver.threshold_dbm;
+    const auto heard = std::ranges::count_if(result.basic_loss_db, [&](float loss) {
+        return static_cast<double>(loss) <= least_loss_margin;
+    });
+    const auto size = map.georeference.cell_size_at(job.station.position);
+    const double cell_km2 = size.across_m * size.down_m / 1e6;
+    return {static_cast<double>(result.cells_predicted) * cell_km2,
+            static_cast<double>(heard) * cell_km2};
+}
+
+void MapCommand::run() const {
+    check_bands(bands);
+    if (!grid.empty() && grid != "terrain" && grid != "utm") {
+        throw_usage(fmt::format("--grid '{}' is not known; use terrain or utm", grid));
+    }
+    const bool utm = grid == "utm" || (grid.empty() && !cell.empty());
+    if (!utm && !cell.empty()) {
+        throw_usage("--cell goes with --grid utm; on the terrain's own grid the cells are those of "
+                    "the elevation");
+    }
+    MapJob job{{name, geo::parse_position(at), at_station.height_m(default_antenna_height_m),
+                at_station.radio({})},
+               at_receiver.radio({}),
+               at_receiver.height_m(default_antenna_height_m),
+               propagation.settings(),
+               geo::parse_length_m(range, "--range"),
+               0.0,
+               {}};
+    if (job.range_m <= 0.0 || job.range_m > 1e6) {
+        throw_usage(
+            fmt::format("--range '{}' must be more than nothing and at most 1000 km", range));
+    }
+    refuse_overwriting_input(output, terrain.inputs);
+
+    TerminalProgress progress;
+    const terrain::TerrainSource source = terrain.open();
+    // Fails early, before minutes of work, if the output cannot be written.
+    { const OutputFile probe{std::filesystem::path(output)}; }
+    terrain::HeightSummary heights;
+    const terrain::HeightGrid ground =
+        source.load_around(job.station.position, job.range_m, &heights, &progress);
+    job.step_m = profile_step_m(step, ground, job.station.position);
+    job.terrain_label = fmt::format(
+        "{}{}; {} x {} cells, {}", source.info().files.front(),
+        source.info().files.size() > 1 ? fmt::format(" and {} more", source.info().files.size() - 1)
+                                       : "",
+        source.info().columns, source.info().rows, source.info().crs_label);
+
+    double cell_m = 0.0;
+    if (utm) {
+        cell_m = cell.empty() ? std::round(terrain::natural_step_m(ground, job.station.position))
+                              : geo::parse_length_m(cell, "--cell");
+        if (!(cell_m > 0.0)) {
+            throw_usage(fmt::format("--cell '{}' must be longer than nothing", cell));
+        }
+    }
+    const sweep::MapGrid map =
+        utm ? sweep::utm_map_grid(job.station.position, job.range_m, cell_m)
+            : sweep::terrain_map_grid(ground, job.station.position, job.range_m);
+
+    sweep::SweepRequest request;
+    request.site = job.station.position;
+    request.site_antenna_m = job.station.antenna_height_m;
+    request.receiver_antenna_m = job.receiver_height_m;
+    request.range_m = job.range_m;
+    request.step_m = job.step_m;
+    request.settings = job.settings;
+    request.threads = threads;
+    const auto started = std::chrono::steady_clock::now();
+    const sweep::SweepResult result = sweep::sweep(ground, map, request, &progress);
+    const std::chrono::duration<double> took = std::chrono::steady_clock::now() - started;
+    if (result.cells_predicted == 0) {
+        throw_input("no cell of the map could be predicted: the elevation holds no ground within "
+                    "the range; give elevation that covers it");
+    }
+    const MapSummary summary = summarize(result, job, map);
+
+    sweep::CoverageRaster raster;
+    raster.columns = map.columns;
+    raster.rows = map.rows;
+    raster.georeference = map.georeference;
+    raster.metadata = metadata_of(job, EARSHOT_VERSION);
+    for (const std::string& band : bands) {
+        raster.bands.push_back(make_band(band, result, job));
+    }
+    report::write_coverage_geotiff(output, raster, &progress);
+    if (!picture.empty()) {
+        if (bands.front() != "margin") {
+            throw_usage("--picture shows the margin; name margin first in --bands");
+        }
+        report::MapPicture drawing;
+        drawing.title = fmt::format("Where {} is heard", job.station.name);
+        drawing.subtitle = fmt::format(
+            "{:g} MHz, {} into {:.1f} dBi at {:.1f} m above ground; receiver {:.1f} dBi at {:.1f} "
+            "m, needs {:.0f} dBm; method {}",
+            job.settings.frequency_mhz, geo::format_power(job.station.radio.power_dbm),
+            job.station.radio.antenna_gain_dbi, job.station.antenna_height_m,
+            job.receiver.antenna_gain_dbi, job.receiver_height_m, job.receiver.threshold_dbm,
+            propagation::method_info(job.settings.method).name);
+        drawing.marks = {{job.station.position, job.station.name, true}};
+        report::write_map_picture(picture, raster, ground, drawing);
+    }
+    progress.end();
+
+    std::vector<std::string> notes;
+    if (std::string note = coverage_note(source.georeference(), source.info().columns,
+                                         source.info().rows, job.station.position, job.range_m);
+        !note.empty()) {
+        notes.push_back(std::move(note));
+    }
+    if (heights.filled_cells > 0) {
+        notes.push_back(fmt::format("{} void cells of the elevation were filled by interpolation",
+                                    heights.filled_cells));
+    }
+    if (result.cells_off_terrain + result.cells_behind_void > 0 && heights.void_cells > 0) {
+        notes.push_back(fmt::format("{} cells lie in or behind voids of the elevation and are left "
+                                    "blank",
+                                    result.cells_off_terrain + result.cells_behind_void));
+    }
+    if (json) {
+        const nlohmann::ordered_json document = {{"output", output},
+                                                 {"columns", map.columns},
+                                                 {"rows", map.rows},
+                                                 {"crs", map.georeference.crs_label()},
+                                                 {"cells_predicted", result.cells_predicted},
+                                                 {"cells_off_terrain", result.cells_off_terrain},
+                                                 {"cells_behind_void", result.cells_behind_void},
+                                                 {"predicted_km2", summary.predicted_km2},
+                                                 {"heard_km2", summary.heard_km2},
+                                                 {"sweep_seconds", took.count()},
+                                                 {"notes", notes},
+                                                 {"cautions", report::cautions()}};
+        fmt::print("{}\n", document.dump(2));
+        return;
+    }
+    fmt::print("{} is heard in {:.1f} km2 of {:.1f} km2 within {} ({:.0f} %).\n", job.station.name,
+               summary.heard_km2, summary.predicted_km2, geo::format_distance(job.range_m),
+               100.0 * summary.heard_km2 / summary.predicted_km2);
+    for (const std::string& note : notes) {
+        fmt::print("Note: {}.\n", note);
+    }
+    fmt::print("Wrote {} ({} x {} cells, {}) after {:.1f} s of prediction.\n", output, map.columns,
+               map.rows, map.georeference.crs_label(), took.count());
+    if (!picture.empty()) {
+        fmt::print("Wrote {}.\n", picture);
+    }
+    fmt::print("{}\n", report::cautions());
+}
+
+} // namespace
+
+void add_map_command(CLI::App& app) {
+    auto command = std::make_shared<MapCommand>();
+    CLI::App* sub = app.add_subcommand(
+        "map", "Map where a station is heard: a GeoTIFF of the margin in dB, and a picture of it");
+    sub->add_option("--at", command->at, "Position of the station")
+        ->required()
+        ->type_name("POSITION");
+    sub->add_option("--name", command->name, "Name of the station")
+        ->capture_default_str()
+        ->type_name("TEXT");
+    sub->add_option("--out", command->output, "The map to write, a GeoTIFF")
+        ->required()
+        ->type_name("FILE.tif");
+    sub->add_option("--picture", command->picture, "Draw the map over shaded relief as well")
+        ->type_name("FILE.png");
+    command->terrain.add_to(*sub);
+    sub->add_option("--range", command->range, "How far from the station to map")
+        ->capture_default_str()
+        ->type_name("LENGTH");
+    sub->add_option("--grid", command->grid,
+                    "Cells of the map: terrain (those of the elevation, the default) or utm "
+                    "(squares in the local UTM zone)")
+        ->type_name("NAME");
+    sub->add_option("--cell", command->cell, "Side of a cell with --grid utm, for example 30m")
+        ->type_name("LENGTH");
+    sub->add_option("--bands", command->bands,
+                    "Bands to write, in order: margin, received (dBm), loss (dB), sight (0 "
+                    "blocked, 1 less than 0.6 F1 clear, 2 at least 0.6 F1 clear)")
+        ->delimiter(',')
+        ->capture_default_str()
+        ->type_name("BAND,...");
+    command->propagation.add_to(*sub);
+    sub->add_option("--step", command->step,
+                    "Spacing of profile points; left out, the size of a cell of the elevation")
+        ->type_name("LENGTH")
+        ->group("Prediction");
+    command->at_station.add_to(*sub, "", "the station's", "Station", true);
+    command->at_receiver.add_to(*sub, "receiver-", "each receiver's", "Receivers on the map",
+                                false);
+    sub->add_option("--threads", command->threads, "Processors to use")
+        ->check(CLI::Range(1U, 1024U))
+        ->capture_default_str()
+        ->type_name("N");
+    sub->add_flag("--json", command->json, "Print the summary as JSON for programs");
+    sub->footer("Left out, a radio is a 5 W handheld held at 1.5 m with an antenna of 0 dBi and a "
+                "receiver that needs -116 dBm.\n\nExample:\n  earshot map --terrain dem-samples/"
+                "cumberland_3arcsec.tif --at 36.60,-84.20 --name Ridge \\\n    --frequency 146MHz "
+                "--power 5W --antenna-height 20ft --range 15km --out ridge.tif --picture "
+                "ridge.png\n\n" +
+                report::cautions());
+    sub->callback([command] { command->run(); });
+}
+
+} // namespace earshot::app

@@ -1,0 +1,12 @@
+#pragma once
+
+#include <CLI/CLI.hpp>
+
+namespace earshot::app {
+
+/// Each adds one command to the program; the command's work is its callback.
+void add_map_command(CLI::App& app);
+void add_path_command(CLI::App& app);
+void add_terrain_command(CLI::App& app);
+
+} // namespace earshot::app

@@ -1,0 +1,86 @@
+#include "text.hpp"
+
+#include <algorithm>
+#include <charconv>
+#include <system_error>
+
+namespace earshot::geo {
+namespace {
+
+constexpr std::string_view unicode_minus = "\u2212";
+
+bool is_space(char character) {
+    return character == ' ' || (character >= '\t' && character <= '\r');
+}
+
+bool is_utf8_continuation(char character) {
+    return (static_cast<unsigned char>(character) & 0xC0U) == 0x80U;
+}
+
+} // namespace
+
+std::string_view trimmed(std::string_view text) {
+    while (!text.empty() && is_space(text.front())) {
+        text.remove_prefix(1);
+    }
+    while (!text.empty() && is_space(text.back())) {
+        text.remove_suffix(1);
+    }
+    return text;
+}
+
+std::string quoted(std::string_view text) {
+    constexpr std::size_t longest = 60;
+    std::size_t length = std::min(text.size(), longest);
+    while (length < text.size() && length > 0 && is_utf8_continuation(text[length])) {
+        --length;
+    }
+    std::string result = "\"";
+    for (const char character : text.substr(0, length)) {
+        const auto code = static_cast<unsigned char>(character);
+        result += code < 0x20U || code == 0x7FU ? '?' : character;
+    }
+    result += length < text.size() ? "...\"" : "\"";
+    return result;
+}
+
+bool is_digit(char character) {
+    return character >= '0' && character <= '9';
+}
+
+char upper(char character) {
+    return character >= 'a' && character <= 'z' ? static_cast<char>(character - 'a' + 'A')
+                                                : character;
+}
+
+std::string upper(std::string_view text) {
+    std::string result(text);
+    std::transform(result.begin(), result.end(), result.begin(),
+                   [](char character) { return upper(character); });
+    return result;
+}
+
+std::optional<LeadingNumber> leading_number(std::string_view text) {
+    bool negative = false;
+    if (text.starts_with(unicode_minus)) {
+        negative = true;
+        text.remove_prefix(unicode_minus.size());
+    } else if (text.starts_with('-') || text.starts_with('+')) {
+        negative = text.front() == '-';
+        text.remove_prefix(1);
+    }
+    // std::from_chars would also take a second minus sign, "inf" and "nan".
+    const bool has_point = text.starts_with('.');
+    if (text.size() <= (has_point ? 1U : 0U) || !is_digit(text[has_point ? 1U : 0U])) {
+        return std::nullopt;
+    }
+    double value = 0.0;
+    const auto [end, failure] = std::from_chars(text.data(), text.data() + text.size(), value);
+    if (failure != std::errc{}) {
+        return std::nullopt;
+    }
+    return LeadingNumber{negative ? -value : value,
+                         text.substr(static_cast<std::size_t>(end - text.data()))};
+}
+
+} // namespace earshot::geo

@@ -1,0 +1,254 @@
+#include "earshot/geo/units.hpp"
+
+#include "earshot/base/error.hpp"
+#include "text.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <span>
+
+namespace earshot::geo {
+namespace {
+
+constexpr double metres_per_yard = 0.9144;
+constexpr double metres_per_nautical_mile = 1852.0;
+constexpr double receiver_impedance_ohm = 50.0;
+constexpr double lowest_frequency_mhz = 30.0;
+constexpr double highest_frequency_mhz = 6000.0;
+
+/// A unit as people write it, and its size in the unit the caller works in.
+struct Unit {
+    std::string_view name;
+    double size = 1.0;
+};
+
+struct Quantity {
+    double value = 0.0;
+    Unit unit;
+    std::string_view unit_as_written;
+};
+
+[[noreturn]] void refuse(std::string_view what, std::string_view text, std::string_view reason,
+                         std::string_view advice) {
+    throw_usage(fmt::format("{}: {} {}; {}", what, quoted(text), reason, advice));
+}
+
+std::string unit_list(std::span<const Unit> units) {
+    std::string list;
+    for (const Unit& unit : units) {
+        if (!list.empty()) {
+            list += &unit == &units.back() ? " or " : ", ";
+        }
+        list += unit.name;
+    }
+    return list;
+}
+
+bool is_named(const Unit& unit, std::string_view written) {
+    return upper(unit.name) == upper(written);
+}
+
+/// The number at the start of `text`, or a refusal that says why there is none.
+LeadingNumber require_number(std::string_view text, std::string_view what,
+                             std::string_view advice) {
+    const std::string_view body = trimmed(text);
+    if (body.empty()) {
+        refuse(what, text, "is empty", advice);
+    }
+    auto number = leading_number(body);
+    if (!number) {
+        refuse(what, text, "does not start with a number that can be used", advice);
+    }
+    if (number->rest.starts_with(',')) {
+        refuse(what, text, "has a comma in its number, and decimals take a point", advice);
+    }
+    number->rest = trimmed(number->rest);
+    return *number;
+}
+
+Quantity parse_quantity(std::string_view text, std::string_view what, std::span<const Unit> units,
+                        std::string_view examples) {
+    const std::string advice = fmt::format("write for example {}", examples);
+    const LeadingNumber number = require_number(text, what, advice);
+    if (number.rest.empty()) {
+        refuse(what, text, "has no unit", advice);
+    }
+    const auto unit = std::find_if(units.begin(), units.end(), [&](const Unit& candidate) {
+        return is_named(candidate, number.rest);
+    });
+    if (unit == units.end()) {
+        refuse(what, text,
+               fmt::format("has the unit {}, and only {} can be used here", quoted(number.rest),
+                           unit_list(units)),
+               advice);
+    }
+    const Quantity quantity{number.value, *unit, number.rest};
+    if (!std::isfinite(quantity.value * unit->size)) {
+        refuse(what, text, "is too large", advice);
+    }
+    return quantity;
+}
+
+void require_range(double value, double low, double high, std::string_view text,
+                   std::string_view what) {
+    if (!(value >= low && value <= high)) {
+        refuse(what, text, "is out of range",
+               fmt::format("give a number from {} to {}", low, high));
+    }
+}
+
+double round_to_three_figures(double value) {
+    if (value == 0.0 || !std::isfinite(value)) {
+        return value;
+    }
+    const double step = std::pow(10.0, std::floor(std::log10(std::abs(value))) - 2.0);
+    return std::round(value / step) * step;
+}
+
+/// A value already rounded to three figures, without an exponent and without trailing zeros.
+std::string plain_decimal(double value) {
+    const double magnitude = value == 0.0 ? 0.0 : std::floor(std::log10(std::abs(value)) + 1e-9);
+    const int decimals = std::clamp(2 - static_cast<int>(magnitude), 0, 12);
+    std::string digits = fmt::format("{:.{}f}", value, decimals);
+    if (decimals > 0) {
+        digits.erase(digits.find_last_not_of('0') + 1);
+        if (digits.ends_with('.')) {
+            digits.pop_back();
+        }
+    }
+    return digits;
+}
+
+} // namespace
+
+double parse_length_m(std::string_view text, std::string_view what) {
+    static constexpr std::array units = {Unit{"m", 1.0},
+                                         Unit{"km", 1000.0},
+                                         Unit{"cm", 0.01},
+                                         Unit{"ft", metres_per_foot},
+                                         Unit{"yd", metres_per_yard},
+                                         Unit{"mi", metres_per_mile},
+                                         Unit{"nmi", metres_per_nautical_mile}};
+    const Quantity length = parse_quantity(text, what, units, "6ft or 2m");
+    return length.value * length.unit.size;
+}
+
+double parse_power_dbm(std::string_view text, std::string_view what) {
+    // Sizes in watts; the decibel units are told apart by name below.
+    static constexpr std::array units = {Unit{"W", 1.0}, Unit{"mW", 1e-3}, Unit{"kW", 1e3},
+                                         Unit{"dBm"}, Unit{"dBW"}};
+    const std::string_view examples = "5W, 500mW or 37dBm";
+    const Quantity power = parse_quantity(text, what, units, examples);
+    if (power.unit.name == "dBm") {
+        return power.value;
+    }
+    if (power.unit.name == "dBW") {
+        return power.value + 30.0;
+    }
+    const std::string advice = fmt::format("write for example {}", examples);
+    // Here alone case carries meaning: a capital M stands for a million.
+    if (power.unit.name == "mW" && power.unit_as_written.front() == 'M') {
+        refuse(what, text, "is in megawatts, and milliwatts are written mW", advice);
+    }
+    const double power_w = power.value * power.unit.size;
+    if (power_w <= 0.0) {
+        refuse(what, text, "is not a power above zero", advice);
+    }
+    return dbm_from_watts(power_w);
+}
+
+double parse_level_dbm(std::string_view text, std::string_view what) {
+    // The micro sign and the Greek mu look alike and are both in use.
+    static constexpr std::array units = {Unit{"dBm"}, Unit{"uV"}, Unit{"\u00B5V"}, Unit{"\u03BCV"}};
+    const std::string_view examples = "-119dBm or 0.25uV";
+    const Quantity level = parse_quantity(text, what, units, examples);
+    if (level.unit.name == "dBm") {
+        return level.value;
+    }
+    if (level.value <= 0.0) {
+        refuse(what, text, "is not a voltage above zero",
+               fmt::format("write for example {}", examples));
+    }
+    return dbm_from_microvolts(level.value);
+}
+
+double parse_gain_dbi(std::string_view text, std::string_view what) {
+    static constexpr std::array units = {Unit{"dBi"}, Unit{"dBd"}};
+    const Quantity gain = parse_quantity(text, what, units, "2.15dBi or 0dBd");
+    return gain.unit.name == "dBd" ? gain.value + dipole_gain_dbi : gain.value;
+}
+
+double parse_loss_db(std::string_view text, std::string_view what) {
+    static constexpr std::array units = {Unit{"dB"}};
+    const Quantity loss = parse_quantity(text, what, units, "1.5dB");
+    if (loss.value < 0.0) {
+        refuse(what, text, "is negative", "write a loss as a positive number, for example 1.5dB");
+    }
+    return loss.value;
+}
+
+double parse_frequency_mhz(std::string_view text, std::string_view what) {
+    static constexpr std::array units = {Unit{"Hz", 1e6}, Unit{"kHz", 1e3}, Unit{"MHz", 1.0},
+                                         Unit{"GHz", 1e-3}};
+    const Quantity frequency = parse_quantity(text, what, units, "146.52MHz");
+    // Here a size is units to the megahertz: dividing by a power of ten keeps 146520 kHz exact.
+    const double frequency_mhz = frequency.value / frequency.unit.size;
+    if (!(frequency_mhz >= lowest_frequency_mhz && frequency_mhz <= highest_frequency_mhz)) {
+        refuse(what, text, "is outside the range of the propagation methods",
+               "give a frequency from 30MHz to 6GHz");
+    }
+    return frequency_mhz;
+}
+
+double parse_number(std::string_view text, std::string_view what, double low, double high) {
+    const std::string advice = fmt::format("give a number from {} to {}", low, high);
+    const LeadingNumber number = require_number(text, what, advice);
+    if (!number.rest.empty()) {
+        refuse(what, text, fmt::format("has {} after the number", quoted(number.rest)), advice);
+    }
+    require_range(number.value, low, high, text, what);
+    return number.value;
+}
+
+double parse_percent(std::string_view text, std::string_view what, double low, double high) {
+    const std::string advice = fmt::format("give a percentage from {} to {}", low, high);
+    const LeadingNumber number = require_number(text, what, advice);
+    if (!number.rest.empty() && number.rest != "%") {
+        refuse(what, text, fmt::format("has {} after the number", quoted(number.rest)), advice);
+    }
+    require_range(number.value, low, high, text, what);
+    return number.value;
+}
+
+double watts_from_dbm(double power_dbm) {
+    return std::pow(10.0, (power_dbm - 30.0) / 10.0);
+}
+
+double dbm_from_watts(double power_w) {
+    return 10.0 * std::log10(power_w) + 30.0;
+}
+
+double dbm_from_microvolts(double voltage_uv) {
+    // 20 log10 of the ratio, rather than the power of a squared voltage, which could underflow.
+    return 20.0 * std::log10(voltage_uv * 1e-6) - 10.0 * std::log10(receiver_impedance_ohm) + 30.0;
+}
+
+std::string format_distance(double distance_m) {
+    const double rounded_m = round_to_three_figures(distance_m);
+    return std::abs(rounded_m) < 1000.0 ? plain_decimal(rounded_m) + " m"
+                                        : plain_decimal(rounded_m / 1000.0) + " km";
+}
+
+std::string format_power(double power_dbm) {
+    const double rounded_w = round_to_three_figures(watts_from_dbm(power_dbm));
+    if (rounded_w < 1.0) {
+        return plain_decimal(rounded_w * 1000.0) + " mW";
+    }
+    return rounded_w < 1000.0 ? plain_decimal(rounded_w) + " W"
+                              : plain_decimal(rounded_w / 1000.0) + " kW";
+}
+
+} // namespace earshot::geo

@@ -1,0 +1,127 @@
+#include "earshot/link/quality.hpp"
+
+#include "earshot/base/error.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+#include <numbers>
+
+namespace earshot::link {
+namespace {
+
+// 0 dB: 12 dB SINAD. 6 dB: some 20 dB SINAD with a steady signal; common practice, no source.
+// 16 dB: in fading, repetition only rarely (DAQ 3.4) with 5 kHz of deviation (TIA TSB-88, as
+// remembered). Below 0 dB FM falls off within a few dB; common practice, no source.
+constexpr std::array classes{
+    ReadabilityClass{Readability::nothing, -std::numeric_limits<double>::infinity(),
+                     "nothing heard", "no sign of the other station"},
+    ReadabilityClass{Readability::barely_there, -6.0, "barely there",
+                     "the noise changes when the other speaks, no words"},
+    ReadabilityClass{Readability::some_words, -3.0, "some words",
+                     "a word now and then, message lost"},
+    ReadabilityClass{Readability::with_effort, 0.0, "readable with effort",
+                     "noisy, repeats needed, message gets through"},
+    ReadabilityClass{Readability::easy, 6.0, "easy to read", "some noise, few repeats"},
+    ReadabilityClass{Readability::clear, 16.0, "clear", "little noise even while walking"},
+};
+
+void require_deviation(double deviation_db) {
+    if (!(deviation_db >= 0.0)) {
+        throw_usage(fmt::format("a standard deviation of {} dB: give 0 dB or more", deviation_db));
+    }
+}
+
+/// Probability above `x`, without loss of digits for large `x`.
+double upper_tail(double x) {
+    return 0.5 * std::erfc(x / std::numbers::sqrt2);
+}
+
+} // namespace
+
+double normal_probability(double x) {
+    return upper_tail(-x);
+}
+
+double normal_quantile(double p) {
+    if (!(p > 0.0 && p < 1.0)) {
+        throw_usage(fmt::format("a probability of {}: give a value between 0 and 1", p));
+    }
+    // In the upper tail, where erfc keeps its digits, by Newton's method on the logarithm of the
+    // tail. That is concave and the start lies beyond the solution, so it is safe.
+    const double tail = std::min(p, 1.0 - p);
+    double x = std::sqrt(-2.0 * std::log(tail));
+    constexpr int steps = 8; // one or two more than any tail was seen to need
+    for (int step = 0; step < steps; ++step) {
+        const double density = std::exp(-0.5 * x * x) / std::sqrt(2.0 * std::numbers::pi);
+        const double above = upper_tail(x);
+        x += std::log(above / tail) * above / density;
+    }
+    return p < 0.5 ? -x : x;
+}
+
+double Deviations::combined_db() const {
+    require_deviation(place_db);
+    require_deviation(time_db);
+    require_deviation(prediction_db);
+    return std::hypot(place_db, time_db, prediction_db);
+}
+
+double location_deviation_p1546_db(Surroundings surroundings, double frequency_mhz) {
+    if (!(frequency_mhz >= 30.0 && frequency_mhz <= 4000.0)) {
+        throw_usage(
+            fmt::format("deviation among places at {} MHz: give a frequency from 30 to 4000 "
+                        "MHz",
+                        frequency_mhz));
+    }
+    double k = 0.5;
+    if (surroundings == Surroundings::rooftop) {
+        k = 1.0;
+    } else if (surroundings == Surroundings::built_up) {
+        k = 1.2;
+    }
+    return k + 1.3 * std::log10(frequency_mhz);
+}
+
+double time_deviation_db(double loss_50_percent_db, double loss_10_percent_db) {
+    const double difference_db = loss_50_percent_db - loss_10_percent_db;
+    if (!(difference_db >= 0.0)) {
+        throw_usage(fmt::format("a loss of {} dB for half of the time and {} dB for 10 percent: "
+                                "the second cannot be the greater",
+                                loss_50_percent_db, loss_10_percent_db));
+    }
+    return difference_db / normal_quantile(0.9);
+}
+
+double chance_percent(double margin_db, double deviation_db) {
+    require_deviation(deviation_db);
+    if (deviation_db == 0.0 && margin_db == 0.0) {
+        return 50.0;
+    }
+    return 100.0 * normal_probability(margin_db / deviation_db);
+}
+
+double margin_for_chance_db(double percent, double deviation_db) {
+    require_deviation(deviation_db);
+    if (!(percent > 0.0 && percent < 100.0)) {
+        throw_usage(fmt::format("a chance of {} %: give a value between 0 and 100 %", percent));
+    }
+    return deviation_db * normal_quantile(percent / 100.0);
+}
+
+std::span<const ReadabilityClass> readability_classes() {
+    return classes;
+}
+
+const ReadabilityClass& readability(double margin_db) {
+    const auto better =
+        std::ranges::find_if(classes.begin() + 1, classes.end(), [&](const ReadabilityClass& c) {
+            return !(margin_db >= c.least_margin_db);
+        });
+    return *(better - 1);
+}
+
+} // namespace earshot::link

@@ -1,0 +1,328 @@
+#include "earshot/report/coverage_geotiff.hpp"
+
+#include "earshot/base/error.hpp"
+#include "earshot/base/interrupt.hpp"
+#include "earshot/base/output_file.hpp"
+#include "earshot/base/parallel.hpp"
+#include "earshot/terrain/gdal_errors.hpp"
+#include "earshot/terrain/terrain_source.hpp"
+
+#include <cpl_conv.h>
+#include <cpl_string.h>
+#include <fmt/format.h>
+#include <gdal_priv.h>
+#include <ogr_spatialref.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+#include <system_error>
+
+namespace earshot::report {
+namespace {
+
+namespace fs = std::filesystem;
+using terrain::GdalErrors;
+
+constexpr int tile_cells = 512;
+
+std::size_t index_of(int column, int row, int columns) {
+    return static_cast<std::size_t>(row) * static_cast<std::size_t>(columns) +
+           static_cast<std::size_t>(column);
+}
+
+OGRSpatialReference spatial_reference(const terrain::Georeference& georeference) {
+    OGRSpatialReference crs;
+    crs.SetFromUserInput(georeference.crs_wkt().c_str());
+    crs.SetAxisMappingStrategy(OAMS_TRADITIONAL_GIS_ORDER);
+    return crs;
+}
+
+/// A band of a raster in memory as GDAL wants to read it: the values stay where they are, and NaN
+/// becomes nodata in the one tile being copied. (GDAL's own in-memory driver could borrow the
+/// values too, but not translate NaN.)
+class BandView final : public GDALRasterBand {
+public:
+    BandView(GDALDataset& owner, const sweep::CoverageRaster& raster, const sweep::Band& band)
+        : band_(band) {
+        poDS = &owner;
+        nRasterXSize = raster.columns;
+        nRasterYSize = raster.rows;
+        nBlockXSize = tile_cells;
+        nBlockYSize = tile_cells;
+        eDataType = GDT_Float32;
+        eAccess = GA_ReadOnly;
+        SetDescription(band.name.c_str());
+    }
+
+    const char* GetUnitType() override { return band_.unit.c_str(); }
+    double GetNoDataValue(int* known) override {
+        if (known != nullptr) {
+            *known = TRUE;
+        }
+        return static_cast<double>(sweep::nodata);
+    }
+
+protected:
+    CPLErr IReadBlock(int tile_column, int tile_row, void* tile) override {
+        auto* out = static_cast<float*>(tile);
+        const int left = tile_column * tile_cells;
+        const int top = tile_row * tile_cells;
+        const int width = std::min(tile_cells, nRasterXSize - left);
+        const int height = std::min(tile_cells, nRasterYSize - top);
+        for (int row = 0; row < height; ++row) {
+            const float* from = band_.values.data() + index_of(left, top + row, nRasterXSize);
+            std::replace_copy_if(
+                from, from + width, out + index_of(0, row, tile_cells),
+                [](float value) { return std::isnan(value); }, sweep::nodata);
+        }
+        return CE_None;
+    }
+
+private:
+    const sweep::Band& band_;
+};
+
+/// A coverage raster as GDAL wants to read it.
+class RasterView final : public GDALDataset {
+public:
+    explicit RasterView(const sweep::CoverageRaster& raster)
+        : georeference_(raster.georeference), crs_(spatial_reference(raster.georeference)) {
+        nRasterXSize = raster.columns;
+        nRasterYSize = raster.rows;
+        eAccess = GA_ReadOnly;
+        for (const sweep::Band& band : raster.bands) {
+            // The dataset owns its bands.
+            SetBand(GetRasterCount() + 1, new BandView(*this, raster, band));
+        }
+        CPLStringList metadata;
+        metadata.SetNameValue(GDALMD_AREA_OR_POINT, GDALMD_AOP_AREA);
+        for (const auto& [key, value] : raster.metadata) {
+            metadata.SetNameValue(key.c_str(), value.c_str());
+        }
+        SetMetadata(metadata.List());
+    }
+
+    CPLErr GetGeoTransform(double* transform) override {
+        const std::array<double, 6> values{georeference_.x0() - georeference_.dx() / 2.0,
+                                           georeference_.dx(),
+                                           0.0,
+                                           georeference_.y0() - georeference_.dy() / 2.0,
+                                           0.0,
+                                           georeference_.dy()};
+        std::ranges::copy(values, transform);
+        return CE_None;
+    }
+    const OGRSpatialReference* GetSpatialRef() const override { return &crs_; }
+
+private:
+    const terrain::Georeference& georeference_;
+    OGRSpatialReference crs_;
+};
+
+/// Passes GDAL's news on, and stops GDAL when the user asks.
+struct ProgressLink {
+    static constexpr std::uint64_t steps = 1000;
+    Progress* progress;
+    std::uint64_t told = 0;
+
+    static int CPL_STDCALL on_news(double share, const char* /*message*/, void* self) {
+        auto& link = *static_cast<ProgressLink*>(self);
+        const auto now = static_cast<std::uint64_t>(std::clamp(share, 0.0, 1.0) * steps);
+        if (link.progress != nullptr && now > link.told) {
+            link.progress->advance(now - link.told);
+            link.told = now;
+        }
+        return interrupted() ? FALSE : TRUE;
+    }
+};
+
+/// Overview cells are means of the cells below them that are known. The mean of two class numbers
+/// is no class, and GDAL resamples all bands alike: a class band makes the file take single cells.
+const char* overview_resampling(const sweep::CoverageRaster& raster) {
+    const bool classes =
+        std::ranges::any_of(raster.bands, [](const sweep::Band& band) { return band.unit == "1"; });
+    return classes ? "NEAREST" : "AVERAGE";
+}
+
+CPLStringList creation_options(const sweep::CoverageRaster& raster) {
+    CPLStringList options;
+    options.SetNameValue("COMPRESS", "DEFLATE");
+    options.SetNameValue("PREDICTOR", "FLOATING_POINT");
+    options.SetNameValue("OVERVIEW_PREDICTOR", "FLOATING_POINT");
+    options.SetNameValue("BLOCKSIZE", std::to_string(tile_cells).c_str());
+    options.SetNameValue("OVERVIEW_RESAMPLING", overview_resampling(raster));
+    // Sizes after compression are not known beforehand; classic TIFF ends at 4 GiB.
+    options.SetNameValue("BIGTIFF", "IF_SAFER");
+    options.SetNameValue("NUM_THREADS", std::to_string(default_thread_count()).c_str());
+    return options;
+}
+
+void check_shape(const sweep::CoverageRaster& raster) {
+    const bool shaped = raster.columns > 0 && raster.rows > 0 && !raster.bands.empty() &&
+                        std::ranges::all_of(raster.bands, [&](const sweep::Band& band) {
+                            return band.values.size() == index_of(0, raster.rows, raster.columns);
+                        });
+    if (!shaped) {
+        throw Error(ExitCode::internal,
+                    "a map without cells or bands, or with bands of the wrong size, cannot be "
+                    "written; please report this fault");
+    }
+}
+
+std::vector<std::pair<std::string, std::string>> metadata_of(GDALDataset& dataset) {
+    std::vector<std::pair<std::string, std::string>> metadata;
+    const CPLStringList items(dataset.GetMetadata(), FALSE);
+    for (int k = 0; k < items.Count(); ++k) {
+        const std::string item = items[k];
+        const std::size_t equals = item.find('=');
+        if (equals != std::string::npos && item.substr(0, equals) != GDALMD_AREA_OR_POINT) {
+            metadata.emplace_back(item.substr(0, equals), item.substr(equals + 1));
+        }
+    }
+    return metadata;
+}
+
+GDALDatasetUniquePtr open_geotiff(const fs::path& path) {
+    constexpr std::array<const char*, 2> drivers{"GTiff", nullptr};
+    return GDALDatasetUniquePtr(GDALDataset::Open(
+        path.c_str(), GDAL_OF_RASTER | GDAL_OF_VERBOSE_ERROR, drivers.data(), nullptr, nullptr));
+}
+
+/// GDAL drops what a GeoTIFF cannot hold with no more than a warning, so look.
+void check_nothing_lost(const fs::path& file, const fs::path& name,
+                        const sweep::CoverageRaster& raster) {
+    const GdalErrors errors;
+    const GDALDatasetUniquePtr dataset = open_geotiff(file);
+    if (!dataset) {
+        throw_output(fmt::format("cannot write {}: what was written cannot be read back ({})",
+                                 name.string(), errors.reason()));
+    }
+    const OGRSpatialReference wanted = spatial_reference(raster.georeference);
+    const OGRSpatialReference* got = dataset->GetSpatialRef();
+    if (got == nullptr || got->IsSame(&wanted) == 0) {
+        throw_output(fmt::format("cannot write {}: a GeoTIFF cannot hold the coordinate reference "
+                                 "system {}; make the map in UTM",
+                                 name.string(), raster.georeference.crs_label()));
+    }
+    const auto kept = static_cast<std::ptrdiff_t>(metadata_of(*dataset).size());
+    if (kept != std::ranges::count_if(raster.metadata, [](const auto& entry) {
+            return !entry.second.empty(); // GDAL writes no empty entries, and nothing is lost
+        })) {
+        throw_output(fmt::format("cannot write {}: part of what is to be said about the map got "
+                                 "lost; give each key once, in letters, digits and underscores",
+                                 name.string()));
+    }
+}
+
+} // namespace
+
+void write_coverage_geotiff(const fs::path& path, const sweep::CoverageRaster& raster,
+                            Progress* progress) {
+    check_shape(raster);
+    OutputFile output(path);
+    {
+        GdalErrors errors;
+        // Nothing may end up in a side file that would not be renamed along.
+        const CPLConfigOptionSetter no_side_files("GDAL_PAM_ENABLED", "NO", false);
+        GDALDriver* driver = GetGDALDriverManager()->GetDriverByName("COG");
+        if (driver == nullptr) {
+            throw_output(fmt::format("cannot write {}: this GDAL has no COG driver; install GDAL "
+                                     "3.6 or later",
+                                     path.string()));
+        }
+        ProgressLink link{progress};
+        if (progress != nullptr) {
+            progress->begin("writing the map", ProgressLink::steps);
+        }
+        RasterView view(raster);
+        const CPLStringList options = creation_options(raster);
+        GDALDatasetUniquePtr written(driver->CreateCopy(output.temporary().c_str(), &view, FALSE,
+                                                        options.List(), ProgressLink::on_news,
+                                                        &link));
+        const bool created = written != nullptr;
+        written.reset(); // the last blocks are written now, and may fail
+        throw_if_interrupted();
+        if (!created || errors.failed()) {
+            throw_output(fmt::format("cannot write {}: {}; check the space left on the disk",
+                                     path.string(), errors.reason()));
+        }
+    }
+    check_nothing_lost(output.temporary(), path, raster);
+    output.commit();
+    if (progress != nullptr) {
+        progress->end();
+    }
+}
+
+sweep::CoverageRaster read_coverage_geotiff(const fs::path& path) {
+    std::error_code ignored;
+    if (!fs::exists(path, ignored)) {
+        throw_input(fmt::format("{}: there is no such file; check the name", path.string()));
+    }
+    const GdalErrors errors;
+    const GDALDatasetUniquePtr dataset = open_geotiff(path);
+    if (!dataset) {
+        throw_input(fmt::format("{}: cannot be opened as a GeoTIFF ({}); give a map made by "
+                                "earshot",
+                                path.string(), errors.reason()));
+    }
+    const auto refuse = [&](const char* lack) {
+        throw_input(fmt::format("{}: this is not a map made by earshot ({}); give one that is, "
+                                "unchanged",
+                                path.string(), lack));
+    };
+    sweep::CoverageRaster raster;
+    raster.columns = dataset->GetRasterXSize();
+    raster.rows = dataset->GetRasterYSize();
+    std::array<double, 6> transform{};
+    if (dataset->GetGeoTransform(transform.data()) != CE_None || transform[2] != 0.0 ||
+        transform[4] != 0.0 || !(transform[1] > 0.0) || !(transform[5] < 0.0)) {
+        refuse("it does not say where its cells lie, north up");
+    }
+    const OGRSpatialReference* crs = dataset->GetSpatialRef();
+    constexpr std::array<const char*, 2> wkt_options{"FORMAT=WKT2_2019", nullptr};
+    char* wkt = nullptr;
+    if (crs == nullptr || crs->exportToWkt(&wkt, wkt_options.data()) != OGRERR_NONE) {
+        refuse("it has no coordinate reference system");
+    }
+    const std::string crs_text = wkt;
+    CPLFree(wkt);
+    raster.georeference =
+        terrain::Georeference(crs_text, transform[0] + transform[1] / 2.0,
+                              transform[3] + transform[5] / 2.0, transform[1], transform[5]);
+    raster.georeference.set_columns(raster.columns);
+    raster.metadata = metadata_of(*dataset);
+
+    const std::size_t cells = index_of(0, raster.rows, raster.columns);
+    if (dataset->GetRasterCount() == 0) {
+        refuse("it has no bands");
+    }
+    terrain::require_memory(static_cast<std::uint64_t>(cells) * sizeof(float) *
+                                static_cast<std::uint64_t>(dataset->GetRasterCount()),
+                            fmt::format("reading the map {}", path.string()));
+    for (int number = 1; number <= dataset->GetRasterCount(); ++number) {
+        GDALRasterBand& source = *dataset->GetRasterBand(number);
+        int has_nodata = FALSE;
+        const double nodata = source.GetNoDataValue(&has_nodata);
+        if (source.GetRasterDataType() != GDT_Float32 || has_nodata == FALSE ||
+            nodata != static_cast<double>(sweep::nodata)) {
+            refuse("its bands are not Float32 with nodata -9999");
+        }
+        sweep::Band band{source.GetDescription(), source.GetUnitType(), std::vector<float>(cells)};
+        if (band.name.empty()) {
+            refuse("its bands have no names");
+        }
+        if (source.RasterIO(GF_Read, 0, 0, raster.columns, raster.rows, band.values.data(),
+                            raster.columns, raster.rows, GDT_Float32, 0, 0, nullptr) != CE_None) {
+            throw_input(fmt::format("{}: the file is damaged or cut short ({}); make the map again",
+                                    path.string(), errors.reason()));
+        }
+        std::ranges::replace(band.values, sweep::nodata, std::numeric_limits<float>::quiet_NaN());
+        raster.bands.push_back(std::move(band));
+    }
+    return raster;
+}
+
+} // namespace earshot::report

@@ -1,0 +1,38 @@
+#include "earshot/report/margin_classes.hpp"
+
+#include "earshot/link/quality.hpp"
+
+#include <algorithm>
+#include <array>
+
+namespace earshot::report {
+namespace {
+
+MarginClass shown(link::Readability readability, const Rgb& colour) {
+    const auto words = link::readability_classes();
+    const auto found = std::ranges::find(words, readability, &link::ReadabilityClass::readability);
+    return {found->name, found->least_margin_db, colour, found->meaning};
+}
+
+} // namespace
+
+std::span<const MarginClass> margin_classes() {
+    // From deep violet over rose to pale apricot: hue helps those who see it, and lightness alone
+    // tells the classes apart for everybody else and in grey print.
+    static const std::array<MarginClass, 4> classes{
+        shown(link::Readability::clear, from_oklch(0.43, 0.150, 288.0)),
+        shown(link::Readability::easy, from_oklch(0.56, 0.155, 340.0)),
+        shown(link::Readability::with_effort, from_oklch(0.69, 0.140, 32.0)),
+        shown(link::Readability::some_words, from_oklch(0.82, 0.120, 78.0))};
+    return classes;
+}
+
+const MarginClass* margin_class_of(double margin_db) {
+    const auto classes = margin_classes();
+    const auto found = std::ranges::find_if(classes, [margin_db](const MarginClass& candidate) {
+        return margin_db >= candidate.lower_bound_db;
+    });
+    return found == classes.end() ? nullptr : &*found;
+}
+
+} // namespace earshot::report

@@ -1,0 +1,81 @@
+#include "earshot/sweep/sweep.hpp"
+
+#include "carried_sweep.hpp"
+#include "earshot/base/error.hpp"
+#include "earshot/base/interrupt.hpp"
+#include "earshot/base/parallel.hpp"
+#include "earshot/geo/position.hpp"
+#include "earshot/terrain/terrain_source.hpp"
+#include "exact_cell.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace earshot::sweep {
+namespace {
+
+/// Share of the first Fresnel zone that must be clear for a path to count as free (ITU-R P.530-18
+/// section 2.2.2; the trade's usual rule).
+constexpr double free_clearance_f1 = 0.6;
+
+void exact_sweep(const terrain::HeightGrid& ground, const MapGrid& map, const SweepRequest& request,
+                 SweepResult& result, Progress* progress) {
+    const unsigned threads = std::max(1U, request.threads);
+    std::vector<ExactCell> workers;
+    workers.reserve(threads);
+    for (unsigned k = 0; k < threads; ++k) {
+        workers.emplace_back(ground, map, request);
+    }
+    if (progress != nullptr) {
+        progress->begin("sweep", static_cast<std::uint64_t>(map.rows));
+    }
+    parallel_for(static_cast<std::size_t>(map.rows), threads, [&](std::size_t row, unsigned k) {
+        throw_if_interrupted();
+        for (int column = 0; column < map.columns; ++column) {
+            workers[k].predict(column, static_cast<int>(row), request.range_m, result);
+        }
+        if (progress != nullptr) {
+            progress->advance(1);
+        }
+    });
+    for (const ExactCell& worker : workers) {
+        worker.add_counts_to(result);
+    }
+}
+
+} // namespace
+
+SightClass sight_class(const propagation::Sight& sight) {
+    if (!sight.clear) {
+        return SightClass::blocked;
+    }
+    return sight.clearance_f1 >= free_clearance_f1 ? SightClass::clear : SightClass::grazing;
+}
+
+SweepResult sweep(const terrain::HeightGrid& ground, const MapGrid& map,
+                  const SweepRequest& request, Progress* progress) {
+    if (std::isnan(ground.sample(request.site))) {
+        throw_input(fmt::format("there is no ground height at the station ({}); it lies in a void "
+                                "of the elevation or off it",
+                                geo::format_decimal(request.site)));
+    }
+    const auto cells = static_cast<std::size_t>(map.columns) * static_cast<std::size_t>(map.rows);
+    terrain::require_memory(cells * (sizeof(float) + sizeof(SightClass)), "the map");
+    SweepResult result;
+    result.basic_loss_db.assign(cells, std::numeric_limits<float>::quiet_NaN());
+    result.sight.assign(cells, SightClass::unknown);
+
+    const bool carried =
+        request.engine == Engine::carried && carried_engine_knows(request.settings.method);
+    result.engine = carried ? Engine::carried : Engine::exact;
+    (carried ? carried_sweep : exact_sweep)(ground, map, request, result, progress);
+    if (progress != nullptr) {
+        progress->end();
+    }
+    return result;
+}
+
+} // namespace earshot::sweep

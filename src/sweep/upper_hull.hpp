@@ -1,0 +1,69 @@
+#pragma once
+
+#include <cstddef>
+#include <vector>
+
+namespace earshot::sweep {
+
+/// Upper convex hull of points that arrive in order of increasing x, as a stack. Answers, in time
+/// that grows with the logarithm of its size, which point a ray from beyond the last one touches
+/// and which point stands highest above a line of given slope.
+class UpperHull {
+public:
+    struct Vertex {
+        double x;
+        double y;
+        std::size_t index; ///< the caller's own number of the point
+    };
+
+    void clear() { vertices_.clear(); }
+    [[nodiscard]] bool empty() const { return vertices_.empty(); }
+
+    /// `x` must be larger than that of every point before.
+    void push(double x, double y, std::size_t index) {
+        while (vertices_.size() >= 2) {
+            const Vertex& a = vertices_[vertices_.size() - 2];
+            const Vertex& b = vertices_.back();
+            if ((b.y - a.y) * (x - b.x) > (y - b.y) * (b.x - a.x)) {
+                break;
+            }
+            vertices_.pop_back();
+        }
+        vertices_.push_back({x, y, index});
+    }
+
+    /// The vertex with the largest (y - from_y) / (from_x - x): where a ray that comes down from
+    /// (from_x, from_y), beyond all points, first touches. The hull must not be empty.
+    [[nodiscard]] const Vertex& tangent_from(double from_x, double from_y) const {
+        return search([&](const Vertex& a, const Vertex& b) {
+            return (b.y - from_y) * (from_x - a.x) >= (a.y - from_y) * (from_x - b.x);
+        });
+    }
+
+    /// The vertex with the largest y - slope * x. The hull must not be empty.
+    [[nodiscard]] const Vertex& highest_above(double slope) const {
+        return search(
+            [&](const Vertex& a, const Vertex& b) { return b.y - a.y >= slope * (b.x - a.x); });
+    }
+
+private:
+    /// Along the hull each of the two searched-for values rises and then falls; `rises(a, b)` tells
+    /// whether it still does from a to its right neighbour b.
+    template <typename Rises>
+    const Vertex& search(Rises rises) const {
+        // Written so that the compiler can choose without branching: where the search goes next
+        // cannot be foretold, and a wrong guess costs more than the arithmetic.
+        const Vertex* vertex = vertices_.data();
+        std::size_t edges = vertices_.size() - 1;
+        while (edges > 0) {
+            const std::size_t half = edges - edges / 2;
+            vertex += rises(vertex[half - 1], vertex[half]) ? half : 0;
+            edges /= 2;
+        }
+        return *vertex;
+    }
+
+    std::vector<Vertex> vertices_;
+};
+
+} // namespace earshot::sweep

@@ -1,0 +1,133 @@
+#include "earshot/base/error.hpp"
+#include "earshot/terrain/terrain_source.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <charconv>
+#include <fstream>
+#include <limits>
+#include <optional>
+#include <string>
+#include <string_view>
+
+namespace earshot::terrain {
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr std::uint64_t no_limit = std::numeric_limits<std::uint64_t>::max();
+
+std::optional<std::uint64_t> to_number(std::string_view text) {
+    std::uint64_t value = 0;
+    const auto [stop, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+    return error == std::errc() && stop != text.data() ? std::optional(value) : std::nullopt;
+}
+
+std::optional<std::uint64_t> number_in(const fs::path& file) {
+    std::ifstream in(file);
+    std::string word;
+    return in >> word ? to_number(word) : std::nullopt;
+}
+
+/// The number after a word at the start of a line: "MemAvailable:  123 kB", "inactive_file 123".
+std::optional<std::uint64_t> number_after(const fs::path& file, std::string_view key) {
+    std::ifstream in(file);
+    for (std::string line; std::getline(in, line);) {
+        std::string_view rest = line;
+        if (!rest.starts_with(key)) {
+            continue;
+        }
+        rest.remove_prefix(key.size());
+        const std::size_t digit = rest.find_first_not_of(" \t");
+        if (digit != std::string_view::npos && digit > 0) {
+            return to_number(rest.substr(digit));
+        }
+    }
+    return std::nullopt;
+}
+
+/// Names of the files of one version of control groups.
+struct GroupFiles {
+    const char* mount;
+    const char* limit;
+    const char* usage;
+    const char* idle_cache; ///< key in memory.stat: file pages the kernel gives up when asked
+};
+
+/// What a group and all groups it lies in leave free.
+std::uint64_t left_in_groups(const fs::path& root, std::string_view group,
+                             const GroupFiles& files) {
+    const fs::path mount = root / files.mount;
+    std::uint64_t left = no_limit;
+    fs::path folder(group);
+    while (true) {
+        const fs::path here = mount / folder.relative_path();
+        const auto limit = number_in(here / files.limit);
+        const auto usage = number_in(here / files.usage);
+        if (limit && usage) {
+            const std::uint64_t idle =
+                number_after(here / "memory.stat", files.idle_cache).value_or(0);
+            const std::uint64_t used = *usage - std::min(*usage, idle);
+            left = std::min(left, *limit - std::min(*limit, used));
+        }
+        if (folder.relative_path().empty()) {
+            return left;
+        }
+        folder = folder.parent_path();
+    }
+}
+
+std::uint64_t left_by_control_groups(const fs::path& root) {
+    constexpr GroupFiles version_2{"sys/fs/cgroup", "memory.max", "memory.current",
+                                   "inactive_file"};
+    constexpr GroupFiles version_1{"sys/fs/cgroup/memory", "memory.limit_in_bytes",
+                                   "memory.usage_in_bytes", "total_inactive_file"};
+    std::uint64_t left = no_limit;
+    std::ifstream in(root / "proc/self/cgroup");
+    // Lines are "number:controllers:path"; version 2 has no controllers on its line.
+    for (std::string line; std::getline(in, line);) {
+        const std::size_t first = line.find(':');
+        const std::size_t second = line.find(':', first + 1);
+        if (first == std::string::npos || second == std::string::npos) {
+            continue;
+        }
+        const std::string controllers = line.substr(first + 1, second - first - 1);
+        const std::string group = line.substr(second + 1);
+        if (controllers.empty()) {
+            left = std::min(left, left_in_groups(root, group, version_2));
+        } else if (("," + controllers + ",").find(",memory,") != std::string::npos) {
+            left = std::min(left, left_in_groups(root, group, version_1));
+        }
+    }
+    return left;
+}
+
+std::string in_words(std::uint64_t bytes) {
+    const auto amount = static_cast<double>(bytes);
+    if (amount >= 1e12) {
+        return fmt::format("{:.1f} TB", amount / 1e12);
+    }
+    return amount >= 1e9 ? fmt::format("{:.1f} GB", amount / 1e9)
+                         : fmt::format("{:.0f} MB", amount / 1e6);
+}
+
+} // namespace
+
+std::uint64_t available_memory_bytes(const fs::path& root) {
+    const auto free_kb = number_after(root / "proc/meminfo", "MemAvailable:");
+    const std::uint64_t free = free_kb ? *free_kb * 1024 : no_limit;
+    return std::min(free, left_by_control_groups(root));
+}
+
+void require_memory(std::uint64_t bytes, const std::string& what) {
+    const std::uint64_t available = available_memory_bytes();
+    if (bytes > available) {
+        throw Error(ExitCode::memory,
+                    fmt::format("{} needs {} of memory and {} is free; choose a shorter range, or "
+                                "coarser elevation",
+                                what, in_words(bytes), in_words(available)));
+    }
+}
+
+} // namespace earshot::terrain

@@ -1,0 +1,479 @@
+#include "earshot/terrain/ground_cover.hpp"
+
+#include "earshot/base/error.hpp"
+#include "earshot/base/interrupt.hpp"
+#include "earshot/geo/position.hpp"
+#include "earshot/terrain/gdal_errors.hpp"
+#include "earshot/terrain/terrain_source.hpp"
+
+#include <fmt/format.h>
+#include <gdal_priv.h>
+#include <gdal_utils.h>
+
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <fstream>
+#include <limits>
+#include <memory>
+#include <optional>
+#include <utility>
+
+namespace earshot::terrain {
+namespace {
+
+constexpr std::size_t most_classes = 254;
+constexpr double highest_cover_m = 150.0;
+
+struct ClutterInfo {
+    std::string_view name;
+    double height_m;
+};
+
+// P.1812-8 table 2, in the order of Clutter.
+constexpr std::array clutter_table{
+    ClutterInfo{"water", 0.0},        ClutterInfo{"open", 0.0},
+    ClutterInfo{"suburban", 10.0},    ClutterInfo{"urban-or-trees", 15.0},
+    ClutterInfo{"dense-urban", 20.0},
+};
+
+std::optional<Clutter> clutter_named(std::string_view name) {
+    const auto info = std::ranges::find(clutter_table, name, &ClutterInfo::name);
+    if (info == clutter_table.end()) {
+        return std::nullopt;
+    }
+    return static_cast<Clutter>(info - clutter_table.begin());
+}
+
+CoverClass standard_class(int code, const char* name, Clutter clutter, bool woodland = false) {
+    return {code, name, clutter, default_height_m(clutter), woodland};
+}
+
+/// Splits a line at its commas. Nothing if a quote is left open or followed by other text.
+std::optional<std::vector<std::string>> split_csv_line(std::string_view line) {
+    std::vector<std::string> fields(1);
+    bool quoted = false;
+    bool closed = false;
+    for (std::size_t i = 0; i < line.size(); ++i) {
+        const char c = line[i];
+        if (quoted) {
+            if (c != '"') {
+                fields.back() += c;
+            } else if (i + 1 < line.size() && line[i + 1] == '"') {
+                fields.back() += '"';
+                ++i;
+            } else {
+                quoted = false;
+                closed = true;
+            }
+        } else if (c == ',') {
+            fields.emplace_back();
+            closed = false;
+        } else if (c == '"' && fields.back().find_first_not_of(" \t") == std::string::npos &&
+                   !closed) {
+            fields.back().clear();
+            quoted = true;
+        } else if (closed && c != ' ' && c != '\t') {
+            return std::nullopt;
+        } else if (!closed) {
+            fields.back() += c;
+        }
+    }
+    if (quoted) {
+        return std::nullopt;
+    }
+    for (std::string& field : fields) {
+        field.erase(0, field.find_first_not_of(" \t"));
+        field.erase(field.find_last_not_of(" \t") + 1);
+    }
+    return fields;
+}
+
+template <typename Number>
+std::optional<Number> number(const std::string& text) {
+    Number value{};
+    const char* end = text.data() + text.size();
+    const auto [stop, error] = std::from_chars(text.data(), end, value);
+    if (error != std::errc{} || stop != end) {
+        return std::nullopt;
+    }
+    return value;
+}
+
+/// Reads one table file.
+class TableReader {
+public:
+    explicit TableReader(const std::filesystem::path& file) : file_(file.string()), in_(file) {
+        if (!in_) {
+            throw_input(fmt::format("{}: the table of cover classes cannot be opened; check the "
+                                    "name, or give worldcover or nlcd",
+                                    file_));
+        }
+    }
+
+    std::vector<CoverClass> read() {
+        std::vector<CoverClass> classes;
+        while (next_line()) {
+            if (columns_.empty()) {
+                read_header();
+            } else {
+                classes.push_back(read_class());
+            }
+        }
+        if (in_.bad()) {
+            throw_input(
+                fmt::format("{}: reading stopped at line {}; get a fresh copy", file_, line_));
+        }
+        return classes;
+    }
+
+private:
+    static constexpr std::array<std::string_view, 5> names{"code", "name", "clutter", "height_m",
+                                                           "woodland"};
+
+    [[noreturn]] void fail(const std::string& what) const {
+        throw_input(fmt::format("{}, line {}: {}", file_, line_, what));
+    }
+
+    bool next_line() {
+        std::string text;
+        while (std::getline(in_, text)) {
+            ++line_;
+            if (line_ == 1 && text.starts_with("\xEF\xBB\xBF")) {
+                text.erase(0, 3);
+            }
+            if (text.ends_with('\r')) {
+                text.pop_back();
+            }
+            const std::size_t start = text.find_first_not_of(" \t");
+            if (start == std::string::npos || text[start] == '#') {
+                continue;
+            }
+            auto fields = split_csv_line(text);
+            if (!fields) {
+                fail("a double quote is out of place; put a value with commas in double quotes");
+            }
+            fields_ = std::move(*fields);
+            return true;
+        }
+        return false;
+    }
+
+    void read_header() {
+        for (const std::string_view name : names) {
+            const auto at = std::ranges::find(fields_, name);
+            if (at == fields_.end()) {
+                fail(fmt::format("there is no column '{}'; the first line must name the columns "
+                                 "code,name,clutter,height_m,woodland",
+                                 name));
+            }
+            columns_.push_back(static_cast<std::size_t>(at - fields_.begin()));
+        }
+        width_ = fields_.size();
+    }
+
+    [[nodiscard]] const std::string& field(std::size_t which) const {
+        return fields_[columns_[which]];
+    }
+
+    [[nodiscard]] CoverClass read_class() const {
+        if (fields_.size() != width_) {
+            fail(fmt::format("{} values where the first line names {} columns", fields_.size(),
+                             width_));
+        }
+        CoverClass result;
+        const auto code = number<int>(field(0));
+        if (!code) {
+            fail(fmt::format("code '{}' is no whole number", field(0)));
+        }
+        result.code = *code;
+        result.name = field(1);
+        const auto clutter = clutter_named(field(2));
+        if (!clutter) {
+            fail(fmt::format("clutter '{}' is not known; give water, open, suburban, "
+                             "urban-or-trees or dense-urban",
+                             field(2)));
+        }
+        result.clutter = *clutter;
+        const auto height_m =
+            field(3).empty() ? std::optional(default_height_m(*clutter)) : number<double>(field(3));
+        if (!height_m) {
+            fail(fmt::format("height_m '{}' is no number", field(3)));
+        }
+        result.height_m = *height_m;
+        if (field(4) != "yes" && field(4) != "no") {
+            fail(fmt::format("woodland is '{}'; give yes or no", field(4)));
+        }
+        result.woodland = field(4) == "yes";
+        return result;
+    }
+
+    std::string file_;
+    std::ifstream in_;
+    int line_ = 0;
+    std::vector<std::string> fields_;
+    std::vector<std::size_t> columns_; ///< where each of `names` stands
+    std::size_t width_ = 0;
+};
+
+struct WarpOptionsDeleter {
+    void operator()(GDALWarpAppOptions* options) const { GDALWarpAppOptionsFree(options); }
+};
+
+/// Marks cells that a raster has no class for. No scheme uses it as a code.
+constexpr std::int32_t no_class = std::numeric_limits<std::int32_t>::min();
+
+GDALDatasetUniquePtr open_classes(const std::string& file) {
+    const GdalErrors errors;
+    GDALDatasetUniquePtr dataset(
+        GDALDataset::Open(file.c_str(), GDAL_OF_RASTER | GDAL_OF_VERBOSE_ERROR));
+    if (!dataset) {
+        throw_input(fmt::format("{}: cannot be opened as a raster of ground cover ({}); check the "
+                                "name, or get a fresh copy",
+                                file, errors.reason()));
+    }
+    if (dataset->GetRasterCount() != 1) {
+        throw_input(fmt::format("{}: {} bands where ground cover needs one with class codes; if it "
+                                "is a picture, give the data it was drawn from, else take a band "
+                                "out with gdal_translate -b",
+                                file, dataset->GetRasterCount()));
+    }
+    const GDALDataType type = dataset->GetRasterBand(1)->GetRasterDataType();
+    if (!GDALDataTypeIsInteger(type) || GDALDataTypeIsComplex(type)) {
+        throw_input(fmt::format("{}: the values are {}, but class codes are whole numbers; give a "
+                                "raster of classes, or convert this one with gdal_translate -ot "
+                                "Int32 if its values are codes",
+                                file, GDALGetDataTypeName(type)));
+    }
+    if (dataset->GetSpatialRef() == nullptr) {
+        throw_input(fmt::format("{}: no coordinate reference system, so its place on the earth is "
+                                "not known; assign it with gdal_translate -a_srs",
+                                file));
+    }
+    return dataset;
+}
+
+/// A raster on the cells of the grid, by the nearest cell. GDAL finds ground across the 180 degree
+/// meridian by itself.
+GDALDatasetUniquePtr on_grid(const std::string& file, const Georeference& grid, int columns,
+                             int rows) {
+    GDALDatasetUniquePtr dataset = open_classes(file);
+    const GdalErrors errors;
+    const double west = grid.x0() - grid.dx() / 2.0;
+    const double north = grid.y0() - grid.dy() / 2.0;
+    CPLStringList arguments;
+    // Overviews of classes may be averages, which mean nothing: read the cells themselves.
+    for (const std::string& word : {std::string("-of"),
+                                    std::string("VRT"),
+                                    std::string("-ot"),
+                                    std::string("Int32"),
+                                    std::string("-r"),
+                                    std::string("near"),
+                                    std::string("-ovr"),
+                                    std::string("NONE"),
+                                    std::string("-dstnodata"),
+                                    fmt::format("{}", no_class),
+                                    std::string("-et"),
+                                    std::string("0.01"),
+                                    std::string("-t_srs"),
+                                    grid.crs_wkt(),
+                                    std::string("-te"),
+                                    fmt::format("{:.17g}", west),
+                                    fmt::format("{:.17g}", north + rows * grid.dy()),
+                                    fmt::format("{:.17g}", west + columns * grid.dx()),
+                                    fmt::format("{:.17g}", north),
+                                    std::string("-ts"),
+                                    fmt::format("{}", columns),
+                                    fmt::format("{}", rows)}) {
+        arguments.AddString(word.c_str());
+    }
+    const std::unique_ptr<GDALWarpAppOptions, WarpOptionsDeleter> warp(
+        GDALWarpAppOptionsNew(arguments.List(), nullptr));
+    GDALDatasetH source = GDALDataset::ToHandle(dataset.get());
+    GDALDatasetUniquePtr warped(
+        GDALDataset::FromHandle(GDALWarp("", nullptr, 1, &source, warp.get(), nullptr)));
+    if (!warped) {
+        throw_input(fmt::format("{}: cannot be brought to the cells of the elevation ({}); check "
+                                "that it covers the same ground",
+                                file, errors.reason()));
+    }
+    // The warped raster holds a reference to its source: give up ours without closing it.
+    dataset.release()->ReleaseRef();
+    return warped;
+}
+
+} // namespace
+
+double default_height_m(Clutter clutter) {
+    return clutter_table[static_cast<std::size_t>(clutter)].height_m;
+}
+
+std::string_view name_of(Clutter clutter) {
+    return clutter_table[static_cast<std::size_t>(clutter)].name;
+}
+
+CoverTable::CoverTable(std::string name, std::vector<CoverClass> classes)
+    : name_(std::move(name)), classes_(std::move(classes)) {
+    if (classes_.empty() || classes_.size() > most_classes) {
+        throw_input(fmt::format("{}: {} cover classes; give from 1 to {}", name_, classes_.size(),
+                                most_classes));
+    }
+    std::ranges::sort(classes_, {}, &CoverClass::code);
+    const auto twice = std::ranges::adjacent_find(classes_, {}, &CoverClass::code);
+    if (twice != classes_.end()) {
+        throw_input(fmt::format("{}: code {} stands twice, for '{}' and '{}'; keep one", name_,
+                                twice->code, twice->name, (twice + 1)->name));
+    }
+    for (const CoverClass& c : classes_) {
+        if (!(c.height_m >= 0.0 && c.height_m <= highest_cover_m)) {
+            throw_input(fmt::format("{}: class {} ('{}') is {} m high; give from 0 to {} m", name_,
+                                    c.code, c.name, c.height_m, highest_cover_m));
+        }
+    }
+}
+
+const CoverTable& CoverTable::worldcover() {
+    using enum Clutter;
+    static const CoverTable table("ESA WorldCover",
+                                  {
+                                      standard_class(10, "Tree cover", urban_or_trees, true),
+                                      standard_class(20, "Shrubland", open),
+                                      standard_class(30, "Grassland", open),
+                                      standard_class(40, "Cropland", open),
+                                      standard_class(50, "Built-up", suburban),
+                                      standard_class(60, "Bare / sparse vegetation", open),
+                                      standard_class(70, "Snow and ice", open),
+                                      standard_class(80, "Permanent water bodies", water),
+                                      standard_class(90, "Herbaceous wetland", open),
+                                      standard_class(95, "Mangroves", urban_or_trees, true),
+                                      standard_class(100, "Moss and lichen", open),
+                                  });
+    return table;
+}
+
+const CoverTable& CoverTable::nlcd() {
+    using enum Clutter;
+    static const CoverTable table(
+        "MRLC NLCD", {
+                         standard_class(11, "Open water", water),
+                         standard_class(12, "Perennial ice/snow", open),
+                         standard_class(21, "Developed, open space", open),
+                         standard_class(22, "Developed, low intensity", suburban),
+                         standard_class(23, "Developed, medium intensity", suburban),
+                         standard_class(24, "Developed, high intensity", urban_or_trees),
+                         standard_class(31, "Barren land", open),
+                         standard_class(41, "Deciduous forest", urban_or_trees, true),
+                         standard_class(42, "Evergreen forest", urban_or_trees, true),
+                         standard_class(43, "Mixed forest", urban_or_trees, true),
+                         standard_class(51, "Dwarf scrub", open),
+                         standard_class(52, "Shrub/scrub", open),
+                         standard_class(71, "Grassland/herbaceous", open),
+                         standard_class(72, "Sedge/herbaceous", open),
+                         standard_class(73, "Lichens", open),
+                         standard_class(74, "Moss", open),
+                         standard_class(81, "Pasture/hay", open),
+                         standard_class(82, "Cultivated crops", open),
+                         standard_class(90, "Woody wetlands", urban_or_trees, true),
+                         standard_class(95, "Emergent herbaceous wetlands", open),
+                     });
+    return table;
+}
+
+CoverTable CoverTable::named(const std::string& name) {
+    if (name == "worldcover") {
+        return worldcover();
+    }
+    if (name == "nlcd") {
+        return nlcd();
+    }
+    return read(name);
+}
+
+CoverTable CoverTable::read(const std::filesystem::path& file) {
+    return {file.string(), TableReader(file).read()};
+}
+
+const CoverClass* CoverTable::find(int code) const {
+    const auto found = std::ranges::lower_bound(classes_, code, {}, &CoverClass::code);
+    return found == classes_.end() || found->code != code ? nullptr : &*found;
+}
+
+GroundCover GroundCover::uniform(CoverClass everywhere) {
+    GroundCover cover;
+    cover.classes_.push_back(std::move(everywhere));
+    return cover;
+}
+
+GroundCover GroundCover::load(std::span<const std::filesystem::path> files, const CoverTable& table,
+                              const Georeference& georeference, int columns, int rows,
+                              Progress* progress) {
+    const auto width = static_cast<std::size_t>(columns);
+    const std::size_t size = width * static_cast<std::size_t>(rows);
+    require_memory(size, "the ground cover");
+
+    GroundCover cover;
+    cover.columns_ = columns;
+    cover.rows_ = rows;
+    cover.classes_.assign(table.classes().begin(), table.classes().end());
+    const auto unclassified = static_cast<std::uint8_t>(cover.classes_.size());
+    cover.classes_.push_back({no_class, "no class", Clutter::open, 0.0, false});
+    cover.cells_.assign(size, unclassified);
+
+    if (progress != nullptr) {
+        progress->begin("reading ground cover", files.size() * static_cast<std::uint64_t>(rows));
+    }
+    std::vector<std::int32_t> line(width);
+    for (const std::filesystem::path& path : files) {
+        const std::string file = path.string();
+        const GDALDatasetUniquePtr raster = on_grid(file, georeference, columns, rows);
+        const GdalErrors errors;
+        for (int row = 0; row < rows; ++row) {
+            throw_if_interrupted();
+            if (raster->GetRasterBand(1)->RasterIO(GF_Read, 0, row, columns, 1, line.data(),
+                                                   columns, 1, GDT_Int32, 0, 0,
+                                                   nullptr) != CE_None) {
+                throw_input(fmt::format("{}: the file is damaged or cut short ({}); get a fresh "
+                                        "copy",
+                                        file, errors.reason()));
+            }
+            std::uint8_t* cells = cover.cells_.data() + static_cast<std::size_t>(row) * width;
+            for (std::size_t column = 0; column < width; ++column) {
+                const std::int32_t code = line[column];
+                if (code == no_class || cells[column] != unclassified) {
+                    continue;
+                }
+                const CoverClass* found = table.find(code);
+                // Both schemes mark the lack of data by 0, which files do not always declare.
+                if (found == nullptr && code == 0) {
+                    continue;
+                }
+                if (found == nullptr) {
+                    throw_input(fmt::format(
+                        "{}: class {} near {} is not in the table '{}'; add a row for it to a "
+                        "table of your own, or choose the table of this raster's publisher",
+                        file, code,
+                        geo::format_decimal(georeference.position_of(
+                            {static_cast<double>(column), static_cast<double>(row)})),
+                        table.name()));
+                }
+                cells[column] = static_cast<std::uint8_t>(found - table.classes().data());
+            }
+            if (progress != nullptr) {
+                progress->advance(1);
+            }
+        }
+    }
+    if (progress != nullptr) {
+        progress->end();
+    }
+    cover.unclassified_cells_ =
+        static_cast<std::uint64_t>(std::ranges::count(cover.cells_, unclassified));
+    if (cover.unclassified_cells_ == size) {
+        throw_input(fmt::format("{}: no ground cover anywhere on the elevation; give cover of the "
+                                "same ground",
+                                files.empty() ? "no file" : files.front().string()));
+    }
+    return cover;
+}
+
+} // namespace earshot::terrain

@@ -1,0 +1,109 @@
+#include "earshot/propagation/p1812_batch.hpp"
+
+#include <catch2/catch.hpp>
+#include <hwy/targets.h>
+
+#include <cmath>
+#include <random>
+#include <vector>
+
+using namespace earshot::propagation;
+
+namespace {
+
+struct Case {
+    P1812Row row;
+    double loss_db;
+};
+
+constexpr double step_km = 0.05;
+
+/// Paths over invented ground, with the loss that p1812_loss() gives each. That function is held to
+/// the ITU-R reference set in test_p1812_reference.cpp.
+std::vector<Case> cases(P1812Inputs inputs, AntennaHeights heights) {
+    std::mt19937 random(5);
+    std::normal_distribution<double> step(0.0, 6.0);
+    std::vector<double> distance_km{0.0};
+    std::vector<double> ground_m{200.0};
+    std::vector<Case> list;
+    const EffectiveRadii radii = effective_radii(inputs.refractivity.delta_n);
+    for (int i = 1; i < 900; ++i) {
+        distance_km.push_back(i * step_km);
+        ground_m.push_back(ground_m.back() + step(random) + (200.0 - ground_m.back()) * 0.02);
+        if (i < 4) {
+            continue;
+        }
+        inputs.path_centre_latitude_deg = -80.0 + i * 0.18;
+        const PathGeometry g = analyse_path({distance_km, ground_m, {}, {}}, heights, radii);
+        P1812Row row;
+        row.distance_km = g.distance_km;
+        row.steps = i - 1;
+        row.centre_latitude_deg = inputs.path_centre_latitude_deg;
+        row.receiver_asl_m = g.receiver_asl_m;
+        row.transmitter_horizon_km = g.transmitter_horizon_km;
+        row.receiver_horizon_km = g.receiver_horizon_km;
+        row.transmitter_slope = 1000.0 * std::tan(g.transmitter_angle_mrad / 1000.0);
+        row.receiver_slope = 1000.0 * std::tan(g.receiver_angle_mrad / 1000.0);
+        row.smooth_transmitter_m = g.smooth_transmitter_m;
+        row.smooth_receiver_m = g.smooth_receiver_m;
+        row.diffraction_transmitter_m = g.diffraction_transmitter_m;
+        row.diffraction_receiver_m = g.diffraction_receiver_m;
+        row.roughness_m = g.roughness_m;
+        const auto finite = [](double value) { return std::isfinite(value) ? value : 0.0; };
+        row.median_transmitter_slope = g.actual_median.transmitter_slope;
+        row.median_receiver_slope = finite(g.actual_median.receiver_slope);
+        row.median_scaled_nu = finite(g.actual_median.scaled_nu_max);
+        row.beta_transmitter_slope = g.actual_beta.transmitter_slope;
+        row.beta_receiver_slope = finite(g.actual_beta.receiver_slope);
+        row.beta_scaled_nu = finite(g.actual_beta.scaled_nu_max);
+        list.push_back({row, p1812_loss(g, inputs).loss_db});
+    }
+    return list;
+}
+
+/// Largest difference from the scalar model, dB.
+double worst_difference_db(const P1812BatchModel& model, const std::vector<Case>& list) {
+    P1812Batch batch;
+    double worst = 0.0;
+    for (std::size_t next = 0; next < list.size();) {
+        batch.clear();
+        const std::size_t first = next;
+        while (next < list.size() && !batch.full()) {
+            batch.push(list[next++].row);
+        }
+        model.predict(batch);
+        for (std::size_t i = 0; i < batch.size(); ++i) {
+            const double difference = std::abs(batch.loss_db[i] - list[first + i].loss_db);
+            worst = difference > worst || std::isnan(difference) ? difference : worst;
+        }
+    }
+    return worst;
+}
+
+} // namespace
+
+TEST_CASE("batches agree with the scalar model on every instruction set", "[batch]") {
+    P1812Inputs inputs;
+    inputs.frequency_mhz = GENERATE(40.0, 146.0, 446.0, 2400.0);
+    inputs.time_percent = GENERATE(50.0, 20.0, 1.0);
+    inputs.location_percent = GENERATE(50.0, 90.0);
+    inputs.polarization = GENERATE(Polarization::vertical, Polarization::horizontal);
+    const AntennaHeights heights{GENERATE(1.5, 40.0, 400.0), 1.5};
+    CAPTURE(inputs.frequency_mhz, inputs.time_percent, heights.transmitter_m);
+    const std::vector<Case> list = cases(inputs, heights);
+    const P1812BatchModel model(inputs, 200.0 + heights.transmitter_m, heights, step_km);
+    // From the widest the processor has down to the portable one, whose answer is the same to
+    // 1e-4 dB, and far closer.
+    const auto usable = hwy::SupportedTargets();
+    std::size_t instruction_sets = 0;
+    for (auto rest = usable; rest != 0; rest &= rest - 1) {
+        hwy::SetSupportedTargetsForTest(rest & -rest);
+        hwy::GetChosenTarget().Update(rest & -rest);
+        CAPTURE(vector_instruction_set());
+        CHECK(worst_difference_db(model, list) < 1e-6);
+        ++instruction_sets;
+    }
+    hwy::SetSupportedTargetsForTest(0);
+    hwy::GetChosenTarget().Update(hwy::SupportedTargets());
+    CHECK(instruction_sets >= 2);
+}
