@@ -2,11 +2,15 @@
 
 #include "earshot/base/error.hpp"
 #include "earshot/geo/units.hpp"
+#include "earshot/link/handheld.hpp"
 #include "earshot/terrain/profile.hpp"
+#include "earshot/terrain/refractivity.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
+#include <algorithm>
+#include <array>
 #include <filesystem>
 
 namespace earshot::app {
@@ -40,6 +44,93 @@ terrain::TerrainSource TerrainArguments::open() const {
     return terrain::TerrainSource::open({inputs.begin(), inputs.end()}, options);
 }
 
+void CoverArguments::add_to(CLI::App& command) {
+    const std::string group = "Ground cover";
+    command
+        .add_option("--cover", inputs,
+                    "Ground cover classes: rasters in any format GDAL reads; where they overlap, "
+                    "the first counts")
+        ->type_name("FILE...")
+        ->group(group);
+    command
+        .add_option("--cover-table", table,
+                    "What the classes mean: worldcover (ESA WorldCover), nlcd (National Land Cover "
+                    "Database, MRLC/USGS) or a CSV file with the columns code, name, clutter, "
+                    "height_m, woodland")
+        ->capture_default_str()
+        ->type_name("NAME")
+        ->group(group);
+    command
+        .add_option("--cover-everywhere", everywhere,
+                    "One kind of cover on all ground: water, open, suburban, urban, dense-urban or "
+                    "woodland")
+        ->type_name("KIND")
+        ->group(group);
+    command
+        .add_option("--zones", zones,
+                    "Radio-climatic zones for method p1812: rasters of 1 sea, 3 coastal land, 4 "
+                    "inland; left out, all is inland")
+        ->type_name("FILE...")
+        ->group(group);
+}
+
+namespace {
+
+std::vector<std::filesystem::path> paths(const std::vector<std::string>& names) {
+    return {names.begin(), names.end()};
+}
+
+/// One kind of cover by its name, with the height of ITU-R P.1812-8 table 2.
+terrain::CoverClass cover_kind(const std::string& name) {
+    using terrain::Clutter;
+    struct Kind {
+        std::string_view name;
+        Clutter clutter;
+        bool woodland;
+    };
+    constexpr std::array kinds{Kind{"water", Clutter::water, false},
+                               Kind{"open", Clutter::open, false},
+                               Kind{"suburban", Clutter::suburban, false},
+                               Kind{"urban", Clutter::urban_or_trees, false},
+                               Kind{"dense-urban", Clutter::dense_urban, false},
+                               Kind{"woodland", Clutter::urban_or_trees, true}};
+    const auto kind = std::ranges::find(kinds, name, &Kind::name);
+    if (kind == kinds.end()) {
+        throw_usage(fmt::format("--cover-everywhere '{}' is not known; use water, open, suburban, "
+                                "urban, dense-urban or woodland",
+                                name));
+    }
+    return {0, name, kind->clutter, terrain::default_height_m(kind->clutter), kind->woodland};
+}
+
+} // namespace
+
+Layers::Layers(const CoverArguments& arguments, const terrain::HeightGrid& ground,
+               Progress* progress) {
+    if (!arguments.inputs.empty() && !arguments.everywhere.empty()) {
+        throw_usage("--cover and --cover-everywhere exclude each other; give one of them");
+    }
+    const auto load = [&](const std::vector<std::string>& files, const terrain::CoverTable& table) {
+        return terrain::GroundCover::load(paths(files), table, ground.georeference, ground.columns,
+                                          ground.rows, progress);
+    };
+    if (!arguments.everywhere.empty()) {
+        cover_ = terrain::GroundCover::uniform(cover_kind(arguments.everywhere));
+        label_ = fmt::format("{} everywhere", arguments.everywhere);
+    } else if (!arguments.inputs.empty()) {
+        cover_ = load(arguments.inputs, terrain::CoverTable::named(arguments.table));
+        label_ =
+            fmt::format("{}; classes of {}", fmt::join(arguments.inputs, ", "), arguments.table);
+        if (cover_->unclassified_cells() > 0) {
+            notes_.push_back(fmt::format("{} cells have no ground cover class and count as open",
+                                         cover_->unclassified_cells()));
+        }
+    }
+    if (!arguments.zones.empty()) {
+        zones_ = load(arguments.zones, terrain::zone_table());
+    }
+}
+
 void PropagationArguments::add_to(CLI::App& command) {
     const std::string group = "Prediction";
     command.add_option("--frequency", frequency, "Frequency, for example 146MHz or 446.1MHz")
@@ -65,10 +156,44 @@ void PropagationArguments::add_to(CLI::App& command) {
         ->group(group);
     command
         .add_option("--k-factor", k_factor,
-                    "Effective earth radius over true radius; 4/3 is the standard atmosphere")
+                    "Effective earth radius over true radius, for all methods but p1812; 4/3 is "
+                    "the standard atmosphere")
         ->capture_default_str()
         ->type_name("K")
         ->group(group);
+    const auto option = [&](const std::string& name, std::string& value, const std::string& help,
+                            const std::string& type) {
+        auto* added = command.add_option(name, value, help)->type_name(type)->group(group);
+        if (!value.empty()) {
+            added->capture_default_str();
+        }
+    };
+    option("--time", time,
+           "Share of the year for which the loss is not exceeded, 1 to 50 %, for method p1812",
+           "PERCENT");
+    option("--places", places,
+           "Share of places around the receiver at which the loss is not exceeded, 1 to 99 %, for "
+           "method p1812",
+           "PERCENT");
+    option("--polarization", polarization, "Polarization: vertical or horizontal", "NAME");
+    option("--delta-n", delta_n,
+           "Fall of refractivity through the lowest kilometre, 1 to 150 N-units/km, for method "
+           "p1812; left out, 45",
+           "NUMBER");
+    option("--n0", n0,
+           "Refractivity at sea level, 100 to 600 N-units, for method p1812; left out, 325",
+           "NUMBER");
+    option("--refractivity-maps", refractivity_maps,
+           "Folder with the maps DN50.TXT and N050.TXT of ITU-R P.1812, to take both from",
+           "FOLDER");
+    option("--prediction-deviation", prediction_deviation,
+           "Deviation of predictions from measurements, for the chance of contact; 0dB leaves only "
+           "that of place and time",
+           "LOSS");
+    option("--woodland-fit", woodland_fit,
+           "Measurements behind the loss in woodland (ITU-R P.833): st-petersburg, rio-de-janeiro "
+           "or mulhouse",
+           "NAME");
 }
 
 double parse_k_factor(const std::string& text) {
@@ -80,7 +205,7 @@ double parse_k_factor(const std::string& text) {
            geo::parse_number(text.substr(slash + 1), "--k-factor", 0.1, 1e6);
 }
 
-propagation::PathSettings PropagationArguments::settings() const {
+propagation::PathSettings PropagationArguments::settings(geo::LatLon at) const {
     propagation::PathSettings settings;
     settings.frequency_mhz = geo::parse_frequency_mhz(frequency, "--frequency");
     settings.method = propagation::parse_method(method);
@@ -90,7 +215,98 @@ propagation::PathSettings PropagationArguments::settings() const {
     } else if (knife_edge != "itu") {
         throw_usage(fmt::format("--knife-edge '{}' is not known; use itu or exact", knife_edge));
     }
+    settings.p1812.time_percent = geo::parse_percent(time, "--time", 1.0, 50.0);
+    settings.p1812.location_percent = geo::parse_percent(places, "--places", 1.0, 99.0);
+    if (polarization == "horizontal") {
+        settings.p1812.polarization = propagation::Polarization::horizontal;
+    } else if (polarization != "vertical") {
+        throw_usage(fmt::format("--polarization '{}' is not known; use vertical or horizontal",
+                                polarization));
+    }
+    if (!refractivity_maps.empty()) {
+        if (!delta_n.empty() || !n0.empty()) {
+            throw_usage("--refractivity-maps gives both values; leave out --delta-n and --n0");
+        }
+        settings.p1812.refractivity = terrain::RefractivityMaps::open(refractivity_maps).at(at);
+    }
+    if (!delta_n.empty()) {
+        settings.p1812.refractivity.delta_n = geo::parse_number(delta_n, "--delta-n", 1.0, 150.0);
+    }
+    if (!n0.empty()) {
+        settings.p1812.refractivity.n0 = geo::parse_number(n0, "--n0", 100.0, 600.0);
+    }
+    const auto fits = propagation::woodland_fits();
+    const auto fit = std::ranges::find(fits, woodland_fit, &propagation::WoodlandFitInfo::name);
+    if (fit == fits.end()) {
+        throw_usage(fmt::format("--woodland-fit '{}' is not known; use st-petersburg, "
+                                "rio-de-janeiro or mulhouse",
+                                woodland_fit));
+    }
+    settings.woodland_fit = fit->fit;
+    settings.prediction_deviation_db =
+        geo::parse_loss_db(prediction_deviation, "--prediction-deviation");
     return settings;
+}
+
+void NoiseArguments::add_to(CLI::App& command) {
+    const std::string group = "Noise and quality";
+    command
+        .add_option(
+            "--noise", environment,
+            "Man-made noise around the receivers (ITU-R P.372): city, residential, rural or "
+            "quiet-rural; left out, only the threshold counts")
+        ->type_name("PLACE")
+        ->group(group);
+    command
+        .add_option("--channel", channel,
+                    "FM channel: wide (25 kHz apart) or narrow (12.5 kHz apart)")
+        ->capture_default_str()
+        ->type_name("NAME")
+        ->group(group);
+    command
+        .add_option("--quality", quality,
+                    "Voice quality that margin 0 dB stands for: 12db-sinad (the receiver's "
+                    "threshold), occasional-repetition, rare-repetition or easily-understood")
+        ->capture_default_str()
+        ->type_name("NAME")
+        ->group(group);
+}
+
+void NoiseArguments::apply(link::Radio& radio, double frequency_mhz) const {
+    using propagation::VoiceQuality;
+    struct Named {
+        std::string_view name;
+        VoiceQuality quality;
+    };
+    constexpr std::array qualities{
+        Named{"12db-sinad", VoiceQuality::twelve_db_sinad},
+        Named{"occasional-repetition", VoiceQuality::occasional_repetition},
+        Named{"rare-repetition", VoiceQuality::rare_repetition},
+        Named{"easily-understood", VoiceQuality::easily_understood}};
+    const auto wanted = std::ranges::find(qualities, quality, &Named::name);
+    if (wanted == qualities.end()) {
+        throw_usage(fmt::format("--quality '{}' is not known; use 12db-sinad, "
+                                "occasional-repetition, rare-repetition or easily-understood",
+                                quality));
+    }
+    if (channel != "wide" && channel != "narrow") {
+        throw_usage(fmt::format("--channel '{}' is not known; use wide or narrow", channel));
+    }
+    const auto spacing =
+        channel == "wide" ? propagation::FmChannel::wide : propagation::FmChannel::narrow;
+    if (environment.empty()) {
+        const auto& demands = propagation::fm_demands(spacing);
+        radio.threshold_dbm += demands.carrier_to_noise_db(wanted->quality) -
+                               demands.carrier_to_noise_db(VoiceQuality::twelve_db_sinad);
+        return;
+    }
+    const double external_db = propagation::external_noise_figure_db(
+        propagation::parse_noise_environment(environment), frequency_mhz);
+    const double lost_db =
+        link::antenna_loss_db(radio.antenna_gain_dbi) + radio.body_loss_db + radio.feeder_loss_db;
+    radio.needed = propagation::needed_level(radio.threshold_dbm, spacing, wanted->quality,
+                                             external_db, lost_db);
+    radio.threshold_dbm = radio.needed->needed_dbm;
 }
 
 void RadioArguments::add_to(CLI::App& command, const std::string& prefix, const std::string& whose,
@@ -107,22 +323,48 @@ void RadioArguments::add_to(CLI::App& command, const std::string& prefix, const 
         option("power", power,
                fmt::format("Power of {} transmitter, for example 5W or 37dBm", whose), "POWER");
     }
+    std::vector<std::string_view> names;
+    for (const link::Antenna& known : link::antennas()) {
+        names.push_back(known.name);
+    }
+    option("antenna", antenna,
+           fmt::format("Kind of {} antenna, for its usual gain: {}", whose, fmt::join(names, ", ")),
+           "NAME");
     option("gain", gain, fmt::format("Gain of {} antenna, for example 2.15dBi or 0dBd", whose),
            "GAIN");
     option("feeder-loss", feeder_loss,
            fmt::format("Loss of {} cable and connectors, for example 1.5dB", whose), "LOSS");
+    option("carried", carried,
+           fmt::format("Where the person holds {} radio, for the usual loss to the body: clear, "
+                       "face, chest or hip",
+                       whose),
+           "PLACE");
     option("body-loss", body_loss,
            fmt::format("Loss to the body of the person who holds {} radio, for example 3dB", whose),
            "LOSS");
     option("threshold", threshold,
-           fmt::format("Level that {} receiver needs, for example -116dBm or 0.35uV", whose),
+           fmt::format("Level that {} radio needs to hear, for example -116dBm or 0.35uV", whose),
            "LEVEL");
 }
 
-link::Radio RadioArguments::radio(const link::Radio& fallback) const {
+link::Radio RadioArguments::radio(const link::Radio& fallback, double frequency_mhz) const {
+    if (!antenna.empty() && !gain.empty()) {
+        throw_usage(
+            fmt::format("{0}antenna and {0}gain exclude each other; give one of them", prefix_));
+    }
+    if (!carried.empty() && !body_loss.empty()) {
+        throw_usage(fmt::format("{0}carried and {0}body-loss exclude each other; give one of them",
+                                prefix_));
+    }
     link::Radio radio = fallback;
     if (!power.empty()) {
         radio.power_dbm = geo::parse_power_dbm(power, prefix_ + "power");
+    }
+    if (!antenna.empty()) {
+        radio.antenna_gain_dbi = link::antenna_gain_dbi(antenna, frequency_mhz);
+    }
+    if (!carried.empty()) {
+        radio.body_loss_db = link::body_loss_db(link::parse_carried(carried), frequency_mhz);
     }
     if (!gain.empty()) {
         radio.antenna_gain_dbi = geo::parse_gain_dbi(gain, prefix_ + "gain");

@@ -2,6 +2,8 @@
 
 #include "earshot/link/budget.hpp"
 #include "earshot/propagation/method.hpp"
+#include "earshot/terrain/ground_cover.hpp"
+#include "earshot/terrain/profile.hpp"
 #include "earshot/terrain/terrain_source.hpp"
 
 #include <CLI/CLI.hpp>
@@ -21,25 +23,74 @@ struct TerrainArguments {
     [[nodiscard]] terrain::TerrainSource open() const;
 };
 
+/// What stands on the ground, and where the sea is.
+struct CoverArguments {
+    std::vector<std::string> inputs;
+    std::string table = "worldcover";
+    std::string everywhere;
+    std::vector<std::string> zones;
+
+    void add_to(CLI::App& command);
+    [[nodiscard]] bool given() const { return !inputs.empty() || !everywhere.empty(); }
+};
+
+/// The layers that go with a height grid, kept alive together.
+class Layers {
+public:
+    Layers(const CoverArguments& arguments, const terrain::HeightGrid& ground, Progress* progress);
+    [[nodiscard]] terrain::GroundLayers view() const {
+        return {cover_ ? &*cover_ : nullptr, zones_ ? &*zones_ : nullptr};
+    }
+    /// What the cover is, in words for a map's metadata.
+    [[nodiscard]] const std::string& label() const { return label_; }
+    /// What the user should know of it.
+    [[nodiscard]] const std::vector<std::string>& notes() const { return notes_; }
+
+private:
+    std::optional<terrain::GroundCover> cover_, zones_;
+    std::string label_ = "none";
+    std::vector<std::string> notes_;
+};
+
 /// How losses are predicted.
 struct PropagationArguments {
     std::string frequency;
     std::string method{propagation::method_info(propagation::PathSettings{}.method).name};
     std::string knife_edge = "itu";
     std::string k_factor = "4/3";
+    std::string time = "50%";
+    std::string places = "50%";
+    std::string polarization = "vertical";
+    std::string delta_n, n0, refractivity_maps;
+    std::string prediction_deviation = "8dB";
+    std::string woodland_fit{
+        propagation::woodland_fit_info(propagation::PathSettings{}.woodland_fit).name};
 
     void add_to(CLI::App& command);
-    [[nodiscard]] propagation::PathSettings settings() const;
+    /// The climate is that of `at` if a folder of maps was named.
+    [[nodiscard]] propagation::PathSettings settings(geo::LatLon at) const;
+};
+
+/// The noise around receivers and the quality wanted.
+struct NoiseArguments {
+    std::string environment;
+    std::string channel = "narrow";
+    std::string quality = "12db-sinad";
+
+    void add_to(CLI::App& command);
+    /// Raises the receiver's needed level by the noise around it and the quality wanted, if either
+    /// was asked for.
+    void apply(link::Radio& radio, double frequency_mhz) const;
 };
 
 /// A radio as the user describes it. Values left empty are taken from `fallback`.
 struct RadioArguments {
-    std::string antenna_height, power, gain, feeder_loss, body_loss, threshold;
+    std::string antenna_height, power, antenna, gain, feeder_loss, carried, body_loss, threshold;
 
     /// `prefix` goes before every option name ("receiver-"); `whose` and `group` go into the help.
     void add_to(CLI::App& command, const std::string& prefix, const std::string& whose,
                 const std::string& group, bool transmits);
-    [[nodiscard]] link::Radio radio(const link::Radio& fallback) const;
+    [[nodiscard]] link::Radio radio(const link::Radio& fallback, double frequency_mhz) const;
     [[nodiscard]] double height_m(double fallback_m) const;
 
 private:

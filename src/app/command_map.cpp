@@ -5,6 +5,7 @@
 #include "earshot/base/parallel.hpp"
 #include "earshot/geo/position.hpp"
 #include "earshot/geo/units.hpp"
+#include "earshot/link/quality.hpp"
 #include "earshot/report/coverage_geotiff.hpp"
 #include "earshot/report/map_picture.hpp"
 #include "earshot/report/path_report.hpp"
@@ -32,9 +33,12 @@ using Metadata = std::vector<std::pair<std::string, std::string>>;
 
 struct MapCommand {
     TerrainArguments terrain;
+    CoverArguments cover;
     PropagationArguments propagation;
+    NoiseArguments noise;
     RadioArguments at_station, at_receiver;
     std::string at, name = "station", range = "20km", cell, grid, step, output, picture;
+    std::string engine = "carried";
     std::vector<std::string> bands{"margin"};
     unsigned threads = default_thread_count();
     bool json = false;
@@ -51,6 +55,9 @@ struct MapJob {
     double range_m;
     double step_m;
     std::string terrain_label;
+    std::string cover_label;
+    std::string engine;
+    std::vector<std::string> warnings;
 };
 
 Metadata metadata_of(const MapJob& job, const std::string& version) {
@@ -77,10 +84,21 @@ Metadata metadata_of(const MapJob& job, const std::string& version) {
         {"METHOD_SOURCE", std::string(method.source)},
         {"KNIFE_EDGE",
          job.settings.knife_edge == propagation::KnifeEdgeForm::exact ? "exact" : "itu"},
-        {"K_FACTOR", number(job.settings.k_factor)},
+        {"EFFECTIVE_RADIUS_KM", number(propagation::radius_km(job.settings))},
+        {"TIME_PERCENT", number(job.settings.p1812.time_percent)},
+        {"PLACES_PERCENT", number(job.settings.p1812.location_percent)},
+        {"POLARIZATION", job.settings.p1812.polarization == propagation::Polarization::vertical
+                             ? "vertical"
+                             : "horizontal"},
+        {"DELTA_N", number(job.settings.p1812.refractivity.delta_n)},
+        {"N0", number(job.settings.p1812.refractivity.n0)},
         {"RANGE_M", number(job.range_m)},
         {"PROFILE_STEP_M", number(job.step_m)},
+        {"ENGINE", job.engine},
         {"TERRAIN", job.terrain_label},
+        {"GROUND_COVER", job.cover_label},
+        {"WARNINGS",
+         job.warnings.empty() ? "none" : fmt::format("{}", fmt::join(job.warnings, "; "))},
         {"CAUTION", report::cautions()},
     };
 }
@@ -102,7 +120,7 @@ std::vector<float> minus_loss(const std::vector<float>& loss_db, double from) {
     return values;
 }
 
-constexpr std::array band_names{"margin", "received", "loss", "sight"};
+constexpr std::array band_names{"margin", "chance", "readability", "received", "loss", "sight"};
 
 void check_bands(const std::vector<std::string>& bands) {
     for (const std::string& band : bands) {
@@ -116,22 +134,100 @@ void check_bands(const std::vector<std::string>& bands) {
     }
 }
 
-sweep::Band make_band(const std::string& name, const sweep::SweepResult& result,
-                      const MapJob& job) {
-    const double received_dbm = link::received_without_path_dbm(job.station.radio, job.receiver);
-    if (name == "margin") {
-        return {"margin", "dB",
-                minus_loss(result.basic_loss_db, received_dbm - job.receiver.threshold_dbm)};
+/// Chance of contact in each cell. The deviation over the year comes from a second sweep for 10 %
+/// of the time, that among places from the standard.
+std::vector<float> chance_values(const std::vector<float>& margin_db,
+                                 const std::vector<float>& median_loss_db,
+                                 const std::vector<float>& seldom_loss_db, double place_db,
+                                 double prediction_db) {
+    std::vector<float> values(margin_db.size(), std::numeric_limits<float>::quiet_NaN());
+    for (std::size_t i = 0; i < values.size(); ++i) {
+        if (std::isnan(margin_db[i]) || std::isnan(seldom_loss_db[i])) {
+            continue;
+        }
+        link::Deviations deviations;
+        deviations.place_db = place_db;
+        deviations.prediction_db = prediction_db;
+        deviations.time_db = link::time_deviation_db(
+            static_cast<double>(median_loss_db[i]),
+            static_cast<double>(std::min(median_loss_db[i], seldom_loss_db[i])));
+        values[i] = static_cast<float>(
+            link::chance_percent(static_cast<double>(margin_db[i]), deviations.combined_db()));
     }
-    if (name == "received") {
-        return {"received power", "dBm", minus_loss(result.basic_loss_db, received_dbm)};
-    }
-    if (name == "loss") {
-        return {"basic transmission loss", "dB", result.basic_loss_db};
-    }
-    return {"line of sight (0 blocked, 1 less than 0.6 F1 clear, 2 at least 0.6 F1 clear)", "1",
-            sight_values(result.sight)};
+    return values;
 }
+
+/// Deviation of the loss among places around the receivers, dB.
+double place_deviation_db(const MapJob& job) {
+    if (job.settings.method != propagation::Method::p1812) {
+        return link::location_deviation_p1546_db(link::Surroundings::rural,
+                                                 std::min(job.settings.frequency_mhz, 4000.0));
+    }
+    propagation::PathGeometry near;
+    near.distance_km = 1.0;
+    near.transmitter_horizon_km = near.receiver_horizon_km = 0.5;
+    near.above_ground_m = {job.station.antenna_height_m, job.receiver_height_m};
+    near.radii = propagation::effective_radii(job.settings.p1812.refractivity.delta_n);
+    propagation::P1812Inputs inputs = job.settings.p1812;
+    inputs.frequency_mhz = job.settings.frequency_mhz;
+    return propagation::p1812_loss(near, inputs).location_deviation_db;
+}
+
+/// Makes the bands asked for from what the sweeps found.
+class Bands {
+public:
+    Bands(const MapJob& job, const sweep::SweepResult& result)
+        : job_(job), result_(result),
+          received_dbm_(link::received_without_path_dbm(job.station.radio, job.receiver)) {}
+
+    /// `median` and `seldom` are the losses of 50 and 10 % of the time.
+    void set_spread(std::vector<float> median, std::vector<float> seldom) {
+        median_loss_db_ = std::move(median);
+        seldom_loss_db_ = std::move(seldom);
+    }
+
+    [[nodiscard]] sweep::Band make(const std::string& name) const {
+        if (name == "margin") {
+            return {"margin", "dB", margin()};
+        }
+        if (name == "chance") {
+            return {"chance of contact", "%",
+                    chance_values(margin(), median_loss_db_, seldom_loss_db_,
+                                  place_deviation_db(job_), job_.settings.prediction_deviation_db)};
+        }
+        if (name == "readability") {
+            return {"readability (0 nothing heard to 5 clear)", "1", readability()};
+        }
+        if (name == "received") {
+            return {"received power", "dBm", minus_loss(result_.loss_db, received_dbm_)};
+        }
+        if (name == "loss") {
+            return {"path loss", "dB", result_.loss_db};
+        }
+        return {"line of sight (0 blocked, 1 less than 0.6 F1 clear, 2 at least 0.6 F1 clear)", "1",
+                sight_values(result_.sight)};
+    }
+
+private:
+    [[nodiscard]] std::vector<float> margin() const {
+        return minus_loss(result_.loss_db, received_dbm_ - job_.receiver.threshold_dbm);
+    }
+    [[nodiscard]] std::vector<float> readability() const {
+        std::vector<float> values = margin();
+        for (float& value : values) {
+            if (!std::isnan(value)) {
+                value =
+                    static_cast<float>(link::readability(static_cast<double>(value)).readability);
+            }
+        }
+        return values;
+    }
+
+    const MapJob& job_;
+    const sweep::SweepResult& result_;
+    double received_dbm_;
+    std::vector<float> median_loss_db_, seldom_loss_db_;
+};
 
 /// Says where the elevation ends before the range does, if it does.
 std::string coverage_note(const terrain::Georeference& georeference, int columns, int rows,
@@ -177,9 +273,8 @@ MapSummary summarize(const sweep::SweepResult& result, const MapJob& job,
     const double least_loss_margin =
         link::received_without_path_dbm(job.station.radio, job.receiver) -
         job.receiver.threshold_dbm;
-    const auto heard = std::ranges::count_if(result.basic_loss_db, [&](float loss) {
-        return static_cast<double>(loss) <= least_loss_margin;
-    });
+    const auto heard = std::ranges::count_if(
+        result.loss_db, [&](float loss) { return static_cast<double>(loss) <= least_loss_margin; });
     const auto size = map.georeference.cell_size_at(job.station.position);
     const double cell_km2 = size.across_m * size.down_m / 1e6;
     return {static_cast<double>(result.cells_predicted) * cell_km2,
@@ -188,6 +283,9 @@ MapSummary summarize(const sweep::SweepResult& result, const MapJob& job,
 
 void MapCommand::run() const {
     check_bands(bands);
+    if (!picture.empty() && bands.front() != "margin") {
+        throw_usage("--picture shows the margin; name margin first in --bands");
+    }
     if (!grid.empty() && grid != "terrain" && grid != "utm") {
         throw_usage(fmt::format("--grid '{}' is not known; use terrain or utm", grid));
     }
@@ -196,14 +294,20 @@ void MapCommand::run() const {
         throw_usage("--cell goes with --grid utm; on the terrain's own grid the cells are those of "
                     "the elevation");
     }
-    MapJob job{{name, geo::parse_position(at), at_station.height_m(default_antenna_height_m),
-                at_station.radio({})},
-               at_receiver.radio({}),
-               at_receiver.height_m(default_antenna_height_m),
-               propagation.settings(),
-               geo::parse_length_m(range, "--range"),
-               0.0,
-               {}};
+    if (engine != "carried" && engine != "exact") {
+        throw_usage(fmt::format("--engine '{}' is not known; use carried or exact", engine));
+    }
+    MapJob job;
+    job.station = {
+        name, geo::parse_position(at), at_station.height_m(default_antenna_height_m), {}};
+    job.settings = propagation.settings(job.station.position);
+    job.station.radio = at_station.radio({}, job.settings.frequency_mhz);
+    job.receiver = at_receiver.radio({}, job.settings.frequency_mhz);
+    noise.apply(job.receiver, job.settings.frequency_mhz);
+    job.receiver_height_m = at_receiver.height_m(default_antenna_height_m);
+    job.range_m = geo::parse_length_m(range, "--range");
+    job.warnings = propagation::validity_warnings(job.settings, job.station.antenna_height_m,
+                                                  job.receiver_height_m);
     if (job.range_m <= 0.0 || job.range_m > 1e6) {
         throw_usage(
             fmt::format("--range '{}' must be more than nothing and at most 1000 km", range));
@@ -217,6 +321,8 @@ void MapCommand::run() const {
     terrain::HeightSummary heights;
     const terrain::HeightGrid ground =
         source.load_around(job.station.position, job.range_m, &heights, &progress);
+    const Layers layers(cover, ground, &progress);
+    job.cover_label = layers.label();
     job.step_m = profile_step_m(step, ground, job.station.position);
     job.terrain_label = fmt::format(
         "{}{}; {} x {} cells, {}", source.info().files.front(),
@@ -244,6 +350,8 @@ void MapCommand::run() const {
     request.step_m = job.step_m;
     request.settings = job.settings;
     request.threads = threads;
+    request.layers = layers.view();
+    request.engine = engine == "exact" ? sweep::Engine::exact : sweep::Engine::carried;
     const auto started = std::chrono::steady_clock::now();
     const sweep::SweepResult result = sweep::sweep(ground, map, request, &progress);
     const std::chrono::duration<double> took = std::chrono::steady_clock::now() - started;
@@ -252,24 +360,35 @@ void MapCommand::run() const {
                     "the range; give elevation that covers it");
     }
     const MapSummary summary = summarize(result, job, map);
+    job.engine = result.engine == sweep::Engine::exact ? "exact" : "carried";
 
     sweep::CoverageRaster raster;
     raster.columns = map.columns;
     raster.rows = map.rows;
     raster.georeference = map.georeference;
     raster.metadata = metadata_of(job, EARSHOT_VERSION);
+    Bands maker(job, result);
+    if (std::ranges::find(bands, "chance") != bands.end()) {
+        const auto loss_at = [&](double time_percent) {
+            sweep::SweepRequest other = request;
+            other.settings.p1812.time_percent = time_percent;
+            return sweep::sweep(ground, map, other, &progress).loss_db;
+        };
+        // Only the standard's own method knows of time.
+        const bool timed = job.settings.method == propagation::Method::p1812;
+        maker.set_spread(timed && job.settings.p1812.time_percent != 50.0 ? loss_at(50.0)
+                                                                          : result.loss_db,
+                         timed ? loss_at(10.0) : result.loss_db);
+    }
     for (const std::string& band : bands) {
-        raster.bands.push_back(make_band(band, result, job));
+        raster.bands.push_back(maker.make(band));
     }
     report::write_coverage_geotiff(output, raster, &progress);
     if (!picture.empty()) {
-        if (bands.front() != "margin") {
-            throw_usage("--picture shows the margin; name margin first in --bands");
-        }
         report::MapPicture drawing;
         drawing.title = fmt::format("Where {} is heard", job.station.name);
         drawing.subtitle = fmt::format(
-            "{:g} MHz, {} into {:.1f} dBi at {:.1f} m above ground; receiver {:.1f} dBi at {:.1f} "
+            "{:g} MHz, {} into {:g} dBi at {:.1f} m above ground; receiver {:g} dBi at {:.1f} "
             "m, needs {:.0f} dBm; method {}",
             job.settings.frequency_mhz, geo::format_power(job.station.radio.power_dbm),
             job.station.radio.antenna_gain_dbi, job.station.antenna_height_m,
@@ -280,7 +399,8 @@ void MapCommand::run() const {
     }
     progress.end();
 
-    std::vector<std::string> notes;
+    std::vector<std::string> notes = job.warnings;
+    notes.insert(notes.end(), layers.notes().begin(), layers.notes().end());
     if (std::string note = coverage_note(source.georeference(), source.info().columns,
                                          source.info().rows, job.station.position, job.range_m);
         !note.empty()) {
@@ -305,6 +425,7 @@ void MapCommand::run() const {
                                                  {"cells_behind_void", result.cells_behind_void},
                                                  {"predicted_km2", summary.predicted_km2},
                                                  {"heard_km2", summary.heard_km2},
+                                                 {"engine", job.engine},
                                                  {"sweep_seconds", took.count()},
                                                  {"notes", notes},
                                                  {"cautions", report::cautions()}};
@@ -353,12 +474,23 @@ void add_map_command(CLI::App& app) {
     sub->add_option("--cell", command->cell, "Side of a cell with --grid utm, for example 30m")
         ->type_name("LENGTH");
     sub->add_option("--bands", command->bands,
-                    "Bands to write, in order: margin, received (dBm), loss (dB), sight (0 "
-                    "blocked, 1 less than 0.6 F1 clear, 2 at least 0.6 F1 clear)")
+                    "Bands to write, in order: margin (dB), chance (of contact, %), readability (0 "
+                    "to 5), received (dBm), loss (dB), sight (0 blocked, 1 less than 0.6 F1 clear, "
+                    "2 at least 0.6 F1 clear)")
         ->delimiter(',')
         ->capture_default_str()
         ->type_name("BAND,...");
+    command->cover.add_to(*sub);
     command->propagation.add_to(*sub);
+    sub->add_option(
+           "--engine", command->engine,
+           "carried (terms carried along radials, fast) or exact (a fresh profile to every "
+           "cell, the reference; used in any case for methods and ground cover that the "
+           "carried one does not know)")
+        ->capture_default_str()
+        ->type_name("NAME")
+        ->group("Prediction");
+    command->noise.add_to(*sub);
     sub->add_option("--step", command->step,
                     "Spacing of profile points; left out, the size of a cell of the elevation")
         ->type_name("LENGTH")

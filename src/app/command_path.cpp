@@ -1,5 +1,6 @@
 #include "arguments.hpp"
 #include "commands.hpp"
+#include "earshot/base/error.hpp"
 #include "earshot/base/output_file.hpp"
 #include "earshot/geo/position.hpp"
 #include "earshot/link/path.hpp"
@@ -15,10 +16,13 @@ namespace {
 
 struct PathCommand {
     TerrainArguments terrain;
+    CoverArguments cover;
     PropagationArguments propagation;
+    NoiseArguments noise;
     RadioArguments both, at_from, at_to;
     std::string from, to, from_name = "A", to_name = "B", step, profile;
     bool json = false;
+    bool explain = false;
 
     void run() const;
 };
@@ -26,11 +30,19 @@ struct PathCommand {
 void PathCommand::run() const {
     link::Station a{from_name, geo::parse_position(from), 0.0, {}};
     link::Station b{to_name, geo::parse_position(to), 0.0, {}};
-    const propagation::PathSettings settings = propagation.settings();
-    const link::Radio shared = both.radio({});
+    const geo::GeodesicPath line = geo::geodesic_between(a.position, b.position);
+    const geo::LatLon middle =
+        geo::geodesic_destination(a.position, line.bearing_deg, line.distance_m / 2.0);
+    const propagation::PathSettings settings = propagation.settings(middle);
+    if (explain && settings.method != propagation::Method::p1812) {
+        throw_usage("--explain prints the terms of method p1812; leave out --method");
+    }
+    const link::Radio shared = both.radio({}, settings.frequency_mhz);
     const double shared_height_m = both.height_m(default_antenna_height_m);
-    a.radio = at_from.radio(shared);
-    b.radio = at_to.radio(shared);
+    a.radio = at_from.radio(shared, settings.frequency_mhz);
+    b.radio = at_to.radio(shared, settings.frequency_mhz);
+    noise.apply(a.radio, settings.frequency_mhz);
+    noise.apply(b.radio, settings.frequency_mhz);
     a.antenna_height_m = at_from.height_m(shared_height_m);
     b.antenna_height_m = at_to.height_m(shared_height_m);
     if (!profile.empty()) {
@@ -39,19 +51,20 @@ void PathCommand::run() const {
 
     TerminalProgress progress;
     const terrain::TerrainSource source = terrain.open();
-    // A circle around either end that reaches the other holds the whole geodesic.
-    const geo::GeodesicPath line = geo::geodesic_between(a.position, b.position);
-    const geo::LatLon middle =
-        geo::geodesic_destination(a.position, line.bearing_deg, line.distance_m / 2.0);
+    // The circle around the middle that reaches the ends holds the whole geodesic.
     const terrain::HeightGrid ground =
         source.load_around(middle, line.distance_m / 2.0, nullptr, &progress);
+    const Layers layers(cover, ground, &progress);
     progress.end();
-    const link::TwoWayPath path =
-        link::two_way_path(ground, a, b, settings, profile_step_m(step, ground, a.position));
+    const link::TwoWayPath path = link::two_way_path(
+        ground, a, b, settings, profile_step_m(step, ground, a.position), layers.view());
     if (!profile.empty()) {
         write_text_file(profile, report::profile_csv(path));
     }
-    fmt::print("{}", json ? report::path_json(path) : report::path_text(path));
+    for (const std::string& note : layers.notes()) {
+        fmt::print(stderr, "earshot: note: {}\n", note);
+    }
+    fmt::print("{}", json ? report::path_json(path, explain) : report::path_text(path, explain));
 }
 
 } // namespace
@@ -73,7 +86,9 @@ void add_path_command(CLI::App& app) {
         ->capture_default_str()
         ->type_name("TEXT");
     command->terrain.add_to(*sub);
+    command->cover.add_to(*sub);
     command->propagation.add_to(*sub);
+    command->noise.add_to(*sub);
     sub->add_option("--step", command->step,
                     "Spacing of profile points; left out, the size of a cell of the elevation")
         ->type_name("LENGTH")
@@ -85,6 +100,8 @@ void add_path_command(CLI::App& app) {
                           "Radio of the second station, where it differs", true);
     sub->add_option("--profile", command->profile, "Write the ground profile as CSV")
         ->type_name("FILE.csv");
+    sub->add_flag("--explain", command->explain,
+                  "Print every intermediate value of method p1812 with its equation number");
     sub->add_flag("--json", command->json, "Print JSON for programs");
     sub->footer(
         "Left out, a radio is a 5 W handheld held at 1.5 m with an antenna of 0 dBi and a receiver "

@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <atomic>
 #include <cerrno>
 #include <cstdio>
 #include <cstring>
@@ -16,6 +17,7 @@ namespace earshot {
 namespace fs = std::filesystem;
 
 OutputFile::OutputFile(fs::path path) : path_(std::move(path)) {
+    static std::atomic<unsigned> opened{0}; // no two temporary files of a process share a name
     fs::path folder = path_.parent_path();
     if (folder.empty()) {
         folder = ".";
@@ -29,7 +31,7 @@ OutputFile::OutputFile(fs::path path) : path_(std::move(path)) {
         throw_output(fmt::format("cannot write {}: it is a folder; name a file", path_.string()));
     }
     // The extension stays last because some writers choose their format by it.
-    temporary_ = folder / fmt::format(".{}.{}.part{}", path_.stem().string(), getpid(),
+    temporary_ = folder / fmt::format(".{}.{}-{}.part{}", path_.stem().string(), getpid(), ++opened,
                                       path_.extension().string());
     const int descriptor = open(temporary_.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0666);
     if (descriptor < 0) {

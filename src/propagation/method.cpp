@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <array>
+#include <iterator>
 #include <limits>
 
 namespace earshot::propagation {
@@ -17,13 +18,13 @@ constexpr std::array method_table{
     MethodInfo{Method::free_space, "free-space", "ITU-R P.525-4, equation (3)"},
     MethodInfo{Method::single_edge, "single-edge", "ITU-R P.526-15, section 4.1"},
     MethodInfo{Method::bullington, "bullington", "Bullington, Proc. IRE 35 (1947)"},
-    MethodInfo{Method::bullington_p526, "bullington-p526", "ITU-R P.526-15, section 4.5.2.1"},
+    MethodInfo{Method::bullington_p526, "bullington-p526", "ITU-R P.526-15 section 4.5.1"},
     MethodInfo{Method::epstein_peterson, "epstein-peterson",
                "Epstein and Peterson, Proc. IRE 41 (1953)"},
     MethodInfo{Method::deygout, "deygout", "Deygout, IEEE Trans. AP-14 (1966)"},
     MethodInfo{Method::deygout_p526, "deygout-p526",
-               "Deygout (1966), corrected by ITU-R P.526-15, section 4.4.1"},
-    MethodInfo{Method::cascaded_p526, "cascaded-p526", "ITU-R P.526-15, section 4.5.1"},
+               "Deygout (1966), corrected by ITU-R P.526-15, section 4.3"},
+    MethodInfo{Method::cascaded_p526, "cascaded-p526", "ITU-R P.526-10, section 4.4.2"},
 };
 
 Diffraction diffraction_of(const ObstaclePath& path, const PathSettings& settings) {
@@ -74,24 +75,33 @@ Method parse_method(std::string_view name) {
 
 namespace {
 
-void predict_p1812(const terrain::Profile& profile, AntennaHeights heights,
-                   const PathSettings& settings, PathLoss& loss) {
+void predict_p1812(const PathView& profile, AntennaHeights heights, const PathSettings& settings,
+                   PathLoss& loss) {
     P1812Inputs inputs = settings.p1812;
     inputs.frequency_mhz = settings.frequency_mhz;
-    loss.p1812 = p1812(view(profile), heights, inputs);
+    loss.p1812 = p1812(profile, heights, inputs);
     loss.free_space_db = loss.p1812->free_space_db;
     loss.diffraction_db = loss.p1812->diffraction_p_db;
     loss.basic_loss_db = loss.p1812->loss_db;
 }
 
-/// Effective earth radius that a method computes with.
+} // namespace
+
 double radius_km(const PathSettings& settings) {
     return settings.method == Method::p1812
                ? effective_radii(settings.p1812.refractivity.delta_n).median_km
                : effective_earth_radius_km(settings.k_factor);
 }
 
-} // namespace
+std::vector<std::string> validity_warnings(const PathSettings& settings, double tx_antenna_m,
+                                           double rx_antenna_m) {
+    if (settings.method != Method::p1812) {
+        return {};
+    }
+    // A kilometre of level ground, whose own length and shape give no cause for warning.
+    const terrain::Profile level{{0.0, 0.5, 1.0}, {0.0, 0.0, 0.0}, {0.0, 0.0, 0.0}, {}, {}};
+    return path_loss(level, tx_antenna_m, rx_antenna_m, settings).p1812->warnings;
+}
 
 PathLoss path_loss(const terrain::Profile& profile, double tx_antenna_m, double rx_antenna_m,
                    const PathSettings& settings) {
@@ -101,8 +111,26 @@ PathLoss path_loss(const terrain::Profile& profile, double tx_antenna_m, double 
         loss.free_space_db = loss.diffraction_db = loss.basic_loss_db = unknown;
         return loss;
     }
+    const double effective_radius_km = radius_km(settings);
+    std::span<const double> cover_m = profile.cover_m;
+    WoodlandSplit woods;
+    if (std::ranges::any_of(profile.woodland, [](std::uint8_t w) { return w != 0; })) {
+        woods = split_woodland(profile, profile.woodland, tx_antenna_m, rx_antenna_m,
+                               effective_radius_km);
+        cover_m = woods.cover_m;
+        const auto woodland_db = [&](double depth_m) {
+            return depth_m > 0.0
+                       ? woodland_loss_db(depth_m, settings.frequency_mhz,
+                                          settings.p1812.polarization, settings.woodland_fit)
+                       : 0.0;
+        };
+        loss.tx_woodland_depth_m = woods.transmitter_depth_m;
+        loss.rx_woodland_depth_m = woods.receiver_depth_m;
+        loss.tx_woodland_db = woodland_db(woods.transmitter_depth_m);
+        loss.rx_woodland_db = woodland_db(woods.receiver_depth_m);
+    }
     std::vector<double> obstacles(profile.size());
-    std::ranges::transform(profile.ground_m, profile.cover_m, obstacles.begin(), std::plus<>());
+    std::ranges::transform(profile.ground_m, cover_m, obstacles.begin(), std::plus<>());
 
     ObstaclePath path;
     path.distance_km = profile.distance_km;
@@ -110,11 +138,14 @@ PathLoss path_loss(const terrain::Profile& profile, double tx_antenna_m, double 
     path.tx_height_m = profile.ground_m.front() + tx_antenna_m;
     path.rx_height_m = profile.ground_m.back() + rx_antenna_m;
     path.wavelength_m = wavelength_m(settings.frequency_mhz);
-    path.effective_radius_km = radius_km(settings);
+    path.effective_radius_km = effective_radius_km;
 
     loss.sight = line_of_sight(path);
     if (settings.method == Method::p1812) {
-        predict_p1812(profile, {tx_antenna_m, rx_antenna_m}, settings, loss);
+        std::vector<Zone> zones;
+        std::ranges::transform(profile.zone, std::back_inserter(zones), zone_from_code);
+        predict_p1812({profile.distance_km, profile.ground_m, cover_m, zones},
+                      {tx_antenna_m, rx_antenna_m}, settings, loss);
         loss.edges = bullington(path, settings.knife_edge, false).edges;
         return loss;
     }

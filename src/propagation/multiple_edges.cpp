@@ -27,7 +27,7 @@ Viewpoint top_of(const ObstaclePath& path, std::size_t index) {
 }
 
 /// Height of a profile point above the straight line between two viewpoints, the ground raised by
-/// the earth's curvature (ITU-R P.526-15, equation (48)).
+/// the earth's curvature (ITU-R P.526-10 section 4.4.2).
 double height_above_line(const ObstaclePath& path, Viewpoint from, Viewpoint to,
                          std::size_t index) {
     const double d1 = path.distance_km[index] - path.distance_km[from.index];

@@ -1,12 +1,17 @@
 // Compiled once for every vector instruction set: foreach_target.h includes this file again and
-// again, each time into another namespace, and HWY_DYNAMIC_DISPATCH picks the best at run time.
+// again, each time into another namespace, and HWY_DYNAMIC_DISPATCH picks the best at run time. The
+// order of the includes matters.
+// clang-format off
 #undef HWY_TARGET_INCLUDE
 #define HWY_TARGET_INCLUDE "propagation/p1812_batch.cpp"
-#include "earshot/propagation/p1812_batch.hpp"
+#include <hwy/foreach_target.h>
+
+#include <hwy/highway.h>
 
 #include <hwy/contrib/math/math-inl.h>
-#include <hwy/foreach_target.h>
-#include <hwy/highway.h>
+// clang-format on
+
+#include "earshot/propagation/p1812_batch.hpp"
 
 #include <cmath>
 

@@ -146,8 +146,9 @@ MapImage paint_map(const sweep::CoverageRaster& map, const std::vector<float>& s
             ColourMean mean;
             int unknown_samples = 0;
             for (int k = 0; k < samples; ++k) {
+                const int step_down = k / samples_across;
                 const double across = (k % samples_across + 0.5) / samples_across;
-                const double down = (k / samples_across + 0.5) / samples_down;
+                const double down = (step_down + 0.5) / samples_down;
                 const int column =
                     std::min(static_cast<int>((x + across) * map.columns / width), map.columns - 1);
                 const int row =

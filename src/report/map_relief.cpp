@@ -38,7 +38,8 @@ public:
         const int left = std::clamp(static_cast<int>(x), 0, knots - 1);
         const int top = std::clamp(static_cast<int>(y), 0, knots - 1);
         const auto knot = [&](int column, int row) -> const terrain::CellPosition& {
-            return cells_[static_cast<std::size_t>(row * (knots + 1) + column)];
+            return cells_[static_cast<std::size_t>(row) * (knots + 1) +
+                          static_cast<std::size_t>(column)];
         };
         const auto blend = [&](auto part) {
             return mix(mix(part(knot(left, top)), part(knot(left + 1, top)), x - left),

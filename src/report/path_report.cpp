@@ -37,9 +37,14 @@ std::string sight_words(const propagation::Sight& sight) {
     }
 }
 
-std::string hears_words(const std::string& listener, const std::string& talker, double margin_db) {
-    return fmt::format("{} hears {}: {} ({:+.1f} dB)", listener, talker,
-                       link::readability(margin_db).name, margin_db);
+std::string hears_words(const std::string& listener, const std::string& talker,
+                        const link::Direction& direction) {
+    const double margin_db = direction.budget.margin_db;
+    const link::ReadabilityClass& heard = link::readability(margin_db);
+    return fmt::format("{} hears {}: {}, readability {} of 5, margin {:+.1f} dB, chance of contact "
+                       "{:.0f} %",
+                       listener, talker, heard.name, static_cast<int>(heard.readability), margin_db,
+                       direction.chance_percent);
 }
 
 ordered_json edge_json(const propagation::Edge& edge) {
@@ -71,12 +76,19 @@ ordered_json direction_json(const link::Direction& direction) {
             {"transmit_feeder_loss_db", budget.transmit_feeder_loss_db},
             {"transmit_gain_dbi", budget.transmit_gain_dbi},
             {"transmit_body_loss_db", budget.transmit_body_loss_db},
+            {"transmit_woodland_loss_db", budget.transmit_woodland_loss_db},
+            {"transmit_woodland_depth_m", direction.loss.tx_woodland_depth_m},
+            {"receive_woodland_loss_db", budget.receive_woodland_loss_db},
+            {"receive_woodland_depth_m", direction.loss.rx_woodland_depth_m},
             {"receive_gain_dbi", budget.receive_gain_dbi},
             {"receive_body_loss_db", budget.receive_body_loss_db},
             {"receive_feeder_loss_db", budget.receive_feeder_loss_db},
             {"received_dbm", budget.received_dbm},
             {"needed_dbm", budget.needed_dbm},
-            {"margin_db", budget.margin_db}};
+            {"margin_db", budget.margin_db},
+            {"deviation_db", direction.deviation_db},
+            {"chance_percent", direction.chance_percent},
+            {"readability", static_cast<int>(link::readability(budget.margin_db).readability)}};
 }
 
 /// What stands in the way, if anything does.
@@ -90,8 +102,8 @@ std::string reason_words(const link::TwoWayPath& path) {
                                  "of distance ({:.0f} dB).",
                                  loss.diffraction_db, loss.free_space_db);
     }
-    return fmt::format("The ground {} from {} stands {:.0f} m above the line; bending over it "
-                       "costs {:.0f} dB on top of distance ({:.0f} dB).",
+    return fmt::format("The ground in the way stands highest {} from {}, {:.0f} m above the "
+                       "line; it costs {:.0f} dB in all on top of distance ({:.0f} dB).",
                        geo::format_distance(1000.0 * loss.sight.closest.distance_km), path.a.name,
                        loss.sight.closest.height_above_line_m, loss.diffraction_db,
                        loss.free_space_db);
@@ -100,10 +112,10 @@ std::string reason_words(const link::TwoWayPath& path) {
 } // namespace
 
 std::string cautions() {
-    return "A prediction is no guarantee: do not stake a life on it. Keep to your licence and its "
-           "power limit. Keep masts clear of power lines, guy them, and stay off them in "
-           "lightning. Mind the RF exposure limits near a transmitting antenna. Local codes and "
-           "licensed professionals come first.";
+    return "A prediction is no guarantee: do not stake a life on it. Mind your licence and its "
+           "power "
+           "limit, power lines and lightning near masts, guying, and RF exposure. Local codes and "
+           "licensed practice come first.";
 }
 
 std::string path_verdict(const link::TwoWayPath& path) {
@@ -126,7 +138,36 @@ std::string path_verdict(const link::TwoWayPath& path) {
     return who + " " + reason_words(path);
 }
 
-std::string path_text(const link::TwoWayPath& path) {
+namespace {
+
+void append_explanation(std::string& text, const propagation::P1812Result& result) {
+    auto out = std::back_inserter(text);
+    fmt::format_to(out, "\nEvery term of ITU-R P.1812-8, outward\n");
+    for (const propagation::ExplainedValue& value : propagation::explain(result)) {
+        fmt::format_to(out, "  {:<10}{:<18}{:>16.6f} {:<10}{}\n", value.symbol, value.equation,
+                       value.value, value.unit, value.meaning);
+    }
+}
+
+ordered_json explanation_json(const propagation::P1812Result& result) {
+    ordered_json list = ordered_json::array();
+    for (const propagation::ExplainedValue& value : propagation::explain(result)) {
+        list.push_back({{"symbol", value.symbol},
+                        {"equation", value.equation},
+                        {"value", value.value},
+                        {"unit", value.unit},
+                        {"meaning", value.meaning}});
+    }
+    return list;
+}
+
+std::vector<std::string> warnings(const link::TwoWayPath& path) {
+    return path.outward.loss.p1812 ? path.outward.loss.p1812->warnings : std::vector<std::string>{};
+}
+
+} // namespace
+
+std::string path_text(const link::TwoWayPath& path, bool explain) {
     std::string text;
     auto out = std::back_inserter(text);
     const auto line = [&](std::string_view label, const std::string& value) {
@@ -149,17 +190,41 @@ std::string path_text(const link::TwoWayPath& path) {
     line("frequency", fmt::format("{:g} MHz", path.settings.frequency_mhz));
     line("method", fmt::format("{} ({})", propagation::method_info(path.settings.method).name,
                                propagation::method_info(path.settings.method).source));
-    line("effective earth", fmt::format("k = {:.3f}", path.settings.k_factor));
+    if (const auto& p1812 = loss.p1812) {
+        line("climate",
+             fmt::format("delta-N {:g}, N0 {:g}: k = {:.3f}", p1812->inputs.refractivity.delta_n,
+                         p1812->inputs.refractivity.n0,
+                         p1812->geometry.radii.median_km / propagation::earth_radius_km));
+        line("not exceeded",
+             fmt::format("in {:g} % of the time, at {:g} % of places", p1812->inputs.time_percent,
+                         p1812->inputs.location_percent));
+    } else {
+        line("effective earth", fmt::format("k = {:.3f}", path.settings.k_factor));
+    }
 
     fmt::format_to(out, "\nThe way between\n");
     line("line of sight", sight_words(loss.sight));
+    // Bullington's construction replaces all obstacles by one edge that stands nowhere.
+    const bool equivalent =
+        !loss.sight.clear && (path.settings.method == propagation::Method::p1812 ||
+                              path.settings.method == propagation::Method::bullington ||
+                              path.settings.method == propagation::Method::bullington_p526);
     for (const propagation::Edge& edge : loss.edges) {
-        line("edge at " + geo::format_distance(1000.0 * edge.distance_km),
+        line((equivalent ? "equivalent edge at " : "edge at ") +
+                 geo::format_distance(1000.0 * edge.distance_km),
              fmt::format("{:+.1f} m from the line it is seen on, nu {:.2f}, {:.1f} dB",
                          edge.height_above_line_m, edge.nu, edge.loss_db));
     }
     line("free-space loss", fmt::format("{:.1f} dB", loss.free_space_db));
     line("diffraction loss", fmt::format("{:.1f} dB", loss.diffraction_db));
+    const auto woods = [&](const link::Station& station, double depth_m, double loss_db) {
+        if (loss_db > 0.0) {
+            line("woods at " + station.name,
+                 fmt::format("{:.1f} dB, the path runs {:.0f} m among trees", loss_db, depth_m));
+        }
+    };
+    woods(path.a, loss.tx_woodland_depth_m, loss.tx_woodland_db);
+    woods(path.b, loss.rx_woodland_depth_m, loss.rx_woodland_db);
 
     fmt::format_to(out, "\n{:<28}{:>16}{:>16}\n", "Link budget", "outward", "back");
     const auto outward = link::budget_lines(path.outward.budget);
@@ -168,15 +233,30 @@ std::string path_text(const link::TwoWayPath& path) {
         fmt::format_to(out, "  {:<26}{:>12.1f} {:<3}{:>12.1f} {:<3}\n", outward[i].label,
                        outward[i].value, outward[i].unit, backward[i].value, backward[i].unit);
     }
-    fmt::format_to(out, "\n{}\n{}\n\n{}\n",
-                   hears_words(path.b.name, path.a.name, path.outward.budget.margin_db),
-                   hears_words(path.a.name, path.b.name, path.backward.budget.margin_db),
-                   path_verdict(path));
+    const auto needed = [&](const link::Station& station) {
+        if (const auto& level = station.radio.needed) {
+            fmt::format_to(out,
+                           "  {} needs {:.1f} dBm: sensitivity {:.1f} dBm, {:+.1f} dB for noise, "
+                           "{:+.1f} dB for quality\n",
+                           station.name, level->needed_dbm, level->sensitivity_dbm,
+                           level->degradation_db, level->quality_db);
+        }
+    };
+    needed(path.a);
+    needed(path.b);
+    fmt::format_to(out, "\n{}\n{}\n\n{}\n", hears_words(path.b.name, path.a.name, path.outward),
+                   hears_words(path.a.name, path.b.name, path.backward), path_verdict(path));
+    for (const std::string& warning : warnings(path)) {
+        fmt::format_to(out, "Beware: {}.\n", warning);
+    }
+    if (explain && path.outward.loss.p1812) {
+        append_explanation(text, *path.outward.loss.p1812);
+    }
     fmt::format_to(out, "\n{}\n", cautions());
     return text;
 }
 
-std::string path_json(const link::TwoWayPath& path) {
+std::string path_json(const link::TwoWayPath& path, bool explain) {
     const propagation::Sight& sight = path.outward.loss.sight;
     ordered_json closest = nullptr;
     if (std::isfinite(sight.closest.nu)) {
@@ -185,20 +265,26 @@ std::string path_json(const link::TwoWayPath& path) {
                    {"nu", sight.closest.nu},
                    {"clearance_f1", sight.clearance_f1}};
     }
-    const ordered_json json = {{"a", station_json(path.a, path.profile.ground_m.front())},
-                               {"b", station_json(path.b, path.profile.ground_m.back())},
-                               {"distance_km", path.line.distance_m / 1000.0},
-                               {"bearing_deg", path.line.bearing_deg},
-                               {"back_bearing_deg", path.line.back_bearing_deg},
-                               {"frequency_mhz", path.settings.frequency_mhz},
-                               {"k_factor", path.settings.k_factor},
-                               {"method", propagation::method_info(path.settings.method).name},
-                               {"line_of_sight", sight.clear},
-                               {"closest_ground", closest},
-                               {"outward", direction_json(path.outward)},
-                               {"backward", direction_json(path.backward)},
-                               {"verdict", path_verdict(path)},
-                               {"cautions", cautions()}};
+    ordered_json json = {
+        {"a", station_json(path.a, path.profile.ground_m.front())},
+        {"b", station_json(path.b, path.profile.ground_m.back())},
+        {"distance_km", path.line.distance_m / 1000.0},
+        {"bearing_deg", path.line.bearing_deg},
+        {"back_bearing_deg", path.line.back_bearing_deg},
+        {"frequency_mhz", path.settings.frequency_mhz},
+        {"k_factor", propagation::radius_km(path.settings) / propagation::earth_radius_km},
+        {"method", propagation::method_info(path.settings.method).name},
+        {"line_of_sight", sight.clear},
+        {"closest_ground", closest},
+        {"outward", direction_json(path.outward)},
+        {"backward", direction_json(path.backward)},
+        {"verdict", path_verdict(path)},
+        {"warnings", warnings(path)},
+        {"cautions", cautions()}};
+    if (explain && path.outward.loss.p1812) {
+        json["outward"]["terms"] = explanation_json(*path.outward.loss.p1812);
+        json["backward"]["terms"] = explanation_json(*path.backward.loss.p1812);
+    }
     return json.dump(2) + "\n";
 }
 
@@ -210,7 +296,7 @@ std::string profile_csv(const link::TwoWayPath& path) {
     const double length_km = profile.length_km();
     const double tx_m = profile.ground_m.front() + path.a.antenna_height_m;
     const double rx_m = profile.ground_m.back() + path.b.antenna_height_m;
-    const double radius_km = propagation::effective_earth_radius_km(path.settings.k_factor);
+    const double radius_km = propagation::radius_km(path.settings);
     const geo::GeodesicLine line(path.a.position, path.line.bearing_deg);
     for (std::size_t i = 0; i < profile.size(); ++i) {
         const double d1 = profile.distance_km[i];

@@ -8,7 +8,22 @@ namespace earshot::sweep {
 ExactCell::ExactCell(const terrain::HeightGrid& ground, const MapGrid& map,
                      const SweepRequest& request)
     : request_(request), columns_(map.columns), map_georeference_(map.georeference),
-      sampler_(ground), settings_(request.settings) {}
+      sampler_(ground, request.layers), settings_(request.settings) {}
+
+propagation::PathLoss ExactCell::path_to(geo::LatLon position, const geo::GeodesicPath& line) {
+    sampler_.sample(request_.site, line.bearing_deg, std::max(line.distance_m, least_distance_m),
+                    request_.step_m, profile_);
+    settings_.p1812.path_centre_latitude_deg =
+        propagation::path_centre_latitude_deg(request_.site, position, line.distance_m / 1000.0);
+    return propagation::path_loss(profile_, request_.site_antenna_m, request_.receiver_antenna_m,
+                                  settings_);
+}
+
+double ExactCell::loss_db(int column, int row) {
+    const geo::LatLon position =
+        map_georeference_.position_of({static_cast<double>(column), static_cast<double>(row)});
+    return path_to(position, geo::geodesic_between(request_.site, position)).total_db();
+}
 
 void ExactCell::predict(int column, int row, double range_m, SweepResult& result) {
     const geo::LatLon position =
@@ -17,16 +32,11 @@ void ExactCell::predict(int column, int row, double range_m, SweepResult& result
     if (!(line.distance_m <= range_m)) {
         return;
     }
-    sampler_.sample(request_.site, line.bearing_deg, std::max(line.distance_m, least_distance_m),
-                    request_.step_m, profile_);
+    const propagation::PathLoss loss = path_to(position, line);
     if (std::isnan(profile_.ground_m.back())) {
         ++off_terrain_;
         return;
     }
-    settings_.p1812.path_centre_latitude_deg =
-        propagation::path_centre_latitude_deg(request_.site, position, line.distance_m / 1000.0);
-    const propagation::PathLoss loss = propagation::path_loss(
-        profile_, request_.site_antenna_m, request_.receiver_antenna_m, settings_);
     if (std::isnan(loss.basic_loss_db)) {
         ++behind_void_;
         return;
@@ -34,7 +44,7 @@ void ExactCell::predict(int column, int row, double range_m, SweepResult& result
     ++predicted_;
     const std::size_t cell = static_cast<std::size_t>(row) * static_cast<std::size_t>(columns_) +
                              static_cast<std::size_t>(column);
-    result.basic_loss_db[cell] = static_cast<float>(loss.basic_loss_db);
+    result.loss_db[cell] = static_cast<float>(loss.total_db());
     result.sight[cell] = sight_class(loss.sight);
 }
 

@@ -15,10 +15,16 @@ public:
     ExactCell(const terrain::HeightGrid& ground, const MapGrid& map, const SweepRequest& request);
     /// Fills the cell's place in `result` if it is within `range_m`, and counts it.
     void predict(int column, int row, double range_m, SweepResult& result);
+    /// The loss to a cell's centre, without counting it; NaN where not known.
+    [[nodiscard]] double loss_db(int column, int row);
     /// Adds what this object has counted to the result's totals.
     void add_counts_to(SweepResult& result) const;
 
 private:
+    /// Takes the profile to a cell and predicts over it; all NaN if the profile holds a void.
+    [[nodiscard]] propagation::PathLoss path_to(geo::LatLon position,
+                                                const geo::GeodesicPath& line);
+
     const SweepRequest& request_;
     int columns_;
     terrain::Georeference map_georeference_;

@@ -65,11 +65,12 @@ SweepResult sweep(const terrain::HeightGrid& ground, const MapGrid& map,
     const auto cells = static_cast<std::size_t>(map.columns) * static_cast<std::size_t>(map.rows);
     terrain::require_memory(cells * (sizeof(float) + sizeof(SightClass)), "the map");
     SweepResult result;
-    result.basic_loss_db.assign(cells, std::numeric_limits<float>::quiet_NaN());
+    result.loss_db.assign(cells, std::numeric_limits<float>::quiet_NaN());
     result.sight.assign(cells, SightClass::unknown);
 
-    const bool carried =
-        request.engine == Engine::carried && carried_engine_knows(request.settings.method);
+    const bool carried = request.engine == Engine::carried &&
+                         carried_engine_knows(request.settings.method) &&
+                         request.layers.cover == nullptr && request.layers.zones == nullptr;
     result.engine = carried ? Engine::carried : Engine::exact;
     (carried ? carried_sweep : exact_sweep)(ground, map, request, result, progress);
     if (progress != nullptr) {

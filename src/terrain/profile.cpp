@@ -25,6 +25,8 @@ void ProfileSampler::sample(geo::LatLon from, double bearing_deg, double length_
     profile.distance_km.resize(last + 1);
     profile.ground_m.resize(last + 1);
     profile.cover_m.assign(last + 1, 0.0);
+    profile.woodland.assign(layers_.cover != nullptr ? last + 1 : 0, 0);
+    profile.zone.assign(layers_.zones != nullptr ? last + 1 : 0, 0);
 
     line_.trace(from, bearing_deg, length_m);
     std::size_t i = 0;
@@ -36,16 +38,33 @@ void ProfileSampler::sample(geo::LatLon from, double bearing_deg, double length_
         for (; i < stop; ++i) {
             const double distance_m = i == last ? length_m : step_m * static_cast<double>(i);
             profile.distance_km[i] = distance_m / 1000.0;
-            profile.ground_m[i] = grid_->sample(piece.at(distance_m));
+            const CellPosition cell = piece.at(distance_m);
+            profile.ground_m[i] = grid_->sample(cell);
+            if (layers_.cover != nullptr) {
+                const CoverClass& cover = layers_.cover->at(cell);
+                profile.cover_m[i] = cover.height_m;
+                profile.woodland[i] = cover.woodland ? 1 : 0;
+            }
+            if (layers_.zones != nullptr) {
+                profile.zone[i] = static_cast<std::uint8_t>(layers_.zones->at(cell).code);
+            }
         }
     }
 }
 
-Profile sample_profile(const HeightGrid& grid, geo::LatLon from, geo::LatLon to, double step_m) {
+Profile sample_profile(const HeightGrid& grid, geo::LatLon from, geo::LatLon to, double step_m,
+                       const GroundLayers& layers) {
     const geo::GeodesicPath path = geo::geodesic_between(from, to);
     Profile profile;
-    ProfileSampler(grid).sample(from, path.bearing_deg, path.distance_m, step_m, profile);
+    ProfileSampler(grid, layers).sample(from, path.bearing_deg, path.distance_m, step_m, profile);
     return profile;
+}
+
+const CoverTable& zone_table() {
+    static const CoverTable table(
+        "radio-climatic zones",
+        {{1, "sea", Clutter::water, 0.0, false}, {3, "coastal land"}, {4, "inland"}});
+    return table;
 }
 
 double natural_step_m(const HeightGrid& grid, geo::LatLon at) {

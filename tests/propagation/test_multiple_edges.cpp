@@ -44,7 +44,7 @@ TEST_CASE("every method agrees on a single edge", "[edges]") {
     CHECK(deygout(field.path, KnifeEdgeForm::itu, true).loss_db == Approx(j));
     CHECK(single_edge(field.path, KnifeEdgeForm::exact).loss_db ==
           Approx(knife_edge_loss_exact_db(nu)));
-    // The corrections of P.526-15 add what they say: equation (60) and equations (47) to (51).
+    // The corrections of P.526-15 add what they say: sections 4.5.1 of P.526-15 and 4.4.2 of P.526-10.
     CHECK(bullington(field.path, KnifeEdgeForm::itu, true).loss_db ==
           Approx(j + (1.0 - std::exp(-j / 6.0)) * 10.2));
     CHECK(cascaded_edges(field.path, KnifeEdgeForm::itu).loss_db ==
@@ -82,7 +82,7 @@ TEST_CASE("two edges worked by hand", "[edges]") {
     // (80 sqrt(1/4 + 1/8) against 60 sqrt(1/7 + 1/5)); the other is seen from its top.
     const double main = j(80.0, 4.0, 8.0);
     CHECK(deygout(field.path, KnifeEdgeForm::itu, false).loss_db == Approx(main + second));
-    // T_c of ITU-R P.526-15 equations (43) to (46), worked out step by step.
+    // T_c of ITU-R P.526-15 section 4.3, worked out step by step.
     const double p = 80.0 * std::sqrt(12.0 / (8.0 * 4.0) / 1000.0);
     const double q = 60.0 * std::sqrt(12.0 / (7.0 * 5.0) / 1000.0);
     const double alpha = std::atan(std::sqrt(3.0 * 12.0 / (4.0 * 5.0)));
@@ -95,7 +95,7 @@ TEST_CASE("two edges worked by hand", "[edges]") {
     // receiver over the second (60 m in 5 km) or 10 m/km over the first (80 m in 8 km) cross at
     // 12 * 12 / 32 = 4.5 km, 90 m above the antennas.
     CHECK(bullington(field.path, KnifeEdgeForm::itu, false).loss_db == Approx(j(90.0, 4.5, 7.5)));
-    // Cascaded: J(main) + T (J(receiver side) + C), P.526-15 equations (47) to (51).
+    // Cascaded: J(main) + T (J(receiver side) + C), P.526-10 section 4.4.2.
     CHECK(cascaded_edges(field.path, KnifeEdgeForm::itu).loss_db ==
           Approx(main + (1.0 - std::exp(-main / 6.0)) * (second + 10.0 + 0.04 * 12.0)));
 }

@@ -36,13 +36,13 @@ struct Agreement {
 
 Agreement compare(const sweep::SweepResult& a, const sweep::SweepResult& b) {
     Agreement agreement;
-    for (std::size_t i = 0; i < a.basic_loss_db.size(); ++i) {
-        REQUIRE(std::isnan(a.basic_loss_db[i]) == std::isnan(b.basic_loss_db[i]));
-        if (std::isnan(a.basic_loss_db[i])) {
+    for (std::size_t i = 0; i < a.loss_db.size(); ++i) {
+        REQUIRE(std::isnan(a.loss_db[i]) == std::isnan(b.loss_db[i]));
+        if (std::isnan(a.loss_db[i])) {
             continue;
         }
-        const double difference = std::abs(static_cast<double>(a.basic_loss_db[i]) -
-                                           static_cast<double>(b.basic_loss_db[i]));
+        const double difference = std::abs(static_cast<double>(a.loss_db[i]) -
+                                           static_cast<double>(b.loss_db[i]));
         ++agreement.cells;
         agreement.within_tenth += difference <= 0.1 ? 1.0 : 0.0;
         agreement.within_half += difference <= 0.5 ? 1.0 : 0.0;
@@ -115,7 +115,7 @@ TEST_CASE("a map cell and the path to its centre are one prediction", "[sweep]")
     for (int row = 3; row < map.rows; row += 17) {
         for (int column = 5; column < map.columns; column += 19) {
             const auto cell = static_cast<std::size_t>(row * map.columns + column);
-            if (std::isnan(result.basic_loss_db[cell])) {
+            if (std::isnan(result.loss_db[cell])) {
                 continue;
             }
             link::Station a{"a", site, request.site_antenna_m, {}};
@@ -126,8 +126,8 @@ TEST_CASE("a map cell and the path to its centre are one prediction", "[sweep]")
                             {}};
             const link::TwoWayPath path =
                 link::two_way_path(ground, a, b, request.settings, request.step_m);
-            CHECK(static_cast<double>(result.basic_loss_db[cell]) ==
-                  Approx(path.outward.loss.basic_loss_db).margin(1e-3));
+            CHECK(static_cast<double>(result.loss_db[cell]) ==
+                  Approx(path.outward.loss.total_db()).margin(1e-3));
             ++compared;
         }
     }
@@ -162,7 +162,7 @@ TEST_CASE("a void hides what lies behind it, and is never sea level", "[sweep]")
         const auto loss_at = [&](int column, int row) {
             const terrain::CellPosition cell = map.georeference.cell_of(
                 ground.georeference.position_of({1.0 * column, 1.0 * row}));
-            return result.basic_loss_db[static_cast<std::size_t>(
+            return result.loss_db[static_cast<std::size_t>(
                 std::lround(cell.row) * map.columns + std::lround(cell.column))];
         };
         CHECK(std::isnan(loss_at(135, 100)));

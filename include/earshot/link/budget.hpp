@@ -1,7 +1,9 @@
 #pragma once
 
 #include "earshot/geo/geodesic.hpp"
+#include "earshot/propagation/noise.hpp"
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -13,7 +15,10 @@ struct Radio {
     double feeder_loss_db = 0.0;   ///< cable and connectors, both ways
     double antenna_gain_dbi = 0.0; ///< in the direction of the path, efficiency included
     double body_loss_db = 0.0;     ///< a person beside the antenna, both ways
-    double threshold_dbm = -116.0; ///< level the receiver needs, at its antenna connector
+    /// Level the receiver needs, at its antenna connector, with the noise around it if that was
+    /// taken into account.
+    double threshold_dbm = -116.0;
+    std::optional<propagation::NeededLevel> needed; ///< how that came about, with noise
 };
 
 /// A radio at a place.
@@ -31,8 +36,9 @@ struct LinkBudget {
     double transmit_feeder_loss_db = 0.0;
     double transmit_gain_dbi = 0.0;
     double transmit_body_loss_db = 0.0;
-    double basic_loss_db =
-        0.0; ///< basic transmission loss between isotropic antennas (ITU-R P.341)
+    double basic_loss_db = 0.0;             ///< between isotropic antennas (ITU-R P.341)
+    double transmit_woodland_loss_db = 0.0; ///< trees around the transmitter (ITU-R P.833)
+    double receive_woodland_loss_db = 0.0;
     double receive_gain_dbi = 0.0;
     double receive_body_loss_db = 0.0;
     double receive_feeder_loss_db = 0.0;
@@ -53,7 +59,8 @@ struct BudgetLine {
 [[nodiscard]] double received_without_path_dbm(const Radio& transmitter, const Radio& receiver);
 
 [[nodiscard]] LinkBudget link_budget(const Radio& transmitter, const Radio& receiver,
-                                     double basic_loss_db);
+                                     double basic_loss_db, double transmit_woodland_loss_db = 0.0,
+                                     double receive_woodland_loss_db = 0.0);
 
 [[nodiscard]] std::vector<BudgetLine> budget_lines(const LinkBudget& budget);
 

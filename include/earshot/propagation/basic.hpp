@@ -23,7 +23,7 @@ inline constexpr double highest_frequency_mhz = 6000.0;
 [[nodiscard]] double effective_earth_radius_km(double k_factor);
 
 /// Height by which the earth's surface stands above the straight chord between two points at
-/// distances `d1_km` and `d2_km` to either side, m: d1 d2 / (2 a_e) (ITU-R P.526-15 section 4.5.1).
+/// distances `d1_km` and `d2_km` to either side, m: d1 d2 / (2 a_e) (ITU-R P.526-15 section 4).
 /// This is the only place where curvature enters a profile.
 [[nodiscard]] constexpr double earth_bulge_m(double d1_km, double d2_km,
                                              double effective_radius_km) {

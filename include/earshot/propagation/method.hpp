@@ -3,6 +3,7 @@
 #include "earshot/propagation/basic.hpp"
 #include "earshot/propagation/multiple_edges.hpp"
 #include "earshot/propagation/p1812.hpp"
+#include "earshot/propagation/vegetation.hpp"
 #include "earshot/terrain/profile.hpp"
 
 #include <optional>
@@ -48,17 +49,37 @@ struct PathSettings {
     /// For the standard's own method: climate, share of time and places. Its frequency is not read,
     /// the one above counts. The caller sets the latitude for each path.
     P1812Inputs p1812;
+    WoodlandFit woodland_fit = WoodlandFit::st_petersburg;
+    /// Deviation of predictions from measurements, dB, for the chance of contact. 8 dB is common
+    /// practice for predictions over a terrain profile (no source).
+    double prediction_deviation_db = 8.0;
 };
 
 /// Loss of one path and the reasons for it.
 struct PathLoss {
     double free_space_db = 0.0;
     double diffraction_db = 0.0;
-    double basic_loss_db = 0.0; ///< what goes into the link budget
+    double basic_loss_db = 0.0; ///< between the antennas, over the ground and its cover
+    /// Further loss to a terminal that stands in woodland below the tree tops (ITU-R P.833).
+    double tx_woodland_db = 0.0;
+    double rx_woodland_db = 0.0;
+    double tx_woodland_depth_m = 0.0; ///< length of the path in the terminal's own woodland
+    double rx_woodland_depth_m = 0.0;
     Sight sight;
+    [[nodiscard]] double total_db() const {
+        return basic_loss_db + tx_woodland_db + rx_woodland_db;
+    }
     std::vector<Edge> edges;          ///< the edges the method rests on, transmitter to receiver
     std::optional<P1812Result> p1812; ///< every intermediate value, if that was the method
 };
+
+/// Effective earth radius that a prediction bends its rays by, km.
+[[nodiscard]] double radius_km(const PathSettings& settings);
+
+/// What of the antennas' heights and the frequency lies outside the range that the method was made
+/// for, in words. The length of a path is judged with the path.
+[[nodiscard]] std::vector<std::string> validity_warnings(const PathSettings& settings,
+                                                         double tx_antenna_m, double rx_antenna_m);
 
 /// Predicts the loss between an antenna `tx_antenna_m` above the ground at the first point of the
 /// profile and one `rx_antenna_m` above the ground at the last. All values are NaN if the profile

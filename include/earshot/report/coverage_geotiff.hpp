@@ -18,7 +18,7 @@ void write_coverage_geotiff(const std::filesystem::path& path, const sweep::Cove
                             Progress* progress = nullptr);
 
 /// Reads back a map written by write_coverage_geotiff, nodata as NaN. Metadata come in the order of
-/// their keys, which is how GDAL keeps them, without those of empty value. Throws
+/// their keys, which is how GDAL keeps them, without empty ones and spaces at the start. Throws
 /// Error(ExitCode::input) if the file is missing, damaged or not a map of ours, and
 /// Error(ExitCode::memory) if it does not fit in memory.
 [[nodiscard]] sweep::CoverageRaster read_coverage_geotiff(const std::filesystem::path& path);

@@ -5,6 +5,7 @@
 #include "earshot/propagation/method.hpp"
 #include "earshot/sweep/map_grid.hpp"
 #include "earshot/terrain/height_grid.hpp"
+#include "earshot/terrain/profile.hpp"
 
 #include <cstdint>
 #include <vector>
@@ -32,21 +33,25 @@ struct SweepRequest {
     double range_m = 0.0;            ///< cells whose centre lies farther are left unknown
     double step_m = 0.0;             ///< spacing of profile points, > 0
     propagation::PathSettings settings;
-    /// Methods that the carried engine does not know are always swept by the exact one.
+    terrain::GroundLayers layers;
+    /// Methods that the carried engine does not know, and ground with cover or zones, are always
+    /// swept by the exact one.
     Engine engine = Engine::carried;
-    /// Radials of the carried engine for each cell's width at the far rim of the map.
-    double radials_per_rim_cell = 4.0;
+    /// Radials of the carried engine for each cell's width at the far rim of the map. 0: as many as
+    /// a trial on the ground at hand shows to be needed.
+    double radials_per_rim_cell = 0.0;
     unsigned threads = 1;
 };
 
 /// Row-major results on the map's grid.
 struct SweepResult {
-    std::vector<float> basic_loss_db; ///< NaN where not known
+    std::vector<float> loss_db; ///< all of the path, woodland included; NaN where not known
     std::vector<SightClass> sight;
     std::uint64_t cells_predicted = 0;
     std::uint64_t cells_off_terrain = 0; ///< within range, but no ground height at the cell
     std::uint64_t cells_behind_void = 0; ///< ground is known, but the path crosses a void
     Engine engine = Engine::exact;       ///< the engine that was used
+    double radials_per_rim_cell = 0.0;   ///< of the carried engine
 };
 
 /// A cell nearer than this is computed as if it stood this far away: the formulas have no meaning

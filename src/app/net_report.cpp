@@ -1,0 +1,331 @@
+#include "net_report.hpp"
+
+#include "earshot/geo/units.hpp"
+#include "earshot/link/quality.hpp"
+#include "earshot/report/path_report.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <iterator>
+#include <string_view>
+#include <vector>
+
+namespace earshot::app {
+namespace {
+
+using nlohmann::ordered_json;
+
+const std::string& name_of(const NetResult& net, std::size_t station) {
+    return net.scenario.stations[station].name;
+}
+
+std::vector<std::string> names_of(const NetResult& net, std::span<const std::size_t> stations) {
+    std::vector<std::string> names;
+    for (const std::size_t station : stations) {
+        names.push_back(name_of(net, station));
+    }
+    return names;
+}
+
+std::string list_of(const NetResult& net, std::span<const std::size_t> stations) {
+    return fmt::format("{}", fmt::join(names_of(net, stations), ", "));
+}
+
+/// What a pair comes to, in a few words.
+std::string verdict(const NetResult& net, const plan::Pair& pair) {
+    if (!pair.known()) {
+        return "unknown: the path crosses ground of unknown height";
+    }
+    if (pair.mutual()) {
+        return std::string(link::readability(pair.weaker_margin_db()).name);
+    }
+    if (pair.b_hears_a.heard || pair.a_hears_b.heard) {
+        const bool b_listens = pair.b_hears_a.heard;
+        return fmt::format("one way: {} hears {}", name_of(net, b_listens ? pair.b : pair.a),
+                           name_of(net, b_listens ? pair.a : pair.b));
+    }
+    const double best_db = std::max(pair.b_hears_a.margin_db, pair.a_hears_b.margin_db);
+    return fmt::format("no: {:.0f} dB short", net.scenario.service.margin_db - best_db);
+}
+
+void add_pairs(std::string& text, const NetResult& net) {
+    std::size_t width = 4;
+    for (const link::Station& station : net.scenario.stations) {
+        width = std::max(width, fmt::formatted_size("{}", station.name));
+    }
+    auto out = std::back_inserter(text);
+    fmt::format_to(out, "  {:<{}}  {:<{}}  {:>8}  {:>8}  {:>8}  {:>6}\n", "A", width, "B", width,
+                   "apart", "B hears", "A hears", "chance");
+    for (const plan::Pair& pair : net.pairs) {
+        fmt::format_to(out, "  {:<{}}  {:<{}}  {:>8}  ", name_of(net, pair.a), width,
+                       name_of(net, pair.b), width, geo::format_distance(pair.distance_m));
+        if (pair.known()) {
+            fmt::format_to(out, "{:>+5.1f} dB  {:>+5.1f} dB  {:>4.0f} %  ",
+                           pair.b_hears_a.margin_db, pair.a_hears_b.margin_db,
+                           pair.weaker_chance_percent());
+        } else {
+            fmt::format_to(out, "{:>8}  {:>8}  {:>6}  ", "?", "?", "?");
+        }
+        fmt::format_to(out, "{}\n", verdict(net, pair));
+    }
+}
+
+void add_structure(std::string& text, const NetResult& net) {
+    const plan::NetStructure& structure = net.structure;
+    auto out = std::back_inserter(text);
+    fmt::format_to(out, "\nAll hear one another directly\n");
+    bool any = false;
+    for (const plan::Nodes& group : structure.groups.groups) {
+        if (group.size() > 1) {
+            any = true;
+            fmt::format_to(out, "  {}\n", list_of(net, group));
+        }
+    }
+    if (!any) {
+        fmt::format_to(out, "  nobody\n");
+    }
+    if (!structure.groups.complete) {
+        fmt::format_to(out, "  ... and more: {} groups are shown\n", plan::most_groups);
+    }
+
+    fmt::format_to(out, "\nPassing messages\n");
+    if (!structure.cut_off.empty()) {
+        fmt::format_to(out, "  cut off, talks with nobody: {}\n", list_of(net, structure.cut_off));
+    }
+    const auto talking = static_cast<std::size_t>(std::ranges::count_if(
+        structure.parts, [](const plan::Nodes& part) { return part.size() > 1; }));
+    if (talking > 1) {
+        fmt::format_to(out, "  the net is in {} parts that cannot reach each other:\n", talking);
+        for (const plan::Nodes& part : structure.parts) {
+            if (part.size() > 1) {
+                fmt::format_to(out, "    {}\n", list_of(net, part));
+            }
+        }
+    }
+    if (!structure.splitting.empty()) {
+        fmt::format_to(out, "  the net splits without: {}\n", list_of(net, structure.splitting));
+    }
+    for (const plan::Relayed& way : structure.relayed) {
+        const std::span<const std::size_t> all(way.stations);
+        fmt::format_to(out, "  {} to {}: over {} ({} hops, weakest {:+.1f} dB)\n",
+                       name_of(net, all.front()), name_of(net, all.back()),
+                       list_of(net, all.subspan(1, all.size() - 2)), all.size() - 1,
+                       way.weakest_margin_db);
+    }
+    for (std::size_t station = 0; station < structure.passes_on.size(); ++station) {
+        if (structure.passes_on[station] > 0) {
+            fmt::format_to(out, "  {} passes messages on for {} {}\n", name_of(net, station),
+                           structure.passes_on[station],
+                           structure.passes_on[station] == 1 ? "pair" : "pairs");
+        }
+    }
+    if (structure.unreachable_pairs == 0 && structure.relayed.empty()) {
+        fmt::format_to(out, "  nobody needs to: all hear one another\n");
+    }
+}
+
+std::string csv_field(const std::string& text) {
+    if (text.find_first_of(",\"\r\n") == std::string::npos) {
+        return text;
+    }
+    std::string field = "\"";
+    for (const char c : text) {
+        field += c == '"' ? "\"\"" : std::string(1, c);
+    }
+    return field + "\"";
+}
+
+/// JSON knows no NaN: what is not known is null.
+ordered_json number_or_null(double value) {
+    return std::isfinite(value) ? ordered_json(value) : ordered_json(nullptr);
+}
+
+ordered_json hearing_json(const plan::Hearing& hearing) {
+    return {{"basic_loss_db", number_or_null(hearing.basic_loss_db)},
+            {"margin_db", number_or_null(hearing.margin_db)},
+            {"chance_percent", number_or_null(hearing.chance_percent)},
+            {"readability", static_cast<int>(hearing.readability)},
+            {"heard", hearing.heard}};
+}
+
+ordered_json pair_json(const NetResult& net, const plan::Pair& pair) {
+    return {{"a", name_of(net, pair.a)},
+            {"b", name_of(net, pair.b)},
+            {"distance_m", pair.distance_m},
+            {"bearing_deg", pair.bearing_deg},
+            {"known", pair.known()},
+            {"line_of_sight", pair.line_of_sight},
+            {"mutual", pair.mutual()},
+            {"b_hears_a", hearing_json(pair.b_hears_a)},
+            {"a_hears_b", hearing_json(pair.a_hears_b)}};
+}
+
+ordered_json groups_json(const NetResult& net, std::span<const plan::Nodes> groups) {
+    ordered_json json = ordered_json::array();
+    for (const plan::Nodes& group : groups) {
+        json.push_back(names_of(net, group));
+    }
+    return json;
+}
+
+ordered_json coordinates(geo::LatLon position) {
+    return {position.lon_deg, position.lat_deg};
+}
+
+/// A line on a map between two positions, cut at the 180 degree meridian (RFC 7946 section 3.1.9).
+ordered_json line_geometry(geo::LatLon a, geo::LatLon b) {
+    if (std::abs(a.lon_deg - b.lon_deg) <= 180.0) {
+        return {{"type", "LineString"}, {"coordinates", {coordinates(a), coordinates(b)}}};
+    }
+    const double side = a.lon_deg > 0.0 ? 180.0 : -180.0;
+    const double b_beyond_deg = b.lon_deg + 2.0 * side;
+    const double share = (side - a.lon_deg) / (b_beyond_deg - a.lon_deg);
+    const double lat_deg = std::lerp(a.lat_deg, b.lat_deg, share);
+    return {{"type", "MultiLineString"},
+            {"coordinates",
+             {{coordinates(a), coordinates({lat_deg, side})},
+              {coordinates({lat_deg, -side}), coordinates(b)}}}};
+}
+
+} // namespace
+
+std::string net_text(const NetResult& net) {
+    const plan::Scenario& scenario = net.scenario;
+    const propagation::PathSettings& settings = scenario.settings;
+    std::string text = fmt::format("{}: {} stations on {:g} MHz, method {}\n", scenario.net_name,
+                                   scenario.stations.size(), settings.frequency_mhz,
+                                   propagation::method_info(settings.method).name);
+    auto out = std::back_inserter(text);
+    fmt::format_to(out,
+                   "Heard means a margin of {:g} dB or more for {:g} % of the time and {:g} % of "
+                   "the places around a receiver.\n",
+                   scenario.service.margin_db, settings.p1812.time_percent,
+                   settings.p1812.location_percent);
+    if (scenario.service.prediction_deviation_db == 0.0) {
+        fmt::format_to(out, "The chance counts the spread over places and time, not the error of "
+                            "the prediction itself.\n");
+    }
+    fmt::format_to(out, "\n");
+    add_pairs(text, net);
+    add_structure(text, net);
+    for (const std::string& note : scenario.notes) {
+        fmt::format_to(out, "Note: {}.\n", note);
+    }
+    fmt::format_to(out, "\n{}\n", report::cautions());
+    return text;
+}
+
+std::string net_csv(const NetResult& net) {
+    std::string text = "talker,listener,distance_m,bearing_deg,line_of_sight,basic_loss_db,"
+                       "margin_db,chance_percent,readability,heard\n";
+    auto out = std::back_inserter(text);
+    const auto number = [](double value, int decimals) {
+        return std::isfinite(value) ? fmt::format("{:.{}f}", value, decimals) : std::string();
+    };
+    const auto row = [&](const plan::Pair& pair, std::size_t talker, std::size_t listener,
+                         const plan::Hearing& hearing) {
+        const double bearing_deg = talker == pair.a ? pair.bearing_deg : pair.back_bearing_deg;
+        fmt::format_to(out, "{},{},{:.1f},{:.2f},{},{},{},{},{},{}\n",
+                       csv_field(name_of(net, talker)), csv_field(name_of(net, listener)),
+                       pair.distance_m, bearing_deg,
+                       pair.known() ? (pair.line_of_sight ? "yes" : "no") : "",
+                       number(hearing.basic_loss_db, 2), number(hearing.margin_db, 2),
+                       number(hearing.chance_percent, 1),
+                       pair.known() ? fmt::format("{}", static_cast<int>(hearing.readability)) : "",
+                       pair.known() ? (hearing.heard ? "yes" : "no") : "");
+    };
+    for (const plan::Pair& pair : net.pairs) {
+        row(pair, pair.a, pair.b, pair.b_hears_a);
+        row(pair, pair.b, pair.a, pair.a_hears_b);
+    }
+    return text;
+}
+
+std::string net_json(const NetResult& net) {
+    const plan::Scenario& scenario = net.scenario;
+    ordered_json stations = ordered_json::array();
+    for (const link::Station& station : scenario.stations) {
+        stations.push_back({{"name", station.name},
+                            {"latitude", station.position.lat_deg},
+                            {"longitude", station.position.lon_deg},
+                            {"antenna_height_m", station.antenna_height_m},
+                            {"power_dbm", station.radio.power_dbm},
+                            {"antenna_gain_dbi", station.radio.antenna_gain_dbi},
+                            {"feeder_loss_db", station.radio.feeder_loss_db},
+                            {"body_loss_db", station.radio.body_loss_db},
+                            {"needed_dbm", station.radio.threshold_dbm}});
+    }
+    ordered_json pairs = ordered_json::array();
+    for (const plan::Pair& pair : net.pairs) {
+        pairs.push_back(pair_json(net, pair));
+    }
+    ordered_json relayed = ordered_json::array();
+    for (const plan::Relayed& way : net.structure.relayed) {
+        relayed.push_back({{"stations", names_of(net, way.stations)},
+                           {"hops", way.stations.size() - 1},
+                           {"weakest_margin_db", way.weakest_margin_db}});
+    }
+    ordered_json passes_on = ordered_json::object();
+    for (std::size_t station = 0; station < scenario.stations.size(); ++station) {
+        passes_on[name_of(net, station)] = net.structure.passes_on[station];
+    }
+    const ordered_json json = {
+        {"net", scenario.net_name},
+        {"frequency_mhz", scenario.settings.frequency_mhz},
+        {"method", propagation::method_info(scenario.settings.method).name},
+        {"wanted_margin_db", scenario.service.margin_db},
+        {"time_percent", scenario.settings.p1812.time_percent},
+        {"places_percent", scenario.settings.p1812.location_percent},
+        {"prediction_deviation_db", scenario.service.prediction_deviation_db},
+        {"stations", stations},
+        {"pairs", pairs},
+        {"groups", groups_json(net, net.structure.groups.groups)},
+        {"groups_complete", net.structure.groups.complete},
+        {"parts", groups_json(net, net.structure.parts)},
+        {"cut_off", names_of(net, net.structure.cut_off)},
+        {"splits_without", names_of(net, net.structure.splitting)},
+        {"relayed", relayed},
+        {"passes_on", passes_on},
+        {"unreachable_pairs", net.structure.unreachable_pairs},
+        {"most_hops", net.structure.most_hops},
+        {"notes", scenario.notes},
+        {"cautions", report::cautions()}};
+    return json.dump(2, ' ', false, ordered_json::error_handler_t::replace) + "\n";
+}
+
+std::string net_geojson(const NetResult& net) {
+    ordered_json features = ordered_json::array();
+    for (std::size_t i = 0; i < net.scenario.stations.size(); ++i) {
+        const link::Station& station = net.scenario.stations[i];
+        features.push_back(
+            {{"type", "Feature"},
+             {"geometry", {{"type", "Point"}, {"coordinates", coordinates(station.position)}}},
+             {"properties",
+              {{"name", station.name},
+               {"talks_with", net.structure.mutual[i].size()},
+               {"passes_on", net.structure.passes_on[i]},
+               {"splits_net", std::ranges::binary_search(net.structure.splitting, i)}}}});
+    }
+    for (const plan::Pair& pair : net.pairs) {
+        features.push_back({{"type", "Feature"},
+                            {"geometry", line_geometry(net.scenario.stations[pair.a].position,
+                                                       net.scenario.stations[pair.b].position)},
+                            {"properties",
+                             {{"a", name_of(net, pair.a)},
+                              {"b", name_of(net, pair.b)},
+                              {"distance_m", pair.distance_m},
+                              {"b_hears_a_margin_db", number_or_null(pair.b_hears_a.margin_db)},
+                              {"a_hears_b_margin_db", number_or_null(pair.a_hears_b.margin_db)},
+                              {"chance_percent", number_or_null(pair.weaker_chance_percent())},
+                              {"mutual", pair.mutual()},
+                              {"verdict", verdict(net, pair)}}}});
+    }
+    const ordered_json json = {{"type", "FeatureCollection"}, {"features", features}};
+    return json.dump(1, ' ', false, ordered_json::error_handler_t::replace) + "\n";
+}
+
+} // namespace earshot::app

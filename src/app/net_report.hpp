@@ -1,0 +1,26 @@
+#pragma once
+
+#include "earshot/plan/hearing.hpp"
+#include "earshot/plan/scenario.hpp"
+
+#include <span>
+#include <string>
+
+namespace earshot::app {
+
+/// A net and what was found out about it.
+struct NetResult {
+    const plan::Scenario& scenario;
+    std::span<const plan::Pair> pairs;
+    const plan::NetStructure& structure;
+};
+
+/// For people: every pair, the groups, who is cut off, who must pass messages on, and the cautions.
+[[nodiscard]] std::string net_text(const NetResult& net);
+/// One row for each direction; columns as in docs/scenario-file.md.
+[[nodiscard]] std::string net_csv(const NetResult& net);
+[[nodiscard]] std::string net_json(const NetResult& net);
+/// RFC 7946: a point for each station, a line for each pair.
+[[nodiscard]] std::string net_geojson(const NetResult& net);
+
+} // namespace earshot::app
