@@ -4,16 +4,77 @@
 #include "earshot/report/path_report.hpp"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
+#include <algorithm>
+#include <cerrno>
 #include <cstdio>
+#include <cstring>
 #include <exception>
+#include <iostream>
 #include <new>
+#include <string>
+#include <vector>
 
 namespace {
 
-int fail(earshot::ExitCode code, const char* message) {
+/// One line, whatever names of files and words of libraries hold.
+int fail(earshot::ExitCode code, std::string message) {
+    std::ranges::replace_if(
+        message, [](char c) { return c == '\n' || c == '\r'; }, ' ');
     fmt::print(stderr, "earshot: {}\n", message);
     return static_cast<int>(code);
+}
+
+/// What the parser found wrong, and where to read more.
+std::string usage_message(const CLI::App& app, const CLI::ParseError& error) {
+    const std::vector<CLI::App*> chosen = app.get_subcommands();
+    if (!chosen.empty()) {
+        return fmt::format("{}; see earshot {} --help", error.what(), chosen.front()->get_name());
+    }
+    std::vector<std::string> commands;
+    for (const CLI::App* command : app.get_subcommands({})) {
+        commands.push_back(command->get_name());
+    }
+    const std::vector<std::string> words = app.remaining();
+    return fmt::format("{}; choose one of {}; see earshot --help",
+                       words.empty() ? "a command is missing"
+                                     : fmt::format("'{}' is not a command", words.front()),
+                       fmt::join(commands, ", "));
+}
+
+int fail_to_print() {
+    return fail(
+        earshot::ExitCode::output,
+        fmt::format("cannot write to standard output ({}); check the space left on the disk",
+                    std::strerror(errno)));
+}
+
+/// Pushes out what was printed. False if some of it is lost.
+bool all_printed() {
+    std::cout.flush();
+    return std::fflush(stdout) == 0 && std::ferror(stdout) == 0 && std::cout.good();
+}
+
+int run(CLI::App& app, int argc, char** argv) {
+    try {
+        app.parse(argc, argv);
+    } catch (const CLI::Success& wanted) { // --help and --version
+        return app.exit(wanted);
+    } catch (const CLI::ParseError& error) {
+        return fail(earshot::ExitCode::usage, usage_message(app, error));
+    } catch (const earshot::Error& error) {
+        return fail(error.code(), error.what());
+    } catch (const std::bad_alloc&) {
+        return fail(earshot::ExitCode::memory,
+                    "not enough memory; choose a shorter range or larger cells");
+    } catch (const std::exception& error) {
+        if (std::ferror(stdout) != 0) {
+            return fail_to_print();
+        }
+        return fail(earshot::ExitCode::internal, error.what());
+    }
+    return static_cast<int>(earshot::ExitCode::ok);
 }
 
 } // namespace
@@ -32,20 +93,6 @@ int main(int argc, char** argv) {
     earshot::app::add_path_command(app);
     earshot::app::add_terrain_command(app);
     earshot::install_interrupt_handlers();
-    try {
-        app.parse(argc, argv);
-    } catch (const CLI::Success& wanted) { // --help and --version
-        return app.exit(wanted);
-    } catch (const CLI::ParseError& error) {
-        return fail(earshot::ExitCode::usage,
-                    fmt::format("{}; see earshot --help", error.what()).c_str());
-    } catch (const earshot::Error& error) {
-        return fail(error.code(), error.what());
-    } catch (const std::bad_alloc&) {
-        return fail(earshot::ExitCode::memory,
-                    "not enough memory; choose a shorter range or larger cells");
-    } catch (const std::exception& error) {
-        return fail(earshot::ExitCode::internal, error.what());
-    }
-    return 0;
+    const int code = run(app, argc, argv);
+    return code == 0 && !all_printed() ? fail_to_print() : code;
 }

@@ -171,7 +171,7 @@ std::string path_text(const link::TwoWayPath& path, bool explain) {
     std::string text;
     auto out = std::back_inserter(text);
     const auto line = [&](std::string_view label, const std::string& value) {
-        fmt::format_to(out, "  {:<26}{}\n", label, value);
+        fmt::format_to(out, "  {:<28}{}\n", label, value);
     };
     const auto end = [&](const link::Station& station, double ground_m) {
         line(station.name,
@@ -226,11 +226,11 @@ std::string path_text(const link::TwoWayPath& path, bool explain) {
     woods(path.a, loss.tx_woodland_depth_m, loss.tx_woodland_db);
     woods(path.b, loss.rx_woodland_depth_m, loss.rx_woodland_db);
 
-    fmt::format_to(out, "\n{:<28}{:>16}{:>16}\n", "Link budget", "outward", "back");
+    fmt::format_to(out, "\n{:<30}{:>16}{:>16}\n", "Link budget", "outward", "back");
     const auto outward = link::budget_lines(path.outward.budget);
     const auto backward = link::budget_lines(path.backward.budget);
     for (std::size_t i = 0; i < outward.size(); ++i) {
-        fmt::format_to(out, "  {:<26}{:>12.1f} {:<3}{:>12.1f} {:<3}\n", outward[i].label,
+        fmt::format_to(out, "  {:<28}{:>12.1f} {:<3}{:>12.1f} {}\n", outward[i].label,
                        outward[i].value, outward[i].unit, backward[i].value, backward[i].unit);
     }
     const auto needed = [&](const link::Station& station) {

@@ -24,11 +24,11 @@ void CarriedRadial::start_track(Track& track, double radius_km) const {
     track.heights.push(transmitter_m_);
 }
 
-void CarriedRadial::start(const RadialSite& site, std::span<const double> ground_m) {
+void CarriedRadial::start(const RadialSite& site, std::span<const float> ground_m) {
     site_ = site;
     ground_m_ = ground_m;
     known_ = static_cast<std::size_t>(
-        std::ranges::find_if(ground_m, [](double h) { return std::isnan(h); }) - ground_m.begin());
+        std::ranges::find_if(ground_m, [](float h) { return std::isnan(h); }) - ground_m.begin());
     last_ = 0;
     transmitter_m_ = site.ground_m + site.antenna_m;
     start_track(median_, site.radii.median_km);
@@ -58,8 +58,8 @@ void CarriedRadial::advance_to(std::size_t last) {
     for (std::size_t i = last_ + 1; i <= last; ++i) {
         const double x = static_cast<double>(i) * site_.step_km;
         const double before = x - site_.step_km;
-        const double h = ground_m_[i];
-        const double h_before = i == 1 ? site_.ground_m : ground_m_[i - 1];
+        const double h = static_cast<double>(ground_m_[i]);
+        const double h_before = i == 1 ? site_.ground_m : static_cast<double>(ground_m_[i - 1]);
         advance_track(median_, i, x, h);
         if (site_.with_beta) {
             advance_track(beta_, i, x, h);
@@ -136,7 +136,7 @@ double CarriedRadial::hidden_by(double range_km, double receiver_ground_m) {
     const std::size_t last = last_point_before(range_km);
     for (std::size_t i = last_ + 1; i <= last; ++i) {
         const double x = static_cast<double>(i) * site_.step_km;
-        const double height = ground_m_[i] - median_.per_radius * x * x;
+        const double height = static_cast<double>(ground_m_[i]) - median_.per_radius * x * x;
         median_.steepest = std::max(median_.steepest, (height - transmitter_m_) / x);
     }
     last_ = std::max(last_, last);

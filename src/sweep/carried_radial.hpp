@@ -30,7 +30,7 @@ class CarriedRadial {
 public:
     /// Starts a radial over `ground_m` (the site first, then every step; NaN where unknown), which
     /// must outlive it.
-    void start(const RadialSite& site, std::span<const double> ground_m);
+    void start(const RadialSite& site, std::span<const float> ground_m);
 
     /// Number of points before the first unknown one.
     [[nodiscard]] std::size_t known_points() const { return known_; }
@@ -81,7 +81,7 @@ private:
                                    double slope) const;
 
     RadialSite site_;
-    std::span<const double> ground_m_;
+    std::span<const float> ground_m_;
     std::size_t known_ = 0;
     std::size_t last_ = 0;
     double transmitter_m_ = 0.0; ///< antenna above sea level

@@ -44,8 +44,15 @@ void ExactCell::predict(int column, int row, double range_m, SweepResult& result
     ++predicted_;
     const std::size_t cell = static_cast<std::size_t>(row) * static_cast<std::size_t>(columns_) +
                              static_cast<std::size_t>(column);
-    result.loss_db[cell] = static_cast<float>(loss.total_db());
-    result.sight[cell] = sight_class(loss.sight);
+    if (!result.loss_db.empty()) {
+        result.loss_db[cell] = static_cast<float>(loss.total_db());
+    }
+    if (!result.sight.empty()) {
+        const SightClass sight = sight_class(loss.sight);
+        // Without losses the Fresnel zone does not count.
+        result.sight[cell] =
+            result.loss_db.empty() && sight == SightClass::grazing ? SightClass::clear : sight;
+    }
 }
 
 void ExactCell::add_counts_to(SweepResult& result) const {

@@ -58,6 +58,32 @@ public:
                 wa * a.v + wb * b.v + wc * c.v + wd * d.v};
     }
 
+    /// The lattice along a line of constant y from x on: linear until `end_x`.
+    struct Piece {
+        Value start; ///< at x
+        Value slope; ///< per unit of x
+        double end_x = 0.0;
+    };
+    [[nodiscard]] Piece piece_at(double x, double y) const {
+        const double fx = (x - x0_) * per_step_;
+        const double fy = (y - y0_) * per_step_;
+        const std::size_t i = index(fx, columns_);
+        const std::size_t j = index(fy, rows_);
+        const double t = fy - static_cast<double>(j);
+        const Value* row = &nodes_[j * columns_ + i];
+        const auto down = [&](std::size_t k) -> Value {
+            return {row[k].u + t * (row[columns_ + k].u - row[k].u),
+                    row[k].v + t * (row[columns_ + k].v - row[k].v)};
+        };
+        const Value left = down(0);
+        const Value right = down(1);
+        const Value slope{(right.u - left.u) * per_step_, (right.v - left.v) * per_step_};
+        const double from_node = (fx - static_cast<double>(i)) / per_step_;
+        return {{left.u + slope.u * from_node, left.v + slope.v * from_node},
+                slope,
+                x0_ + static_cast<double>(i + 1) / per_step_};
+    }
+
 private:
     static std::size_t index(double f, std::size_t count) {
         if (!(f > 0.0)) {
@@ -79,6 +105,11 @@ public:
     [[nodiscard]] LocalPoint at(double column, double row) const {
         const Lattice::Value value = lattice_.at(column, row);
         return {value.u, value.v};
+    }
+
+    /// The row of cells from a column on: points evenly spaced until `end_column`.
+    [[nodiscard]] Lattice::Piece piece_at(int column, int row) const {
+        return lattice_.piece_at(column, row);
     }
 
 private:

@@ -7,6 +7,7 @@
 #include "earshot/geo/position.hpp"
 #include "earshot/terrain/terrain_source.hpp"
 #include "exact_cell.hpp"
+#include "sight_sweep.hpp"
 
 #include <fmt/format.h>
 
@@ -23,7 +24,7 @@ constexpr double free_clearance_f1 = 0.6;
 
 void exact_sweep(const terrain::HeightGrid& ground, const MapGrid& map, const SweepRequest& request,
                  SweepResult& result, Progress* progress) {
-    const unsigned threads = std::max(1U, request.threads);
+    const unsigned threads = request.threads;
     std::vector<ExactCell> workers;
     workers.reserve(threads);
     for (unsigned k = 0; k < threads; ++k) {
@@ -62,17 +63,37 @@ SweepResult sweep(const terrain::HeightGrid& ground, const MapGrid& map,
                                 "of the elevation or off it",
                                 geo::format_decimal(request.site)));
     }
+    if (!(request.step_m > 0.0)) {
+        throw_usage(fmt::format("a profile step of {} m is not possible; it must be longer than "
+                                "nothing",
+                                request.step_m));
+    }
+    SweepRequest checked = request;
+    checked.threads = std::max(1U, request.threads);
+    const bool with_sight = request.with_sight || request.sight_only;
     const auto cells = static_cast<std::size_t>(map.columns) * static_cast<std::size_t>(map.rows);
-    terrain::require_memory(cells * (sizeof(float) + sizeof(SightClass)), "the map");
+    terrain::require_memory(
+        cells * ((request.sight_only ? 0 : sizeof(float)) + (with_sight ? sizeof(SightClass) : 0)),
+        "the map");
     SweepResult result;
-    result.loss_db.assign(cells, std::numeric_limits<float>::quiet_NaN());
-    result.sight.assign(cells, SightClass::unknown);
-
-    const bool carried = request.engine == Engine::carried &&
-                         carried_engine_knows(request.settings.method) &&
-                         request.layers.cover == nullptr && request.layers.zones == nullptr;
-    result.engine = carried ? Engine::carried : Engine::exact;
-    (carried ? carried_sweep : exact_sweep)(ground, map, request, result, progress);
+    if (!request.sight_only) {
+        result.loss_db.assign(cells, std::numeric_limits<float>::quiet_NaN());
+    }
+    if (with_sight) {
+        result.sight.assign(cells, SightClass::unknown);
+    }
+    const bool plain_ground = request.layers.cover == nullptr && request.layers.zones == nullptr;
+    if (request.engine == Engine::carried && plain_ground && request.sight_only) {
+        result.engine = Engine::carried;
+        sight_sweep(ground, map, checked, result, progress);
+    } else if (request.engine == Engine::carried && plain_ground &&
+               carried_engine_knows(request.settings.method)) {
+        result.engine = Engine::carried;
+        carried_sweep(ground, map, checked, result, progress);
+    } else {
+        result.engine = Engine::exact;
+        exact_sweep(ground, map, checked, result, progress);
+    }
     if (progress != nullptr) {
         progress->end();
     }

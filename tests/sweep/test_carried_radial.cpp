@@ -12,12 +12,13 @@ using namespace earshot;
 namespace {
 
 /// Invented ground: a random walk that is drawn back to 300 m.
-std::vector<double> random_ground(std::size_t points) {
+std::vector<float> random_ground(std::size_t points) {
     std::mt19937 random(3);
     std::normal_distribution<double> step(0.0, 4.0);
-    std::vector<double> ground{300.0};
+    std::vector<float> ground{300.0F};
     while (ground.size() < points) {
-        ground.push_back(ground.back() + step(random) + (300.0 - ground.back()) * 0.01);
+        const auto last = static_cast<double>(ground.back());
+        ground.push_back(static_cast<float>(last + step(random) + (300.0 - last) * 0.01));
     }
     return ground;
 }
@@ -31,7 +32,7 @@ TEST_CASE("carried terms give the loss that a fresh profile gives", "[carried]")
     const double antenna_m = GENERATE(2.0, 30.0, 300.0);
     const double frequency_mhz = GENERATE(40.0, 146.0, 2400.0);
     CAPTURE(time_percent, antenna_m, frequency_mhz);
-    const std::vector<double> ground = random_ground(1200);
+    const std::vector<float> ground = random_ground(1200);
 
     propagation::P1812Inputs inputs;
     inputs.frequency_mhz = frequency_mhz;
@@ -40,14 +41,14 @@ TEST_CASE("carried terms give the loss that a fresh profile gives", "[carried]")
     inputs.path_centre_latitude_deg = 36.0;
     const propagation::AntennaHeights heights{antenna_m, 1.5};
     sweep::RadialSite site;
-    site.ground_m = ground.front();
+    site.ground_m = static_cast<double>(ground.front());
     site.antenna_m = antenna_m;
     site.receiver_antenna_m = 1.5;
     site.step_km = 0.03;
     site.radii = propagation::effective_radii(inputs.refractivity.delta_n);
     site.wavelength_m = propagation::wavelength_m(frequency_mhz);
-    const propagation::P1812BatchModel model(inputs, ground.front() + antenna_m, heights,
-                                             site.step_km);
+    const propagation::P1812BatchModel model(
+        inputs, static_cast<double>(ground.front()) + antenna_m, heights, site.step_km);
     site.with_beta = model.needs_beta();
 
     sweep::CarriedRadial radial;
@@ -68,7 +69,8 @@ TEST_CASE("carried terms give the loss that a fresh profile gives", "[carried]")
     for (std::size_t k = 13; k < ground.size(); ++k) {
         // The receiver stands a little beyond point k, over ground of its own height.
         const double range_km = (static_cast<double>(k) + 0.6) * site.step_km;
-        const double receiver_ground_m = ground[k] + std::sin(static_cast<double>(k));
+        const double receiver_ground_m =
+            static_cast<double>(ground[k]) + std::sin(static_cast<double>(k));
         std::vector<double> distance_km;
         std::vector<double> profile_m(ground.begin(),
                                       ground.begin() + static_cast<std::ptrdiff_t>(k) + 1);
@@ -96,9 +98,9 @@ TEST_CASE("carried terms give the loss that a fresh profile gives", "[carried]")
 }
 
 TEST_CASE("line of sight alone is the same as with everything else", "[carried]") {
-    const std::vector<double> ground = random_ground(600);
+    const std::vector<float> ground = random_ground(600);
     sweep::RadialSite site;
-    site.ground_m = ground.front();
+    site.ground_m = static_cast<double>(ground.front());
     site.antenna_m = 30.0;
     site.receiver_antenna_m = 1.5;
     site.step_km = 0.03;
@@ -110,16 +112,17 @@ TEST_CASE("line of sight alone is the same as with everything else", "[carried]"
     lean.start(site, ground);
     for (std::size_t k = 5; k < ground.size(); ++k) {
         const double range_km = static_cast<double>(k) * site.step_km;
-        REQUIRE(lean.hidden_by(range_km, ground[k]) ==
-                Approx(full.path_to(range_km, ground[k]).hidden_by).margin(1e-9));
+        REQUIRE(
+            lean.hidden_by(range_km, static_cast<double>(ground[k])) ==
+            Approx(full.path_to(range_km, static_cast<double>(ground[k])).hidden_by).margin(1e-9));
     }
 }
 
 TEST_CASE("a radial knows where its ground becomes unknown", "[carried]") {
-    std::vector<double> ground = random_ground(100);
-    ground[40] = std::nan("");
+    std::vector<float> ground = random_ground(100);
+    ground[40] = std::nanf("");
     sweep::RadialSite site;
-    site.ground_m = ground.front();
+    site.ground_m = static_cast<double>(ground.front());
     site.step_km = 0.03;
     site.radii = propagation::effective_radii(45.0);
     sweep::CarriedRadial radial;

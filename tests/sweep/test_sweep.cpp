@@ -41,8 +41,8 @@ Agreement compare(const sweep::SweepResult& a, const sweep::SweepResult& b) {
         if (std::isnan(a.loss_db[i])) {
             continue;
         }
-        const double difference = std::abs(static_cast<double>(a.loss_db[i]) -
-                                           static_cast<double>(b.loss_db[i]));
+        const double difference =
+            std::abs(static_cast<double>(a.loss_db[i]) - static_cast<double>(b.loss_db[i]));
         ++agreement.cells;
         agreement.within_tenth += difference <= 0.1 ? 1.0 : 0.0;
         agreement.within_half += difference <= 0.5 ? 1.0 : 0.0;
@@ -162,8 +162,8 @@ TEST_CASE("a void hides what lies behind it, and is never sea level", "[sweep]")
         const auto loss_at = [&](int column, int row) {
             const terrain::CellPosition cell = map.georeference.cell_of(
                 ground.georeference.position_of({1.0 * column, 1.0 * row}));
-            return result.loss_db[static_cast<std::size_t>(
-                std::lround(cell.row) * map.columns + std::lround(cell.column))];
+            return result.loss_db[static_cast<std::size_t>(std::lround(cell.row) * map.columns +
+                                                           std::lround(cell.column))];
         };
         CHECK(std::isnan(loss_at(135, 100)));
         CHECK(std::isnan(loss_at(160, 100)));

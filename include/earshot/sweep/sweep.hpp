@@ -40,6 +40,10 @@ struct SweepRequest {
     /// Radials of the carried engine for each cell's width at the far rim of the map. 0: as many as
     /// a trial on the ground at hand shows to be needed.
     double radials_per_rim_cell = 0.0;
+    /// Only line of sight: no losses, and the Fresnel zone is not looked at, so that every cell in
+    /// sight counts as clear.
+    bool sight_only = false;
+    bool with_sight = true; ///< false leaves out the sight of the cells and saves its memory
     unsigned threads = 1;
 };
 
