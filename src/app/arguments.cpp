@@ -1,6 +1,7 @@
 #include "arguments.hpp"
 
 #include "earshot/base/error.hpp"
+#include "earshot/base/output_file.hpp"
 #include "earshot/geo/units.hpp"
 #include "earshot/link/handheld.hpp"
 #include "earshot/terrain/profile.hpp"
@@ -105,6 +106,12 @@ terrain::CoverClass cover_kind(const std::string& name) {
 
 } // namespace
 
+std::vector<std::string> CoverArguments::files_with(std::vector<std::string> elevation) const {
+    elevation.insert(elevation.end(), inputs.begin(), inputs.end());
+    elevation.insert(elevation.end(), zones.begin(), zones.end());
+    return elevation;
+}
+
 Layers::Layers(const CoverArguments& arguments, const terrain::HeightGrid& ground,
                Progress* progress) {
     if (!arguments.inputs.empty() && !arguments.everywhere.empty()) {
@@ -117,6 +124,11 @@ Layers::Layers(const CoverArguments& arguments, const terrain::HeightGrid& groun
     if (!arguments.everywhere.empty()) {
         cover_ = terrain::GroundCover::uniform(cover_kind(arguments.everywhere));
         label_ = fmt::format("{} everywhere", arguments.everywhere);
+        if (arguments.everywhere == "dense-urban") {
+            notes_.emplace_back(
+                "in a dense city streets guide and block waves in ways that are not "
+                "predicted");
+        }
     } else if (!arguments.inputs.empty()) {
         cover_ = load(arguments.inputs, terrain::CoverTable::named(arguments.table));
         label_ =
@@ -142,8 +154,10 @@ void PropagationArguments::add_to(CLI::App& command) {
         names.push_back(fmt::format("{} ({})", info.name, info.source));
     }
     command
-        .add_option("--method", method,
-                    fmt::format("How diffraction loss is worked out: {}", fmt::join(names, "; ")))
+        .add_option(
+            "--method", method,
+            fmt::format("How losses are worked out; leave it out for the whole standard. {}",
+                        fmt::join(names, "; ")))
         ->capture_default_str()
         ->type_name("NAME")
         ->group(group);
@@ -190,6 +204,10 @@ void PropagationArguments::add_to(CLI::App& command) {
            "Deviation of predictions from measurements, for the chance of contact; 0dB leaves only "
            "that of place and time",
            "LOSS");
+    option("--indoors", indoors,
+           "Receivers stand indoors (ITU-R P.2109), for method p1812: traditional (brick, plain "
+           "glass) or thermally-efficient (metallized glass, foil)",
+           "BUILDING");
     option("--woodland-fit", woodland_fit,
            "Measurements behind the loss in woodland (ITU-R P.833): st-petersburg, rio-de-janeiro "
            "or mulhouse",
@@ -243,6 +261,16 @@ propagation::PathSettings PropagationArguments::settings(geo::LatLon at) const {
                                 woodland_fit));
     }
     settings.woodland_fit = fit->fit;
+    if (indoors == "traditional" || indoors == "thermally-efficient") {
+        settings.p1812.building_entry = propagation::building_entry(
+            indoors == "traditional" ? propagation::BuildingType::traditional
+                                     : propagation::BuildingType::thermally_efficient,
+            settings.frequency_mhz);
+    } else if (!indoors.empty()) {
+        throw_usage(fmt::format("--indoors '{}' is not known; use traditional or "
+                                "thermally-efficient",
+                                indoors));
+    }
     settings.prediction_deviation_db =
         geo::parse_loss_db(prediction_deviation, "--prediction-deviation");
     return settings;
@@ -394,25 +422,48 @@ double RadioArguments::height_m(double fallback_m) const {
     return height_m;
 }
 
-double profile_step_m(const std::string& step, const terrain::HeightGrid& ground, geo::LatLon at) {
+double profile_step_m(const std::string& step, const terrain::HeightGrid& ground, geo::LatLon at,
+                      double length_m) {
     if (step.empty()) {
         return terrain::natural_step_m(ground, at);
     }
     const double step_m = geo::parse_length_m(step, "--step");
-    if (step_m <= 0.0) {
-        throw_usage(fmt::format("--step '{}' must be longer than nothing", step));
+    constexpr double most_points = 1e6;
+    if (!(step_m * most_points >= length_m)) {
+        throw_usage(fmt::format("--step '{}' is too short: a profile of {} would have more than a "
+                                "million points",
+                                step, geo::format_distance(length_m)));
     }
     return step_m;
 }
 
-void refuse_overwriting_input(const std::string& output, const std::vector<std::string>& inputs) {
+void check_outputs(const std::vector<std::string>& outputs,
+                   const std::vector<std::string>& inputs) {
     std::error_code ignored;
-    for (const std::string& input : inputs) {
-        if (std::filesystem::equivalent(output, input, ignored)) {
-            throw_usage(
-                fmt::format("{} is an input and is never changed; name another output", output));
+    std::vector<std::filesystem::path> seen;
+    for (const std::string& output : outputs) {
+        if (output.empty()) {
+            continue;
         }
+        for (const std::string& input : inputs) {
+            if (std::filesystem::equivalent(output, input, ignored)) {
+                throw_usage(fmt::format("{} is an input and is never changed; name another output",
+                                        output));
+            }
+        }
+        const std::filesystem::path whole = std::filesystem::weakly_canonical(output, ignored);
+        if (std::ranges::find(seen, whole) != seen.end()) {
+            throw_usage(fmt::format("{} is named for two outputs; give each its own name", output));
+        }
+        seen.push_back(whole);
+        const OutputFile probe{std::filesystem::path(output)};
     }
+}
+
+std::string forms_of_values() {
+    return "Heights and distances take a unit (6ft, 2m, 3mi, 5km), power W or dBm, gain dBi or dBd."
+           "\nPositions: 36.6,-84.2 | \"36 36.0N 84 12.0W\" | \"36 36 00N 84 12 00W\" | \"16S "
+           "750461 4054151\" (UTM) | 16SGF5046154151 (MGRS); quote those with spaces.\n";
 }
 
 } // namespace earshot::app

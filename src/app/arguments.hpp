@@ -31,7 +31,8 @@ struct CoverArguments {
     std::vector<std::string> zones;
 
     void add_to(CLI::App& command);
-    [[nodiscard]] bool given() const { return !inputs.empty() || !everywhere.empty(); }
+    /// All files that are read, with those of the elevation.
+    [[nodiscard]] std::vector<std::string> files_with(std::vector<std::string> elevation) const;
 };
 
 /// The layers that go with a height grid, kept alive together.
@@ -63,6 +64,7 @@ struct PropagationArguments {
     std::string polarization = "vertical";
     std::string delta_n, n0, refractivity_maps;
     std::string prediction_deviation = "8dB";
+    std::string indoors;
     std::string woodland_fit{
         propagation::woodland_fit_info(propagation::PathSettings{}.woodland_fit).name};
 
@@ -103,11 +105,16 @@ inline constexpr double default_antenna_height_m = 1.5;
 /// "4/3" or a plain number greater than 0.
 [[nodiscard]] double parse_k_factor(const std::string& text);
 
-/// The step between profile points: as given, else what the elevation resolves.
+/// The step between profile points: as given, else what the elevation resolves. Refuses a step that
+/// cuts `length_m` into more than a million points.
 [[nodiscard]] double profile_step_m(const std::string& step, const terrain::HeightGrid& ground,
-                                    geo::LatLon at);
+                                    geo::LatLon at, double length_m);
 
-/// Refuses an output that is one of the inputs, so that no input is ever changed.
-void refuse_overwriting_input(const std::string& output, const std::vector<std::string>& inputs);
+/// Refuses, before any work is done, outputs that could not be written, that name one file twice or
+/// that are one of the inputs, so that no input is ever changed. Empty names do not count.
+void check_outputs(const std::vector<std::string>& outputs, const std::vector<std::string>& inputs);
+
+/// How positions and values are written, for the foot of each command's help.
+[[nodiscard]] std::string forms_of_values();
 
 } // namespace earshot::app

@@ -90,6 +90,7 @@ Metadata metadata_of(const MapJob& job, const std::string& version) {
         {"POLARIZATION", job.settings.p1812.polarization == propagation::Polarization::vertical
                              ? "vertical"
                              : "horizontal"},
+        {"INDOORS", job.settings.p1812.building_entry ? "yes" : "no"},
         {"DELTA_N", number(job.settings.p1812.refractivity.delta_n)},
         {"N0", number(job.settings.p1812.refractivity.n0)},
         {"RANGE_M", number(job.range_m)},
@@ -283,6 +284,9 @@ MapSummary summarize(const sweep::SweepResult& result, const MapJob& job,
 
 void MapCommand::run() const {
     check_bands(bands);
+    if (threads < 1 || threads > 1024) {
+        throw_usage(fmt::format("--threads {} is not possible; give 1 to 1024", threads));
+    }
     if (!picture.empty() && bands.front() != "margin") {
         throw_usage("--picture shows the margin; name margin first in --bands");
     }
@@ -312,18 +316,19 @@ void MapCommand::run() const {
         throw_usage(
             fmt::format("--range '{}' must be more than nothing and at most 1000 km", range));
     }
-    refuse_overwriting_input(output, terrain.inputs);
 
     TerminalProgress progress;
     const terrain::TerrainSource source = terrain.open();
-    // Fails early, before minutes of work, if the output cannot be written.
-    { const OutputFile probe{std::filesystem::path(output)}; }
+    check_outputs({output, picture}, cover.files_with(source.info().files));
+    if (!picture.empty() && !picture.ends_with(".png")) {
+        throw_usage(fmt::format("--picture '{}' must end in .png", picture));
+    }
     terrain::HeightSummary heights;
     const terrain::HeightGrid ground =
         source.load_around(job.station.position, job.range_m, &heights, &progress);
     const Layers layers(cover, ground, &progress);
     job.cover_label = layers.label();
-    job.step_m = profile_step_m(step, ground, job.station.position);
+    job.step_m = profile_step_m(step, ground, job.station.position, job.range_m);
     job.terrain_label = fmt::format(
         "{}{}; {} x {} cells, {}", source.info().files.front(),
         source.info().files.size() > 1 ? fmt::format(" and {} more", source.info().files.size() - 1)
@@ -336,6 +341,11 @@ void MapCommand::run() const {
                               : geo::parse_length_m(cell, "--cell");
         if (!(cell_m > 0.0)) {
             throw_usage(fmt::format("--cell '{}' must be longer than nothing", cell));
+        }
+        if (cell_m > job.range_m) {
+            throw_usage(fmt::format("--cell '{}' is larger than the range of {}; choose smaller "
+                                    "cells",
+                                    cell, geo::format_distance(job.range_m)));
         }
     }
     const sweep::MapGrid map =
@@ -452,7 +462,7 @@ void add_map_command(CLI::App& app) {
     auto command = std::make_shared<MapCommand>();
     CLI::App* sub = app.add_subcommand(
         "map", "Map where a station is heard: a GeoTIFF of the margin in dB, and a picture of it");
-    sub->add_option("--at", command->at, "Position of the station")
+    sub->add_option("--at", command->at, "Position of the station, for example 36.6,-84.2")
         ->required()
         ->type_name("POSITION");
     sub->add_option("--name", command->name, "Name of the station")
@@ -464,7 +474,8 @@ void add_map_command(CLI::App& app) {
     sub->add_option("--picture", command->picture, "Draw the map over shaded relief as well")
         ->type_name("FILE.png");
     command->terrain.add_to(*sub);
-    sub->add_option("--range", command->range, "How far from the station to map")
+    sub->add_option("--range", command->range,
+                    "How far from the station to map, for example 15km or 10mi")
         ->capture_default_str()
         ->type_name("LENGTH");
     sub->add_option("--grid", command->grid,
@@ -498,12 +509,12 @@ void add_map_command(CLI::App& app) {
     command->at_station.add_to(*sub, "", "the station's", "Station", true);
     command->at_receiver.add_to(*sub, "receiver-", "each receiver's", "Receivers on the map",
                                 false);
-    sub->add_option("--threads", command->threads, "Processors to use")
-        ->check(CLI::Range(1U, 1024U))
+    sub->add_option("--threads", command->threads, "Processors to use, 1 to 1024")
         ->capture_default_str()
         ->type_name("N");
     sub->add_flag("--json", command->json, "Print the summary as JSON for programs");
-    sub->footer("Left out, a radio is a 5 W handheld held at 1.5 m with an antenna of 0 dBi and a "
+    sub->footer(forms_of_values() +
+                "Left out, a radio is a 5 W handheld held at 1.5 m with an antenna of 0 dBi and a "
                 "receiver that needs -116 dBm.\n\nExample:\n  earshot map --terrain dem-samples/"
                 "cumberland_3arcsec.tif --at 36.60,-84.20 --name Ridge \\\n    --frequency 146MHz "
                 "--power 5W --antenna-height 20ft --range 15km --out ridge.tif --picture "

@@ -45,26 +45,23 @@ void PathCommand::run() const {
     noise.apply(b.radio, settings.frequency_mhz);
     a.antenna_height_m = at_from.height_m(shared_height_m);
     b.antenna_height_m = at_to.height_m(shared_height_m);
-    if (!profile.empty()) {
-        refuse_overwriting_input(profile, terrain.inputs);
-    }
 
     TerminalProgress progress;
     const terrain::TerrainSource source = terrain.open();
+    check_outputs({profile}, cover.files_with(source.info().files));
     // The circle around the middle that reaches the ends holds the whole geodesic.
     const terrain::HeightGrid ground =
         source.load_around(middle, line.distance_m / 2.0, nullptr, &progress);
     const Layers layers(cover, ground, &progress);
     progress.end();
     const link::TwoWayPath path = link::two_way_path(
-        ground, a, b, settings, profile_step_m(step, ground, a.position), layers.view());
+        ground, a, b, settings, profile_step_m(step, ground, a.position, line.distance_m),
+        layers.view());
     if (!profile.empty()) {
         write_text_file(profile, report::profile_csv(path));
     }
-    for (const std::string& note : layers.notes()) {
-        fmt::print(stderr, "earshot: note: {}\n", note);
-    }
-    fmt::print("{}", json ? report::path_json(path, explain) : report::path_text(path, explain));
+    fmt::print("{}", json ? report::path_json(path, layers.notes(), explain)
+                          : report::path_text(path, layers.notes(), explain));
 }
 
 } // namespace
@@ -73,7 +70,8 @@ void add_path_command(CLI::App& app) {
     auto command = std::make_shared<PathCommand>();
     CLI::App* sub = app.add_subcommand(
         "path", "Predict one path both ways: sight, edges, link budget, verdict");
-    sub->add_option("--from", command->from, "Position of the first station")
+    sub->add_option("--from", command->from,
+                    "Position of the first station, for example 36.6,-84.2")
         ->required()
         ->type_name("POSITION");
     sub->add_option("--to", command->to, "Position of the second station")
@@ -104,6 +102,7 @@ void add_path_command(CLI::App& app) {
                   "Print every intermediate value of method p1812 with its equation number");
     sub->add_flag("--json", command->json, "Print JSON for programs");
     sub->footer(
+        forms_of_values() +
         "Left out, a radio is a 5 W handheld held at 1.5 m with an antenna of 0 dBi and a receiver "
         "that needs -116 dBm.\n\nExample:\n  earshot path --terrain dem-samples/"
         "cumberland_3arcsec.tif --frequency 146MHz \\\n    --from 36.60,-84.20 --to "

@@ -1,3 +1,4 @@
+#include "arguments.hpp"
 #include "commands.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/base/interrupt.hpp"
@@ -84,9 +85,8 @@ int main(int argc, char** argv) {
     app.name("earshot");
     app.set_version_flag("--version", "earshot " EARSHOT_VERSION);
     app.require_subcommand(1);
-    app.footer("Heights and distances take a unit (6ft, 2m, 3mi, 5km), power W or dBm, gain dBi or "
-               "dBd.\nPositions: 36.6,-84.2 | 36 36.0N 84 12.0W | 36 36 00N 84 12 00W | UTM | MGRS."
-               "\n\nExit codes: 0 done, 1 fault in the program, 2 option or value refused, 3 input "
+    app.footer(earshot::app::forms_of_values() +
+               "Exit codes: 0 done, 1 fault in the program, 2 option or value refused, 3 input "
                "refused,\n4 output not written, 5 not enough memory, 130 stopped.\n\n" +
                earshot::report::cautions());
     earshot::app::add_map_command(app);

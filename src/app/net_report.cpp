@@ -49,7 +49,7 @@ std::string verdict(const NetResult& net, const plan::Pair& pair) {
                            name_of(net, b_listens ? pair.a : pair.b));
     }
     const double best_db = std::max(pair.b_hears_a.margin_db, pair.a_hears_b.margin_db);
-    return fmt::format("no: {:.0f} dB short", net.scenario.service.margin_db - best_db);
+    return fmt::format("no: {:.0f} dB short", net.scenario.wanted_margin_db - best_db);
 }
 
 void add_pairs(std::string& text, const NetResult& net) {
@@ -203,12 +203,12 @@ std::string net_text(const NetResult& net) {
     fmt::format_to(out,
                    "Heard means a margin of {:g} dB or more for {:g} % of the time and {:g} % of "
                    "the places around a receiver.\n",
-                   scenario.service.margin_db, settings.p1812.time_percent,
+                   scenario.wanted_margin_db, settings.p1812.time_percent,
                    settings.p1812.location_percent);
-    if (scenario.service.prediction_deviation_db == 0.0) {
-        fmt::format_to(out, "The chance counts the spread over places and time, not the error of "
-                            "the prediction itself.\n");
-    }
+    fmt::format_to(out,
+                   "The chance allows for the spread over places and time, and for predictions "
+                   "that miss by {:g} dB (standard deviation).\n",
+                   settings.prediction_deviation_db);
     fmt::format_to(out, "\n");
     add_pairs(text, net);
     add_structure(text, net);
@@ -277,10 +277,10 @@ std::string net_json(const NetResult& net) {
         {"net", scenario.net_name},
         {"frequency_mhz", scenario.settings.frequency_mhz},
         {"method", propagation::method_info(scenario.settings.method).name},
-        {"wanted_margin_db", scenario.service.margin_db},
+        {"wanted_margin_db", scenario.wanted_margin_db},
         {"time_percent", scenario.settings.p1812.time_percent},
         {"places_percent", scenario.settings.p1812.location_percent},
-        {"prediction_deviation_db", scenario.service.prediction_deviation_db},
+        {"prediction_deviation_db", scenario.settings.prediction_deviation_db},
         {"stations", stations},
         {"pairs", pairs},
         {"groups", groups_json(net, net.structure.groups.groups)},

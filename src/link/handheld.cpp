@@ -132,7 +132,7 @@ std::span<const Antenna> antennas() {
 const Antenna& find_antenna(std::string_view name) {
     const auto antenna = std::ranges::find(antenna_table, name, &Antenna::name);
     if (antenna == antenna_table.end()) {
-        throw_usage(fmt::format("there is no antenna '{}': give one of {}, or a gain in dBi", name,
+        throw_usage(fmt::format("antenna '{}' is not known; give one of {}, or a gain in dBi", name,
                                 list_names(antenna_table)));
     }
     return *antenna;

@@ -100,7 +100,13 @@ std::vector<std::string> validity_warnings(const PathSettings& settings, double 
     }
     // A kilometre of level ground, whose own length and shape give no cause for warning.
     const terrain::Profile level{{0.0, 0.5, 1.0}, {0.0, 0.0, 0.0}, {0.0, 0.0, 0.0}, {}, {}};
-    return path_loss(level, tx_antenna_m, rx_antenna_m, settings).p1812->warnings;
+    std::vector<std::string> warnings =
+        path_loss(level, tx_antenna_m, rx_antenna_m, settings).p1812->warnings;
+    if (settings.p1812.building_entry) {
+        warnings.emplace_back("loss into a building differs by tens of decibels from room to room; "
+                              "the median is used");
+    }
+    return warnings;
 }
 
 PathLoss path_loss(const terrain::Profile& profile, double tx_antenna_m, double rx_antenna_m,

@@ -70,7 +70,7 @@ NoiseEnvironment parse_noise_environment(std::string_view name) {
     const auto line = std::ranges::find(man_made_lines, name, &NoiseLine::name);
     if (line == man_made_lines.end()) {
         throw_usage(
-            fmt::format("'{}' is no surrounding for noise: give city, residential, rural or "
+            fmt::format("noise '{}' is not known; give city, residential, rural or "
                         "quiet-rural",
                         name));
     }

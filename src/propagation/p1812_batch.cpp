@@ -401,7 +401,9 @@ void Predict(const P1812BatchModel::Constants& c, P1812Batch& batch) {
         const Vec deviation = c.fixed_deviation_db >= 0.0
                                   ? set(c.fixed_deviation_db)
                                   : hn::Mul(low_share, set(c.deviation_at_ground_db));
-        const Vec correction = hn::Mul(deviation, set(-c.place_deviate));
+        const Vec both = hn::Sqrt(
+            hn::MulAdd(deviation, deviation, set(c.entry_deviation_db * c.entry_deviation_db)));
+        const Vec correction = hn::MulAdd(both, set(-c.place_deviate), set(c.entry_loss_db));
         hn::Store(hn::Max(los_p, hn::Add(median_places, correction)), tag,
                   batch.loss_db.data() + i);
     }
@@ -460,6 +462,9 @@ P1812BatchModel::P1812BatchModel(const P1812Inputs& inputs, double transmitter_a
     c.deviation_at_ground_db =
         (0.024 * f_ghz + 0.52) * std::pow(inputs.location_area_width_m, 0.28);
     c.fixed_deviation_db = inputs.location_deviation_db.value_or(-1.0);
+    const BuildingEntry entry = inputs.building_entry.value_or(BuildingEntry{});
+    c.entry_loss_db = entry.median_db;
+    c.entry_deviation_db = entry.deviation_db;
     c.place_deviate = normal_exceedance_deviate(inputs.location_percent / 100.0);
     c.receiver_antenna_m = above_ground_m.receiver_m;
     c.step_km = step_km;

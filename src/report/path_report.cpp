@@ -162,12 +162,22 @@ ordered_json explanation_json(const propagation::P1812Result& result) {
 }
 
 std::vector<std::string> warnings(const link::TwoWayPath& path) {
-    return path.outward.loss.p1812 ? path.outward.loss.p1812->warnings : std::vector<std::string>{};
+    std::vector<std::string> list = propagation::validity_warnings(
+        path.settings, path.a.antenna_height_m, path.b.antenna_height_m);
+    if (const auto& p1812 = path.outward.loss.p1812) {
+        for (const std::string& warning : p1812->warnings) {
+            if (std::ranges::find(list, warning) == list.end()) {
+                list.push_back(warning);
+            }
+        }
+    }
+    return list;
 }
 
 } // namespace
 
-std::string path_text(const link::TwoWayPath& path, bool explain) {
+std::string path_text(const link::TwoWayPath& path, const std::vector<std::string>& notes,
+                      bool explain) {
     std::string text;
     auto out = std::back_inserter(text);
     const auto line = [&](std::string_view label, const std::string& value) {
@@ -249,6 +259,9 @@ std::string path_text(const link::TwoWayPath& path, bool explain) {
     for (const std::string& warning : warnings(path)) {
         fmt::format_to(out, "Beware: {}.\n", warning);
     }
+    for (const std::string& note : notes) {
+        fmt::format_to(out, "Note: {}.\n", note);
+    }
     if (explain && path.outward.loss.p1812) {
         append_explanation(text, *path.outward.loss.p1812);
     }
@@ -256,7 +269,8 @@ std::string path_text(const link::TwoWayPath& path, bool explain) {
     return text;
 }
 
-std::string path_json(const link::TwoWayPath& path, bool explain) {
+std::string path_json(const link::TwoWayPath& path, const std::vector<std::string>& notes,
+                      bool explain) {
     const propagation::Sight& sight = path.outward.loss.sight;
     ordered_json closest = nullptr;
     if (std::isfinite(sight.closest.nu)) {
@@ -280,6 +294,7 @@ std::string path_json(const link::TwoWayPath& path, bool explain) {
         {"backward", direction_json(path.backward)},
         {"verdict", path_verdict(path)},
         {"warnings", warnings(path)},
+        {"notes", notes},
         {"cautions", cautions()}};
     if (explain && path.outward.loss.p1812) {
         json["outward"]["terms"] = explanation_json(*path.outward.loss.p1812);

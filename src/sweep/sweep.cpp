@@ -59,9 +59,13 @@ SightClass sight_class(const propagation::Sight& sight) {
 SweepResult sweep(const terrain::HeightGrid& ground, const MapGrid& map,
                   const SweepRequest& request, Progress* progress) {
     if (std::isnan(ground.sample(request.site))) {
-        throw_input(fmt::format("there is no ground height at the station ({}); it lies in a void "
-                                "of the elevation or off it",
-                                geo::format_decimal(request.site)));
+        const bool covered = ground.covers(ground.georeference.cell_of(request.site));
+        throw_input(fmt::format("there is no ground height at the station ({}): it lies {}",
+                                geo::format_decimal(request.site),
+                                covered ? "in a void of the elevation; move it or give elevation "
+                                          "without the void"
+                                        : "off the elevation; check the position or give elevation "
+                                          "that covers it"));
     }
     if (!(request.step_m > 0.0)) {
         throw_usage(fmt::format("a profile step of {} m is not possible; it must be longer than "

@@ -128,6 +128,17 @@ void SweepPlan::sample_ground(double bearing_rad, double reach_m,
         return cell.column >= 0.0 && cell.row >= 0.0 && cell.column < ground.columns - 1.001 &&
                cell.row < ground.rows - 1.001;
     };
+    // A radial that runs along the rim of the elevation may stray past it between cells that lie on
+    // it, by as much as it is away from its neighbour: the rim's height is carried that far.
+    const auto beside = [this](terrain::CellPosition cell) {
+        constexpr double spare = 1.5;
+        const auto carried = [](double value, int count) {
+            const double kept = std::clamp(value, 0.0, count - 1.0);
+            return std::abs(value - kept) <= spare ? kept : value;
+        };
+        return ground.sample(terrain::CellPosition{carried(cell.column, ground.columns),
+                                                   carried(cell.row, ground.rows)});
+    };
     terrain::CellPosition here = position(0);
     for (std::size_t piece = 0; piece < pieces; ++piece) {
         const terrain::CellPosition next = position((piece + 1) * stride);
@@ -139,9 +150,9 @@ void SweepPlan::sample_ground(double bearing_rad, double reach_m,
                                  here.column, here.row, columns, rows, stride, out);
         } else {
             for (std::size_t k = 0; k < stride; ++k) {
-                out[k] = static_cast<float>(ground.sample(
-                    terrain::CellPosition{here.column + static_cast<double>(k) * columns,
-                                          here.row + static_cast<double>(k) * rows}));
+                out[k] = static_cast<float>(
+                    beside({here.column + static_cast<double>(k) * columns,
+                            here.row + static_cast<double>(k) * rows}));
             }
         }
         here = next;

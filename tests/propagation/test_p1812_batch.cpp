@@ -88,6 +88,9 @@ TEST_CASE("batches agree with the scalar model on every instruction set", "[batc
     inputs.time_percent = GENERATE(50.0, 20.0, 1.0);
     inputs.location_percent = GENERATE(50.0, 90.0);
     inputs.polarization = GENERATE(Polarization::vertical, Polarization::horizontal);
+    if (GENERATE(false, true)) {
+        inputs.building_entry = building_entry(BuildingType::traditional, inputs.frequency_mhz);
+    }
     const AntennaHeights heights{GENERATE(1.5, 40.0, 400.0), 1.5};
     CAPTURE(inputs.frequency_mhz, inputs.time_percent, heights.transmitter_m);
     const std::vector<Case> list = cases(inputs, heights);

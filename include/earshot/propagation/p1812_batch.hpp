@@ -9,7 +9,7 @@
 
 namespace earshot::propagation {
 
-/// What p1812_loss() needs of one path: inland (no sea), evenly spaced, outdoors. The meaning of
+/// What p1812_loss() needs of one path: inland (no sea), evenly spaced. The meaning of
 /// each value is that of the field of PathGeometry it is named after.
 struct P1812Row {
     double distance_km = 0.0;
@@ -70,8 +70,8 @@ private:
 /// is chosen at run time.
 class P1812BatchModel {
 public:
-    /// `inputs` as for p1812_loss(); its latitude is not read, and coast distances, building entry
-    /// and `smooth_path` must be left as they are by default. Throws as p1812_loss() does.
+    /// `inputs` as for p1812_loss(); its latitude is not read, and coast distances and
+    /// `smooth_path` must be left as they are by default. Throws as p1812_loss() does.
     P1812BatchModel(const P1812Inputs& inputs, double transmitter_asl_m,
                     AntennaHeights above_ground_m, double step_km);
 
@@ -97,7 +97,9 @@ public:
         double specific_attenuation;
         double deviation_at_ground_db; ///< sigma_L for an antenna at the height of the cover
         double fixed_deviation_db;     ///< used instead if not negative
-        double place_deviate;          ///< I(p_L / 100)
+        double entry_loss_db;          ///< median loss into a building, 0 outdoors
+        double entry_deviation_db;
+        double place_deviate; ///< I(p_L / 100)
         double receiver_antenna_m;
         double step_km; ///< between the points of every profile
     };

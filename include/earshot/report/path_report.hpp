@@ -3,16 +3,22 @@
 #include "earshot/link/path.hpp"
 
 #include <string>
+#include <vector>
 
 namespace earshot::report {
 
 /// A path in words and numbers for people: distance and bearings, sight and Fresnel clearance, the
 /// edges that matter, the budget of both directions line by line, and the verdict.
-/// `explain` adds every intermediate value of method p1812 with its equation number.
-[[nodiscard]] std::string path_text(const link::TwoWayPath& path, bool explain = false);
+/// `notes` are further things to know of the prediction; `explain` adds every intermediate value of
+/// method p1812 with its equation number.
+[[nodiscard]] std::string path_text(const link::TwoWayPath& path,
+                                    const std::vector<std::string>& notes = {},
+                                    bool explain = false);
 
 /// The same as JSON; the fields are documented in docs/file-formats.md.
-[[nodiscard]] std::string path_json(const link::TwoWayPath& path, bool explain = false);
+[[nodiscard]] std::string path_json(const link::TwoWayPath& path,
+                                    const std::vector<std::string>& notes = {},
+                                    bool explain = false);
 
 /// The profile as CSV, one row per point; the columns are documented in docs/file-formats.md.
 [[nodiscard]] std::string profile_csv(const link::TwoWayPath& path);
