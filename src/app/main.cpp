@@ -5,6 +5,7 @@
 #include "earshot/report/path_report.hpp"
 
 #include <fmt/format.h>
+#include <gdal.h>
 #include <fmt/ranges.h>
 
 #include <algorithm>
@@ -93,6 +94,9 @@ int main(int argc, char** argv) {
     earshot::app::add_path_command(app);
     earshot::app::add_terrain_command(app);
     earshot::install_interrupt_handlers();
+    // Elevation is read once and maps are written once, so a large cache would only take memory
+    // from the map itself.
+    GDALSetCacheMax64(std::int64_t{128} << 20);
     const int code = run(app, argc, argv);
     return code == 0 && !all_printed() ? fail_to_print() : code;
 }

@@ -21,12 +21,13 @@ struct CellRectangle {
     double bottom = -std::numeric_limits<double>::infinity();
 };
 
-CellRectangle rectangle_around(const terrain::Georeference& georeference, geo::LatLon site,
-                               double range_m) {
+CellRectangle rectangle_around(const terrain::Georeference& georeference,
+                               std::span<const geo::LatLon> sites, double range_m) {
     CellRectangle rectangle;
     constexpr int bearings = 72; // every 5 degrees: the circle bulges past a chord by 0.1 %
-    for (int k = 0; k < bearings; ++k) {
-        const geo::LatLon rim = geo::geodesic_destination(site, 360.0 * k / bearings, range_m);
+    for (int k = 0; k < bearings * static_cast<int>(sites.size()); ++k) {
+        const geo::LatLon rim = geo::geodesic_destination(
+            sites[static_cast<std::size_t>(k / bearings)], 360.0 * k / bearings, range_m);
         const terrain::CellPosition cell = georeference.cell_of(rim);
         rectangle.left = std::min(rectangle.left, cell.column);
         rectangle.right = std::max(rectangle.right, cell.column);
@@ -39,7 +40,12 @@ CellRectangle rectangle_around(const terrain::Georeference& georeference, geo::L
 } // namespace
 
 MapGrid terrain_map_grid(const terrain::HeightGrid& ground, geo::LatLon site, double range_m) {
-    const CellRectangle circle = rectangle_around(ground.georeference, site, range_m);
+    return terrain_map_grid(ground, std::span(&site, 1), range_m);
+}
+
+MapGrid terrain_map_grid(const terrain::HeightGrid& ground, std::span<const geo::LatLon> sites,
+                         double range_m) {
+    const CellRectangle circle = rectangle_around(ground.georeference, sites, range_m);
     const auto clipped = [](double value, int last) {
         return static_cast<int>(std::clamp(value, 0.0, static_cast<double>(last)));
     };
@@ -57,10 +63,14 @@ MapGrid terrain_map_grid(const terrain::HeightGrid& ground, geo::LatLon site, do
 }
 
 MapGrid utm_map_grid(geo::LatLon site, double range_m, double cell_m) {
-    const std::string crs = fmt::format("EPSG:{}", geo::utm_epsg(site));
+    return utm_map_grid(std::span(&site, 1), range_m, cell_m);
+}
+
+MapGrid utm_map_grid(std::span<const geo::LatLon> sites, double range_m, double cell_m) {
+    const std::string crs = fmt::format("EPSG:{}", geo::utm_epsg(sites.front()));
     // A one-metre reference first, to see where the circle falls in the zone's coordinates.
     const terrain::Georeference metres(crs, 0.0, 0.0, 1.0, -1.0);
-    const CellRectangle circle = rectangle_around(metres, site, range_m);
+    const CellRectangle circle = rectangle_around(metres, sites, range_m);
     const double west = std::floor(circle.left / cell_m) * cell_m;
     const double east = std::ceil(circle.right / cell_m) * cell_m;
     const double north = std::ceil(-circle.top / cell_m) * cell_m;

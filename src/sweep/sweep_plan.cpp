@@ -150,9 +150,8 @@ void SweepPlan::sample_ground(double bearing_rad, double reach_m,
                                  here.column, here.row, columns, rows, stride, out);
         } else {
             for (std::size_t k = 0; k < stride; ++k) {
-                out[k] = static_cast<float>(
-                    beside({here.column + static_cast<double>(k) * columns,
-                            here.row + static_cast<double>(k) * rows}));
+                out[k] = static_cast<float>(beside({here.column + static_cast<double>(k) * columns,
+                                                    here.row + static_cast<double>(k) * rows}));
             }
         }
         here = next;

@@ -4,6 +4,8 @@
 #include "earshot/terrain/georeference.hpp"
 #include "earshot/terrain/height_grid.hpp"
 
+#include <span>
+
 namespace earshot::sweep {
 
 /// The raster a map is written on.
@@ -13,14 +15,18 @@ struct MapGrid {
     terrain::Georeference georeference;
 };
 
-/// The elevation's own cells that lie within `range_m` of the site (a rectangle around the circle,
-/// clipped to the elevation). Throws Error(ExitCode::input) if none do.
+/// The elevation's own cells that lie within `range_m` of any of the sites (a rectangle around the
+/// circles, clipped to the elevation). Throws Error(ExitCode::input) if none do.
+[[nodiscard]] MapGrid terrain_map_grid(const terrain::HeightGrid& ground,
+                                       std::span<const geo::LatLon> sites, double range_m);
 [[nodiscard]] MapGrid terrain_map_grid(const terrain::HeightGrid& ground, geo::LatLon site,
                                        double range_m);
 
-/// Square cells of `cell_m` in the WGS 84 / UTM zone of the site, a square around the circle of
-/// `range_m`, cell edges on whole multiples of `cell_m`. Throws Error(ExitCode::usage) if the
-/// raster would have more than 2^31 cells or the site lies where UTM is not defined.
+/// Square cells of `cell_m` in the WGS 84 / UTM zone of the first site, a rectangle around the
+/// circles of `range_m`, cell edges on whole multiples of `cell_m`. Throws Error(ExitCode::usage)
+/// if the raster would have more than 2^31 cells or the site lies where UTM is not defined.
+[[nodiscard]] MapGrid utm_map_grid(std::span<const geo::LatLon> sites, double range_m,
+                                   double cell_m);
 [[nodiscard]] MapGrid utm_map_grid(geo::LatLon site, double range_m, double cell_m);
 
 } // namespace earshot::sweep
