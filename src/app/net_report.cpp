@@ -35,6 +35,11 @@ std::string list_of(const NetResult& net, std::span<const std::size_t> stations)
     return fmt::format("{}", fmt::join(names_of(net, stations), ", "));
 }
 
+/// A chance for people: never so round that it looks certain.
+std::string chance_words(double percent) {
+    return percent >= 99.5 ? ">99 %" : percent < 0.5 ? "<1 %" : fmt::format("{:.0f} %", percent);
+}
+
 /// What a pair comes to, in a few words.
 std::string verdict(const NetResult& net, const plan::Pair& pair) {
     if (!pair.known()) {
@@ -64,9 +69,8 @@ void add_pairs(std::string& text, const NetResult& net) {
         fmt::format_to(out, "  {:<{}}  {:<{}}  {:>8}  ", name_of(net, pair.a), width,
                        name_of(net, pair.b), width, geo::format_distance(pair.distance_m));
         if (pair.known()) {
-            fmt::format_to(out, "{:>+5.1f} dB  {:>+5.1f} dB  {:>4.0f} %  ",
-                           pair.b_hears_a.margin_db, pair.a_hears_b.margin_db,
-                           pair.weaker_chance_percent());
+            fmt::format_to(out, "{:>+5.1f} dB  {:>+5.1f} dB  {:>6}  ", pair.b_hears_a.margin_db,
+                           pair.a_hears_b.margin_db, chance_words(pair.weaker_chance_percent()));
         } else {
             fmt::format_to(out, "{:>8}  {:>8}  {:>6}  ", "?", "?", "?");
         }

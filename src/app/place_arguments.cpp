@@ -19,7 +19,7 @@ void PlaceArguments::add_to(CLI::App& command, const std::string& option, const 
         ->take_all();
     command
         .add_option(
-            "--places", file,
+            "--places-file", file,
             "More of them from a file: GeoJSON, GPX waypoints, KML or CSV; \"people\" is how "
             "much one counts")
         ->type_name("FILE");

@@ -83,6 +83,8 @@ propagation::PathSettings settings_over(const std::optional<plan::Scenario>& sce
     take("--delta-n", settings.p1812.refractivity.delta_n, given.p1812.refractivity.delta_n);
     take("--n0", settings.p1812.refractivity.n0, given.p1812.refractivity.n0);
     take("--refractivity-maps", settings.p1812.refractivity, given.p1812.refractivity);
+    take("--indoors", settings.p1812.building_entry, given.p1812.building_entry);
+    take("--prediction-deviation", settings.prediction_deviation_db, given.prediction_deviation_db);
     take("--woodland-fit", settings.woodland_fit, given.woodland_fit);
     return settings;
 }
@@ -105,7 +107,7 @@ LayersOver::LayersOver(const std::optional<plan::Scenario>& scenario,
     : of_options_(arguments, ground, progress) {
     if (scenario) {
         plan::GroundInputs inputs = scenario->ground;
-        if (arguments.given()) {
+        if (!arguments.inputs.empty() || !arguments.everywhere.empty()) {
             inputs.cover.clear();
             inputs.uniform_cover.reset();
         }
@@ -138,14 +140,15 @@ terrain::TerrainSource open_over(const std::optional<plan::Scenario>& scenario,
 }
 
 double step_over(const std::optional<plan::Scenario>& scenario, const std::string& step,
-                 const terrain::HeightGrid& ground, geo::LatLon at) {
-    return step.empty() && scenario && scenario->step_m ? *scenario->step_m
-                                                        : profile_step_m(step, ground, at);
+                 const terrain::HeightGrid& ground, geo::LatLon at, double length_m) {
+    const bool of_scenario = step.empty() && scenario && scenario->step_m;
+    return profile_step_m(of_scenario ? fmt::format("{}m", *scenario->step_m) : step, ground, at,
+                          length_m);
 }
 
 std::vector<std::string> inputs_over(const std::optional<plan::Scenario>& scenario,
-                                     const TerrainArguments& arguments) {
-    std::vector<std::string> inputs = arguments.inputs;
+                                     const TerrainArguments& terrain, const CoverArguments& cover) {
+    std::vector<std::string> inputs = cover.files_with(terrain.inputs);
     if (scenario) {
         for (const std::filesystem::path& input : scenario->inputs) {
             inputs.push_back(input.string());

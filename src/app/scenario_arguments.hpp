@@ -58,13 +58,15 @@ private:
 [[nodiscard]] terrain::TerrainSource open_over(const std::optional<plan::Scenario>& scenario,
                                                const TerrainArguments& arguments);
 
-/// --step, else the step of the scenario, else what the elevation resolves.
+/// --step, else the step of the scenario, else what the elevation resolves; refused as
+/// profile_step_m() does.
 [[nodiscard]] double step_over(const std::optional<plan::Scenario>& scenario,
                                const std::string& step, const terrain::HeightGrid& ground,
-                               geo::LatLon at);
+                               geo::LatLon at, double length_m);
 
-/// Every file that a command reads, for refuse_overwriting_input().
+/// Every file that a command reads, for check_outputs().
 [[nodiscard]] std::vector<std::string> inputs_over(const std::optional<plan::Scenario>& scenario,
-                                                   const TerrainArguments& arguments);
+                                                   const TerrainArguments& terrain,
+                                                   const CoverArguments& cover);
 
 } // namespace earshot::app

@@ -64,6 +64,7 @@ Method parse_method(std::string_view name) {
     const auto found = std::ranges::find(method_table, name, &MethodInfo::name);
     if (found == method_table.end()) {
         std::vector<std::string_view> names;
+        names.reserve(method_table.size());
         for (const MethodInfo& info : method_table) {
             names.push_back(info.name);
         }
