@@ -1,12 +1,12 @@
 #pragma once
 
-#include <string>
-#include <vector>
+#include "earshot/plan/hearing.hpp"
+#include "earshot/plan/places.hpp"
 
 #include <CLI/CLI.hpp>
 
-#include "earshot/plan/hearing.hpp"
-#include "earshot/plan/places.hpp"
+#include <string>
+#include <vector>
 
 namespace earshot::app {
 

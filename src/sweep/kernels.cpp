@@ -21,6 +21,9 @@ using Floats = hn::ScalableTag<float>;
 using Ints = hn::RebindToSigned<Floats>;
 using Vec = hn::Vec<Floats>;
 
+/// Ranges this near to a limit, m, may lie on either side of it in double precision.
+constexpr float doubtful_m = 1.0F;
+
 HWY_INLINE Vec set(float value) {
     return hn::Set(Floats(), value);
 }
@@ -120,10 +123,11 @@ void SeeCells(const CellRow& row, const WedgeFrame& wedge, const Horizons& horiz
     for (std::size_t k = 0; k < count; k += lanes) {
         const auto valid = hn::FirstN(tag, count - k);
         const Placed placed = place(row, wedge, lanes_from(k));
-        const auto wanted = hn::And(hn::And(valid, hn::And(hn::Ge(placed.place, least_place),
-                                                           hn::Le(placed.place, most_place))),
-                                    hn::And(hn::Ge(placed.range_m, set(horizons.nearest_m)),
-                                            hn::Le(placed.range_m, set(horizons.farthest_m))));
+        const auto wanted =
+            hn::And(hn::And(valid, hn::And(hn::Ge(placed.place, least_place),
+                                           hn::Le(placed.place, most_place))),
+                    hn::And(hn::Ge(placed.range_m, set(horizons.nearest_m - doubtful_m)),
+                            hn::Le(placed.range_m, set(horizons.farthest_m + doubtful_m))));
         auto state = hn::Set(itag, 255);
         if (!hn::AllFalse(tag, wanted)) {
             const Vec inside = hn::IfThenElse(wanted, placed.place, zero);
@@ -146,9 +150,13 @@ void SeeCells(const CellRow& row, const WedgeFrame& wedge, const Horizons& horiz
             // A comparison with NaN is false, which leaves cells over unknown ground unknown.
             const auto hidden = hn::And(wanted, hn::Gt(steepest, needed));
             const auto seen = hn::And(wanted, hn::Le(steepest, needed));
-            const auto at_edge =
+            const auto at_side =
                 hn::Or(hn::Lt(placed.place, set(doubtful_sectors)),
                        hn::Gt(placed.place, set(horizons.sectors - doubtful_sectors)));
+            const auto at_end =
+                hn::Or(hn::Lt(placed.range_m, set(horizons.nearest_m + doubtful_m)),
+                       hn::Gt(placed.range_m, set(horizons.farthest_m - doubtful_m)));
+            const auto at_edge = hn::Or(at_side, at_end);
             const auto marked = hn::IfThenElseZero(hn::RebindMask(itag, at_edge),
                                                    hn::Set(itag, static_cast<int>(doubtful)));
             state = hn::IfThenElse(hn::RebindMask(itag, hidden), marked, state);

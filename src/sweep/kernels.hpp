@@ -44,12 +44,12 @@ struct Horizons {
     float sectors;
 };
 
-/// Added to the sight of a cell that lies so near a wedge's edge that single precision does not
-/// tell on which side.
+/// Added to the sight of a cell that lies so near a wedge's edge or a limit of range that single
+/// precision does not tell on which side.
 inline constexpr std::uint8_t doubtful = 64;
 
 /// Sight of `count` cells over ground at `ground_m`: 0 hidden, 2 seen, into `sight`, with
-/// `doubtful` added within `doubtful_sectors` of the wedge's edges. 255 for cells outside the wedge
+/// `doubtful` added within `doubtful_sectors` of the wedge's edges and 1 m of the ranges' limits. 255 for cells outside the wedge
 /// or the ranges, and for those whose ground or whose radials' ground is unknown.
 void see_cells(const CellRow& row, const WedgeFrame& wedge, const Horizons& horizons,
                float doubtful_sectors, const float* ground_m, std::size_t count,

@@ -95,10 +95,14 @@ private:
                 continue;
             }
             const int column = first_column + static_cast<int>(k);
-            // The kernel marks what lies on a wedge's edge; only one of the two wedges may have it.
-            if ((seen_[k] & kernels::doubtful) != 0 &&
-                plan_.place_of(column, row).wedge() != wedge.number) {
-                continue;
+            // The kernel marks what lies on an edge; only one of two neighbours may have it.
+            if ((seen_[k] & kernels::doubtful) != 0) {
+                const Place exact = plan_.place_of(column, row);
+                if (exact.wedge() != wedge.number ||
+                    exact.range_m < near_steps * plan_.request.step_m ||
+                    exact.range_m > plan_.request.range_m) {
+                    continue;
+                }
             }
             ++predicted_;
             result_.sight[plan_.cell_index(column, row)] =

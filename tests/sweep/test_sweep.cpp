@@ -103,6 +103,34 @@ TEST_CASE("on flat ground the two engines agree everywhere", "[sweep]") {
     CHECK(agreement.worst_db < 0.1);
 }
 
+// Aimed at: 99.5 % of cells.
+TEST_CASE("sight alone agrees with a fresh profile to every cell", "[sweep]") {
+    const bool real = GENERATE(true, false);
+    const terrain::HeightGrid ground =
+        real ? test::cumberland() : test::rough_ground(400, 400, 150.0);
+    const geo::LatLon site =
+        real ? geo::LatLon{36.60, -84.20} : ground.georeference.position_of({190.0, 205.0});
+    sweep::SweepRequest request = request_at(ground, site);
+    request.sight_only = true;
+    request.settings.method = propagation::Method::free_space;
+    const sweep::MapGrid map = sweep::terrain_map_grid(ground, site, request.range_m);
+    const sweep::SweepResult carried = sweep::sweep(ground, map, request);
+    CHECK(carried.loss_db.empty());
+    request.engine = sweep::Engine::exact;
+    const sweep::SweepResult exact = sweep::sweep(ground, map, request);
+    std::size_t cells = 0;
+    std::size_t differ = 0;
+    for (std::size_t i = 0; i < exact.sight.size(); ++i) {
+        if (exact.sight[i] != sweep::SightClass::unknown) {
+            ++cells;
+            differ += carried.sight[i] == exact.sight[i] ? 0U : 1U;
+        }
+    }
+    CHECK(cells > 50000);
+    CHECK(static_cast<double>(differ) < 0.005 * static_cast<double>(cells));
+    CHECK(carried.cells_predicted == exact.cells_predicted);
+}
+
 TEST_CASE("a map cell and the path to its centre are one prediction", "[sweep]") {
     const terrain::HeightGrid ground = test::cumberland();
     const geo::LatLon site{36.60, -84.20};

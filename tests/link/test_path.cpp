@@ -1,0 +1,134 @@
+#include "earshot/base/error.hpp"
+#include "earshot/link/path.hpp"
+#include "earshot/link/quality.hpp"
+
+#include <catch2/catch.hpp>
+
+#include <cmath>
+
+using namespace earshot;
+
+namespace {
+
+/// Invented ground: a plain at 100 m in UTM 33N with 30 m cells, and a wall of 60 m across it.
+terrain::HeightGrid plain_with_wall() {
+    terrain::HeightGrid grid;
+    grid.columns = 400;
+    grid.rows = 100;
+    grid.georeference = terrain::Georeference("EPSG:32633", 500015.0, 5000015.0, 30.0, -30.0);
+    for (int row = 0; row < grid.rows; ++row) {
+        for (int column = 0; column < grid.columns; ++column) {
+            grid.height_m.push_back(column >= 198 && column <= 202 ? 160.0F : 100.0F);
+        }
+    }
+    return grid;
+}
+
+link::Station station_at(const terrain::HeightGrid& grid, const char* name, double column) {
+    return {name, grid.georeference.position_of({column, 50.0}), 2.0, {}};
+}
+
+propagation::PathSettings settings() {
+    propagation::PathSettings settings;
+    settings.frequency_mhz = 146.0;
+    return settings;
+}
+
+} // namespace
+
+TEST_CASE("margins both ways differ by what the radios differ by", "[path]") {
+    const terrain::HeightGrid ground = plain_with_wall();
+    link::Station a = station_at(ground, "A", 50.0);
+    link::Station b = station_at(ground, "B", 150.0);
+    b.radio.power_dbm = a.radio.power_dbm - 3.98;
+    b.radio.threshold_dbm = -119.0;
+    b.radio.antenna_gain_dbi = 6.0; // serves both ways alike
+    const link::TwoWayPath path = link::two_way_path(ground, a, b, settings(), 30.0);
+    // B is 3 dB keener and 3.98 dB weaker: A's call stands 6.98 dB better than B's.
+    CHECK(path.outward.budget.margin_db - path.backward.budget.margin_db ==
+          Approx(6.98).margin(1e-3));
+    CHECK(path.line.distance_m == Approx(3000.0).epsilon(0.001));
+    CHECK(path.outward.loss.sight.clear);
+    CHECK(path.outward.chance_percent ==
+          Approx(link::chance_percent(path.outward.budget.margin_db, path.outward.deviation_db)));
+    // Place, time and prediction together are never less than the prediction's own 8 dB.
+    CHECK(path.outward.deviation_db >= 8.0);
+}
+
+TEST_CASE("a wall hides and costs, and the loss is the same from either side", "[path]") {
+    const terrain::HeightGrid ground = plain_with_wall();
+    // Not the whole standard, whose smooth earth makes low antennas on a plain lose so much that a
+    // wall between them can even help (docs/physics-p1812.md).
+    propagation::PathSettings settings = ::settings();
+    settings.method = propagation::Method::bullington_p526;
+    const link::TwoWayPath clear = link::two_way_path(
+        ground, station_at(ground, "A", 50.0), station_at(ground, "B", 150.0), settings, 30.0);
+    const link::TwoWayPath blocked = link::two_way_path(
+        ground, station_at(ground, "A", 150.0), station_at(ground, "B", 250.0), settings, 30.0);
+    CHECK_FALSE(blocked.outward.loss.sight.clear);
+    CHECK(blocked.outward.loss.basic_loss_db > clear.outward.loss.basic_loss_db + 10.0);
+    CHECK(blocked.outward.loss.basic_loss_db ==
+          Approx(blocked.backward.loss.basic_loss_db).margin(0.05));
+}
+
+TEST_CASE("woods around a terminal cost what P.833 says, on top of the path", "[path]") {
+    const terrain::HeightGrid ground = plain_with_wall();
+    const link::Station a = station_at(ground, "A", 50.0);
+    const link::Station b = station_at(ground, "B", 150.0);
+    const terrain::GroundCover woods = terrain::GroundCover::uniform(
+        {0, "woodland", terrain::Clutter::urban_or_trees, 15.0, true});
+    const link::TwoWayPath open = link::two_way_path(ground, a, b, settings(), 30.0);
+    const link::TwoWayPath path =
+        link::two_way_path(ground, a, b, settings(), 30.0, {&woods, nullptr});
+    const propagation::PathLoss& loss = path.outward.loss;
+    // All of the way is one wood, shared by both ends: no tree is left as an obstacle, and each end
+    // has half of the way among trees.
+    CHECK(loss.basic_loss_db == Approx(open.outward.loss.basic_loss_db).margin(1e-6));
+    CHECK(loss.tx_woodland_depth_m == Approx(1500.0).epsilon(0.02));
+    CHECK(loss.rx_woodland_depth_m == Approx(1500.0).epsilon(0.02));
+    CHECK(loss.rx_woodland_db ==
+          Approx(propagation::woodland_loss_db(loss.rx_woodland_depth_m, 146.0,
+                                               propagation::Polarization::vertical)));
+    CHECK(path.outward.budget.received_dbm ==
+          Approx(open.outward.budget.received_dbm - loss.tx_woodland_db - loss.rx_woodland_db));
+}
+
+TEST_CASE("a path over the sea is predicted as one", "[path]") {
+    const terrain::HeightGrid ground = plain_with_wall();
+    const link::Station a = station_at(ground, "A", 10.0);
+    const link::Station b = station_at(ground, "B", 190.0);
+    const terrain::GroundCover sea =
+        terrain::GroundCover::uniform({1, "sea", terrain::Clutter::water, 0.0, false});
+    propagation::PathSettings seldom = settings();
+    seldom.p1812.time_percent = 1.0;
+    const link::TwoWayPath land = link::two_way_path(ground, a, b, seldom, 30.0);
+    const link::TwoWayPath water = link::two_way_path(ground, a, b, seldom, 30.0, {nullptr, &sea});
+    CHECK(land.outward.loss.p1812->geometry.sea_fraction == 0.0);
+    CHECK(water.outward.loss.p1812->geometry.sea_fraction == Approx(1.0));
+    // Salt water conducts: a wave over it creeps on with less loss (ITU-R P.526, ground constants).
+    CHECK(water.outward.loss.basic_loss_db < land.outward.loss.basic_loss_db);
+}
+
+TEST_CASE("a path that cannot be predicted says why", "[path]") {
+    terrain::HeightGrid ground = plain_with_wall();
+    const link::Station a = station_at(ground, "A", 50.0);
+    const link::Station b = station_at(ground, "B", 150.0);
+    link::Station far = b;
+    far.position = {10.0, 10.0};
+    CHECK_THROWS_WITH(link::two_way_path(ground, a, far, settings(), 30.0),
+                      Catch::Contains("off the elevation"));
+    CHECK_THROWS_WITH(link::two_way_path(ground, a, a, settings(), 30.0),
+                      Catch::Contains("less than 1 m apart"));
+    link::Station buried = b;
+    buried.antenna_height_m = -1.0;
+    CHECK_THROWS_WITH(link::two_way_path(ground, a, buried, settings(), 30.0),
+                      Catch::Contains("below the ground"));
+    for (int row = 40; row < 60; ++row) {
+        ground.height_m[static_cast<std::size_t>(row * 400 + 100)] = std::nanf("");
+    }
+    CHECK_THROWS_WITH(link::two_way_path(ground, a, b, settings(), 30.0),
+                      Catch::Contains("unknown height"));
+    CHECK_THROWS_WITH(
+        link::two_way_path(ground, a, station_at(ground, "V", 100.0), settings(), 30.0),
+        Catch::Contains("void"));
+}
