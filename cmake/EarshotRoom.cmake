@@ -8,6 +8,8 @@ if(EARSHOT_SANITIZE)
   target_compile_options(earshot_options INTERFACE -fsanitize=address,undefined
                          -fno-sanitize-recover=undefined -fno-omit-frame-pointer)
   target_link_options(earshot_options INTERFACE -fsanitize=address,undefined)
+  # One instruction set: the others would be the same source again, at minutes of compilation each.
+  target_compile_definitions(earshot_options INTERFACE HWY_COMPILE_ONLY_STATIC)
 endif()
 
 # earshot_room(<name> SOURCES a.cpp ... [ROOMS base geo ...] [LIBRARIES target ...])

@@ -16,12 +16,12 @@
 
 namespace earshot::app {
 
-void TerrainArguments::add_to(CLI::App& command) {
+void TerrainArguments::add_to(CLI::App& command, bool required) {
     command
         .add_option("--terrain", inputs,
                     "Elevation: a file in any format GDAL reads, several tiles, a VRT, or a folder "
                     "of tiles")
-        ->required()
+        ->required(required)
         ->type_name("FILE...");
     command
         .add_option("--height-unit", height_unit,
@@ -146,7 +146,6 @@ Layers::Layers(const CoverArguments& arguments, const terrain::HeightGrid& groun
 void PropagationArguments::add_to(CLI::App& command) {
     const std::string group = "Prediction";
     command.add_option("--frequency", frequency, "Frequency, for example 146MHz or 446.1MHz")
-        ->required()
         ->type_name("FREQ")
         ->group(group);
     std::vector<std::string> names;
@@ -224,6 +223,9 @@ double parse_k_factor(const std::string& text) {
 }
 
 propagation::PathSettings PropagationArguments::settings(geo::LatLon at) const {
+    if (frequency.empty()) {
+        throw_usage("--frequency is missing; give it, for example 146MHz");
+    }
     propagation::PathSettings settings;
     settings.frequency_mhz = geo::parse_frequency_mhz(frequency, "--frequency");
     settings.method = propagation::parse_method(method);

@@ -19,7 +19,8 @@ struct TerrainArguments {
     std::vector<std::string> inputs;
     std::string height_unit;
 
-    void add_to(CLI::App& command);
+    /// Not required where a scenario may name it.
+    void add_to(CLI::App& command, bool required);
     [[nodiscard]] terrain::TerrainSource open() const;
 };
 

@@ -11,6 +11,7 @@
 #include "earshot/sweep/compose.hpp"
 #include "earshot/sweep/sweep.hpp"
 #include "earshot/terrain/profile.hpp"
+#include "scenario_arguments.hpp"
 #include "terminal_progress.hpp"
 
 #include <fmt/chrono.h>
@@ -35,7 +36,7 @@ using Metadata = std::vector<std::pair<std::string, std::string>>;
 
 /// A map's inputs.
 struct MapJob {
-    std::vector<link::Station> stations; ///< at least one; all with the same radio and antenna
+    std::vector<link::Station> stations; ///< at least one
     link::Radio receiver;
     double receiver_height_m = 0.0;
     propagation::PathSettings settings;
@@ -68,6 +69,8 @@ struct MapOutcome {
 };
 
 struct MapCommand {
+    CLI::App* command = nullptr; ///< to tell which options are on the command line
+    ScenarioArguments scenario;
     TerrainArguments terrain;
     CoverArguments cover;
     PropagationArguments propagation;
@@ -86,10 +89,10 @@ struct MapCommand {
 private:
     void check() const;
     [[nodiscard]] bool utm() const { return grid == "utm" || (grid.empty() && !cell.empty()); }
-    [[nodiscard]] MapJob job() const;
+    [[nodiscard]] MapJob job(const std::optional<plan::Scenario>& sc) const;
     [[nodiscard]] sweep::MapGrid map_grid(const MapJob& job,
                                           const terrain::HeightGrid& ground) const;
-    [[nodiscard]] sweep::SweepRequest request(const MapJob& job, const Layers& layers) const;
+    [[nodiscard]] sweep::SweepRequest request(const MapJob& job, const LayersOver& layers) const;
     void report(const MapJob& job, const sweep::MapGrid& map, const MapOutcome& outcome,
                 const std::vector<std::string>& notes) const;
 };
@@ -115,11 +118,16 @@ Metadata metadata_of(const MapJob& job, const std::string& version) {
         {"STATION_LONGITUDE", per_station([](const link::Station& s) {
              return fmt::format("{:.8f}", s.position.lon_deg);
          })},
-        {"STATION_ANTENNA_HEIGHT_M", number(job.first().antenna_height_m)},
-        {"STATION_POWER_DBM", number(job.first().radio.power_dbm)},
-        {"STATION_FEEDER_LOSS_DB", number(job.first().radio.feeder_loss_db)},
-        {"STATION_ANTENNA_GAIN_DBI", number(job.first().radio.antenna_gain_dbi)},
-        {"STATION_BODY_LOSS_DB", number(job.first().radio.body_loss_db)},
+        {"STATION_ANTENNA_HEIGHT_M",
+         per_station([&](const link::Station& s) { return number(s.antenna_height_m); })},
+        {"STATION_POWER_DBM",
+         per_station([&](const link::Station& s) { return number(s.radio.power_dbm); })},
+        {"STATION_FEEDER_LOSS_DB",
+         per_station([&](const link::Station& s) { return number(s.radio.feeder_loss_db); })},
+        {"STATION_ANTENNA_GAIN_DBI",
+         per_station([&](const link::Station& s) { return number(s.radio.antenna_gain_dbi); })},
+        {"STATION_BODY_LOSS_DB",
+         per_station([&](const link::Station& s) { return number(s.radio.body_loss_db); })},
         {"RECEIVER_ANTENNA_HEIGHT_M", number(job.receiver_height_m)},
         {"RECEIVER_ANTENNA_GAIN_DBI", number(job.receiver.antenna_gain_dbi)},
         {"RECEIVER_FEEDER_LOSS_DB", number(job.receiver.feeder_loss_db)},
@@ -417,24 +425,27 @@ void MapCommand::check() const {
     }
 }
 
-MapJob MapCommand::job() const {
+MapJob MapCommand::job(const std::optional<plan::Scenario>& sc) const {
     MapJob job;
-    const double height_m = at_station.height_m(default_antenna_height_m);
     for (std::size_t k = 0; k < at.size(); ++k) {
         const std::string fallback = at.size() == 1 ? "station" : fmt::format("station {}", k + 1);
         job.stations.push_back(
-            {k < names.size() ? names[k] : fallback, geo::parse_position(at[k]), height_m, {}});
+            station_meant(sc, "--at", at[k], k < names.size() ? names[k] : fallback));
     }
-    job.settings = propagation.settings(job.first().position);
-    const link::Radio radio = at_station.radio({}, job.settings.frequency_mhz);
+    job.settings = settings_over(sc, propagation, *command, job.first().position);
+    const double frequency_mhz = job.settings.frequency_mhz;
     for (link::Station& station : job.stations) {
-        station.radio = radio;
+        station.radio = at_station.radio(station.radio, frequency_mhz);
+        station.antenna_height_m = at_station.height_m(station.antenna_height_m);
     }
-    job.receiver = at_receiver.radio({}, job.settings.frequency_mhz);
-    noise.apply(job.receiver, job.settings.frequency_mhz);
-    job.receiver_height_m = at_receiver.height_m(default_antenna_height_m);
+    const link::Station listener =
+        sc ? sc->listener : link::Station{"", {}, default_antenna_height_m, {}};
+    job.receiver = at_receiver.radio(listener.radio, frequency_mhz);
+    apply_noise_over(noise, *command, frequency_mhz, job.receiver);
+    job.receiver_height_m = at_receiver.height_m(listener.antenna_height_m);
     job.range_m = geo::parse_length_m(range, "--range");
-    job.warnings = propagation::validity_warnings(job.settings, height_m, job.receiver_height_m);
+    job.warnings = propagation::validity_warnings(job.settings, job.first().antenna_height_m,
+                                                  job.receiver_height_m);
     if (job.range_m <= 0.0 || job.range_m > 1e6) {
         throw_usage(
             fmt::format("--range '{}' must be more than nothing and at most 1000 km", range));
@@ -459,9 +470,8 @@ sweep::MapGrid MapCommand::map_grid(const MapJob& job, const terrain::HeightGrid
     return sweep::utm_map_grid(sites, job.range_m, cell_m);
 }
 
-sweep::SweepRequest MapCommand::request(const MapJob& job, const Layers& layers) const {
+sweep::SweepRequest MapCommand::request(const MapJob& job, const LayersOver& layers) const {
     sweep::SweepRequest request;
-    request.site_antenna_m = job.first().antenna_height_m;
     request.receiver_antenna_m = job.receiver_height_m;
     request.range_m = job.range_m;
     request.step_m = job.step_m;
@@ -478,10 +488,13 @@ sweep::SweepRequest MapCommand::request(const MapJob& job, const Layers& layers)
 
 void MapCommand::run() const {
     check();
-    MapJob job = this->job();
+    const std::optional<plan::Scenario> sc = scenario.read();
+    MapJob job = this->job(sc);
     TerminalProgress progress;
-    const terrain::TerrainSource source = terrain.open();
-    check_outputs({output, picture}, cover.files_with(source.info().files));
+    const terrain::TerrainSource source = open_over(sc, terrain);
+    std::vector<std::string> inputs = inputs_over(sc, terrain, cover);
+    inputs.insert(inputs.end(), source.info().files.begin(), source.info().files.end());
+    check_outputs({output, picture}, inputs);
     if (!picture.empty() && !picture.ends_with(".png")) {
         throw_usage(fmt::format("--picture '{}' must end in .png", picture));
     }
@@ -493,9 +506,9 @@ void MapCommand::run() const {
     terrain::HeightSummary heights;
     std::optional<terrain::HeightGrid> ground =
         source.load_around(job.first().position, farthest_m + job.range_m, &heights, &progress);
-    const Layers layers(cover, *ground, &progress);
+    const LayersOver layers(sc, cover, *ground, &progress);
     job.cover_label = layers.label();
-    job.step_m = profile_step_m(step, *ground, job.first().position, job.range_m);
+    job.step_m = step_over(sc, step, *ground, job.first().position, job.range_m);
     job.terrain_label = fmt::format(
         "{}{}; {} x {} cells, {}", source.info().files.front(),
         source.info().files.size() > 1 ? fmt::format(" and {} more", source.info().files.size() - 1)
@@ -507,6 +520,7 @@ void MapCommand::run() const {
     sweep::SweepRequest sweep_request = request(job, layers);
     const auto sweep_from = [&](const link::Station& station, double time_percent) {
         sweep_request.site = station.position;
+        sweep_request.site_antenna_m = station.antenna_height_m;
         sweep_request.settings.p1812.time_percent = time_percent;
         sweep::SweepResult result = sweep::sweep(*ground, map, sweep_request, &progress);
         job.engine = result.engine == sweep::Engine::exact ? "exact" : "carried";
@@ -548,7 +562,9 @@ void MapCommand::run() const {
         for (const link::Station& station : job.stations) {
             sweep::SweepResult result = sweep_from(station, time_percent);
             count(result);
-            subtract_from(margin_without_path_db, result.loss_db);
+            subtract_from(link::received_without_path_dbm(station.radio, job.receiver) -
+                              job.receiver.threshold_dbm,
+                          result.loss_db);
             composition.add(result.loss_db);
         }
         measure_areas(composition.best_margin_db(), map, job.first().position, outcome);
@@ -576,6 +592,9 @@ void MapCommand::run() const {
 
     std::vector<std::string> notes = job.warnings;
     notes.insert(notes.end(), layers.notes().begin(), layers.notes().end());
+    if (sc) {
+        notes.insert(notes.begin(), sc->notes.begin(), sc->notes.end());
+    }
     for (const link::Station& station : job.stations) {
         if (std::string note = coverage_note(source.georeference(), source.info().columns,
                                              source.info().rows, station.position, job.range_m);
@@ -641,9 +660,11 @@ void add_map_command(CLI::App& app) {
     auto command = std::make_shared<MapCommand>();
     CLI::App* sub = app.add_subcommand(
         "map", "Map where a station is heard: a GeoTIFF of the margin in dB, and a picture of it");
-    sub->add_option("--at", command->at,
-                    "Position of the station, for example 36.6,-84.2; given several times, the map "
-                    "shows the best of several stations")
+    sub->add_option(
+           "--at", command->at,
+           "The station: a position, for example 36.6,-84.2, or a name in the scenario; given "
+           "several times, the map "
+           "shows the best of several stations")
         ->required()
         ->expected(1)
         ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll)
@@ -657,7 +678,9 @@ void add_map_command(CLI::App& app) {
         ->type_name("FILE.tif");
     sub->add_option("--picture", command->picture, "Draw the map over shaded relief as well")
         ->type_name("FILE.png");
-    command->terrain.add_to(*sub);
+    command->command = sub;
+    command->scenario.add_to(*sub);
+    command->terrain.add_to(*sub, false);
     sub->add_option("--range", command->range,
                     "How far from the station to map, for example 15km or 10mi")
         ->capture_default_str()

@@ -5,6 +5,7 @@
 #include "earshot/geo/position.hpp"
 #include "earshot/link/path.hpp"
 #include "earshot/report/path_report.hpp"
+#include "scenario_arguments.hpp"
 #include "terminal_progress.hpp"
 
 #include <fmt/format.h>
@@ -15,6 +16,8 @@ namespace earshot::app {
 namespace {
 
 struct PathCommand {
+    CLI::App* command = nullptr; ///< to tell which options are on the command line
+    ScenarioArguments scenario;
     TerrainArguments terrain;
     CoverArguments cover;
     PropagationArguments propagation;
@@ -28,40 +31,47 @@ struct PathCommand {
 };
 
 void PathCommand::run() const {
-    link::Station a{from_name, geo::parse_position(from), 0.0, {}};
-    link::Station b{to_name, geo::parse_position(to), 0.0, {}};
+    const std::optional<plan::Scenario> sc = scenario.read();
+    link::Station a = station_meant(sc, "--from", from, from_name);
+    link::Station b = station_meant(sc, "--to", to, to_name);
     const geo::GeodesicPath line = geo::geodesic_between(a.position, b.position);
     const geo::LatLon middle =
         geo::geodesic_destination(a.position, line.bearing_deg, line.distance_m / 2.0);
-    const propagation::PathSettings settings = propagation.settings(middle);
+    const propagation::PathSettings settings = settings_over(sc, propagation, *command, middle);
     if (explain && settings.method != propagation::Method::p1812) {
         throw_usage("--explain prints the terms of method p1812; leave out --method");
     }
-    const link::Radio shared = both.radio({}, settings.frequency_mhz);
-    const double shared_height_m = both.height_m(default_antenna_height_m);
-    a.radio = at_from.radio(shared, settings.frequency_mhz);
-    b.radio = at_to.radio(shared, settings.frequency_mhz);
-    noise.apply(a.radio, settings.frequency_mhz);
-    noise.apply(b.radio, settings.frequency_mhz);
-    a.antenna_height_m = at_from.height_m(shared_height_m);
-    b.antenna_height_m = at_to.height_m(shared_height_m);
+    const auto describe = [&](link::Station& station, const RadioArguments& own) {
+        station.radio =
+            own.radio(both.radio(station.radio, settings.frequency_mhz), settings.frequency_mhz);
+        station.antenna_height_m = own.height_m(both.height_m(station.antenna_height_m));
+        apply_noise_over(noise, *command, settings.frequency_mhz, station.radio);
+    };
+    describe(a, at_from);
+    describe(b, at_to);
 
     TerminalProgress progress;
-    const terrain::TerrainSource source = terrain.open();
-    check_outputs({profile}, cover.files_with(source.info().files));
+    const terrain::TerrainSource source = open_over(sc, terrain);
+    std::vector<std::string> inputs = inputs_over(sc, terrain, cover);
+    inputs.insert(inputs.end(), source.info().files.begin(), source.info().files.end());
+    check_outputs({profile}, inputs);
     // The circle around the middle that reaches the ends holds the whole geodesic.
     const terrain::HeightGrid ground =
         source.load_around(middle, line.distance_m / 2.0, nullptr, &progress);
-    const Layers layers(cover, ground, &progress);
+    const LayersOver layers(sc, cover, ground, &progress);
     progress.end();
-    const link::TwoWayPath path = link::two_way_path(
-        ground, a, b, settings, profile_step_m(step, ground, a.position, line.distance_m),
-        layers.view());
+    const link::TwoWayPath path =
+        link::two_way_path(ground, a, b, settings,
+                           step_over(sc, step, ground, a.position, line.distance_m), layers.view());
     if (!profile.empty()) {
         write_text_file(profile, report::profile_csv(path));
     }
-    fmt::print("{}", json ? report::path_json(path, layers.notes(), explain)
-                          : report::path_text(path, layers.notes(), explain));
+    std::vector<std::string> notes = layers.notes();
+    if (sc) {
+        notes.insert(notes.begin(), sc->notes.begin(), sc->notes.end());
+    }
+    fmt::print("{}", json ? report::path_json(path, notes, explain)
+                          : report::path_text(path, notes, explain));
 }
 
 } // namespace
@@ -70,8 +80,9 @@ void add_path_command(CLI::App& app) {
     auto command = std::make_shared<PathCommand>();
     CLI::App* sub = app.add_subcommand(
         "path", "Predict one path both ways: sight, edges, link budget, verdict");
-    sub->add_option("--from", command->from,
-                    "Position of the first station, for example 36.6,-84.2")
+    sub->add_option(
+           "--from", command->from,
+           "The first station: a position, for example 36.6,-84.2, or a name in the scenario")
         ->required()
         ->type_name("POSITION");
     sub->add_option("--to", command->to, "Position of the second station")
@@ -83,7 +94,9 @@ void add_path_command(CLI::App& app) {
     sub->add_option("--to-name", command->to_name, "Name of the second station")
         ->capture_default_str()
         ->type_name("TEXT");
-    command->terrain.add_to(*sub);
+    command->command = sub;
+    command->scenario.add_to(*sub);
+    command->terrain.add_to(*sub, false);
     command->cover.add_to(*sub);
     command->propagation.add_to(*sub);
     command->noise.add_to(*sub);

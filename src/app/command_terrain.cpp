@@ -98,7 +98,7 @@ void add_terrain_command(CLI::App& app) {
     auto command = std::make_shared<TerrainCommand>();
     CLI::App* sub = app.add_subcommand(
         "terrain", "Say what an elevation input covers: extent, cells, heights, voids, units");
-    command->terrain.add_to(*sub);
+    command->terrain.add_to(*sub, true);
     sub->add_flag("--json", command->json, "Print JSON for programs");
     sub->callback([command] { command->run(); });
 }

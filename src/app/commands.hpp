@@ -8,5 +8,10 @@ namespace earshot::app {
 void add_map_command(CLI::App& app);
 void add_path_command(CLI::App& app);
 void add_terrain_command(CLI::App& app);
+void add_net_command(CLI::App& app);
+void add_relay_command(CLI::App& app);
+void add_mast_command(CLI::App& app);
+void add_ladder_command(CLI::App& app);
+void add_start_command(CLI::App& app);
 
 } // namespace earshot::app

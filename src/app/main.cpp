@@ -5,8 +5,8 @@
 #include "earshot/report/path_report.hpp"
 
 #include <fmt/format.h>
-#include <gdal.h>
 #include <fmt/ranges.h>
+#include <gdal.h>
 
 #include <algorithm>
 #include <cerrno>
@@ -92,7 +92,12 @@ int main(int argc, char** argv) {
                earshot::report::cautions());
     earshot::app::add_map_command(app);
     earshot::app::add_path_command(app);
+    earshot::app::add_net_command(app);
+    earshot::app::add_relay_command(app);
+    earshot::app::add_mast_command(app);
+    earshot::app::add_ladder_command(app);
     earshot::app::add_terrain_command(app);
+    earshot::app::add_start_command(app);
     earshot::install_interrupt_handlers();
     // Elevation is read once and maps are written once, so a large cache would only take memory
     // from the map itself.

@@ -128,6 +128,12 @@ terrain::GroundLayers LayersOver::view() const {
     return layers;
 }
 
+std::string LayersOver::label() const {
+    const bool of_scenario = of_scenario_ && of_options_.view().cover == nullptr &&
+                             of_scenario_->view().cover != nullptr;
+    return of_scenario ? "as the scenario says" : of_options_.label();
+}
+
 terrain::TerrainSource open_over(const std::optional<plan::Scenario>& scenario,
                                  const TerrainArguments& arguments) {
     if (!arguments.inputs.empty()) {

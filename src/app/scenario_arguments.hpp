@@ -48,6 +48,9 @@ public:
     LayersOver(const std::optional<plan::Scenario>& scenario, const CoverArguments& arguments,
                const terrain::HeightGrid& ground, Progress* progress);
     [[nodiscard]] terrain::GroundLayers view() const;
+    /// What the cover is, in words for a map's metadata.
+    [[nodiscard]] std::string label() const;
+    [[nodiscard]] const std::vector<std::string>& notes() const { return of_options_.notes(); }
 
 private:
     std::optional<plan::Layers> of_scenario_;

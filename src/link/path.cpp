@@ -31,19 +31,6 @@ void require_ground(const terrain::HeightGrid& ground, const Station& station) {
     }
 }
 
-terrain::Profile reversed(const terrain::Profile& profile) {
-    terrain::Profile back = profile;
-    const double length_km = profile.length_km();
-    std::ranges::transform(profile.distance_km, back.distance_km.begin(),
-                           [=](double d) { return length_km - d; });
-    std::ranges::reverse(back.distance_km);
-    std::ranges::reverse(back.ground_m);
-    std::ranges::reverse(back.cover_m);
-    std::ranges::reverse(back.woodland);
-    std::ranges::reverse(back.zone);
-    return back;
-}
-
 } // namespace
 
 double loss_deviation_db(const propagation::PathLoss& loss, const terrain::Profile& profile,
@@ -112,7 +99,7 @@ TwoWayPath two_way_path(const terrain::HeightGrid& ground, const Station& a, con
         return direction;
     };
     path.outward = predict(path.profile, a, b);
-    path.backward = predict(reversed(path.profile), b, a);
+    path.backward = predict(terrain::reversed(path.profile), b, a);
     return path;
 }
 

@@ -60,6 +60,19 @@ Profile sample_profile(const HeightGrid& grid, geo::LatLon from, geo::LatLon to,
     return profile;
 }
 
+Profile reversed(const Profile& profile) {
+    Profile back = profile;
+    const double length_km = profile.length_km();
+    std::ranges::transform(profile.distance_km, back.distance_km.begin(),
+                           [=](double d) { return length_km - d; });
+    std::ranges::reverse(back.distance_km);
+    std::ranges::reverse(back.ground_m);
+    std::ranges::reverse(back.cover_m);
+    std::ranges::reverse(back.woodland);
+    std::ranges::reverse(back.zone);
+    return back;
+}
+
 const CoverTable& zone_table() {
     static const CoverTable table(
         "radio-climatic zones",

@@ -66,6 +66,9 @@ private:
 [[nodiscard]] Profile sample_profile(const HeightGrid& grid, geo::LatLon from, geo::LatLon to,
                                      double step_m, const GroundLayers& layers = {});
 
+/// The same ground from the other end.
+[[nodiscard]] Profile reversed(const Profile& profile);
+
 /// The step that resolves a grid at a position: the smaller side of a cell, in metres.
 [[nodiscard]] double natural_step_m(const HeightGrid& grid, geo::LatLon at);
 

@@ -1,0 +1,94 @@
+#include "arguments.hpp"
+#include "commands.hpp"
+#include "earshot/base/error.hpp"
+#include "earshot/base/output_file.hpp"
+#include "earshot/base/parallel.hpp"
+#include "earshot/plan/hearing.hpp"
+#include "earshot/plan/scenario.hpp"
+#include "earshot/report/path_report.hpp"
+#include "earshot/terrain/profile.hpp"
+#include "net_report.hpp"
+#include "terminal_progress.hpp"
+
+#include <fmt/format.h>
+
+#include <filesystem>
+#include <memory>
+#include <string>
+#include <vector>
+
+namespace earshot::app {
+namespace {
+
+struct NetCommand {
+    std::string scenario, csv, geojson;
+    unsigned threads = default_thread_count();
+    bool json = false;
+
+    void run() const;
+};
+
+void NetCommand::run() const {
+    const plan::Scenario net = plan::read_scenario(scenario);
+    if (net.stations.size() < 2) {
+        throw_usage(fmt::format("{} has one station; a net needs two or more", scenario));
+    }
+    std::vector<std::string> inputs;
+    for (const std::filesystem::path& input : net.inputs) {
+        inputs.push_back(input.string());
+    }
+    check_outputs({csv, geojson}, inputs);
+
+    TerminalProgress progress;
+    const plan::Circle circle = plan::circle_around(net.stations);
+    const terrain::HeightGrid ground =
+        plan::open_elevation(net.ground)
+            .load_around(circle.centre, circle.radius_m, nullptr, &progress);
+    const plan::Layers layers = plan::load_layers(net.ground, ground, &progress);
+
+    plan::HearingRequest request;
+    request.settings = net.settings;
+    request.wanted_margin_db = net.wanted_margin_db;
+    request.step_m = net.step_m.value_or(terrain::natural_step_m(ground, circle.centre));
+    request.layers = layers.view();
+    request.threads = threads;
+    const std::vector<plan::Pair> pairs = plan::hear_net(ground, net.stations, request, &progress);
+    progress.end();
+    const plan::NetStructure structure = plan::net_structure(net.stations.size(), pairs);
+
+    const NetResult result{net, pairs, structure};
+    if (!csv.empty()) {
+        write_text_file(csv, net_csv(result));
+    }
+    if (!geojson.empty()) {
+        write_text_file(geojson, net_geojson(result));
+    }
+    fmt::print("{}", json ? net_json(result) : net_text(result));
+}
+
+} // namespace
+
+void add_net_command(CLI::App& app) {
+    auto command = std::make_shared<NetCommand>();
+    CLI::App* sub = app.add_subcommand(
+        "net", "Say who hears whom in a net of stations, and who must pass messages on");
+    sub->add_option("--scenario", command->scenario, "The scenario file with the stations")
+        ->required()
+        ->type_name("FILE.toml");
+    sub->add_option("--csv", command->csv, "Write a table of all pairs, both ways, as well")
+        ->type_name("FILE.csv");
+    sub->add_option("--geojson", command->geojson,
+                    "Write stations and the lines between them for a map as well")
+        ->type_name("FILE.geojson");
+    sub->add_option("--threads", command->threads, "Processors to use")
+        ->check(CLI::Range(1U, 1024U))
+        ->capture_default_str()
+        ->type_name("N");
+    sub->add_flag("--json", command->json, "Print JSON for programs");
+    sub->footer("Example:\n  earshot start net.toml        (then fill it in)\n  earshot net "
+                "--scenario net.toml\n\n" +
+                report::cautions());
+    sub->callback([command] { command->run(); });
+}
+
+} // namespace earshot::app

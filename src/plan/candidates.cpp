@@ -1,0 +1,786 @@
+#include "earshot/plan/candidates.hpp"
+
+#include "earshot/base/error.hpp"
+#include "earshot/base/interrupt.hpp"
+#include "earshot/base/parallel.hpp"
+#include "earshot/geo/position.hpp"
+#include "earshot/geo/units.hpp"
+#include "earshot/propagation/basic.hpp"
+#include "earshot/terrain/gdal_errors.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+#include <gdal_priv.h>
+#include <ogrsf_frmts.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstdint>
+#include <limits>
+#include <memory>
+#include <numbers>
+#include <numeric>
+#include <optional>
+#include <utility>
+
+namespace earshot::plan {
+namespace {
+
+using terrain::CellPosition;
+using terrain::HeightGrid;
+
+// ---- reading shapes -----------------------------------------------------------------------------
+
+geo::LatLon checked_position(double x, double y, const std::string& file) {
+    if (!(std::abs(x) <= 360.0 && std::abs(y) <= 90.0)) {
+        throw_input(
+            fmt::format("{} holds a position at longitude {:g}, latitude {:g}, which is not "
+                        "on the earth; check its reference system",
+                        file, x, y));
+    }
+    return {y, geo::normalize_longitude_deg(x)};
+}
+
+Shapes::Line line_of(const OGRSimpleCurve& curve, const std::string& file) {
+    Shapes::Line line;
+    line.reserve(static_cast<std::size_t>(curve.getNumPoints()));
+    for (int i = 0; i < curve.getNumPoints(); ++i) {
+        line.push_back(checked_position(curve.getX(i), curve.getY(i), file));
+    }
+    return line;
+}
+
+void add_geometry(const OGRGeometry& geometry, Shapes& shapes) {
+    switch (wkbFlatten(geometry.getGeometryType())) {
+    case wkbPoint: {
+        if (geometry.IsEmpty()) {
+            return;
+        }
+        const OGRPoint* point = geometry.toPoint();
+        shapes.points.push_back(checked_position(point->getX(), point->getY(), shapes.label));
+        return;
+    }
+    case wkbLineString:
+        if (Shapes::Line line = line_of(*geometry.toLineString(), shapes.label); !line.empty()) {
+            shapes.lines.push_back(std::move(line));
+        }
+        return;
+    case wkbPolygon: {
+        std::vector<Shapes::Line> rings;
+        for (const OGRLinearRing* ring : *geometry.toPolygon()) {
+            rings.push_back(line_of(*ring, shapes.label));
+        }
+        if (!rings.empty()) {
+            shapes.polygons.push_back(std::move(rings));
+        }
+        return;
+    }
+    default:
+        if (OGR_GT_IsSubClassOf(geometry.getGeometryType(), wkbGeometryCollection) != 0) {
+            for (const OGRGeometry* part : *geometry.toGeometryCollection()) {
+                add_geometry(*part, shapes);
+            }
+            return;
+        }
+        throw_input(fmt::format("{} holds a {}; give points, lines or polygons", shapes.label,
+                                geometry.getGeometryName()));
+    }
+}
+
+void add_layer(OGRLayer& layer, Shapes& shapes) {
+    OGRSpatialReference wgs84;
+    wgs84.SetWellKnownGeogCS("WGS84");
+    wgs84.SetAxisMappingStrategy(OAMS_TRADITIONAL_GIS_ORDER);
+    std::unique_ptr<OGRCoordinateTransformation> to_wgs84;
+    if (const OGRSpatialReference* own = layer.GetSpatialRef(); own != nullptr) {
+        to_wgs84.reset(OGRCreateCoordinateTransformation(own, &wgs84));
+        if (!to_wgs84) {
+            throw_input(fmt::format("the reference system of {} cannot be turned into WGS 84",
+                                    shapes.label));
+        }
+    }
+    layer.ResetReading();
+    for (const OGRFeatureUniquePtr& feature : layer) {
+        const OGRGeometry* geometry = feature->GetGeometryRef();
+        if (geometry == nullptr) {
+            continue;
+        }
+        const std::unique_ptr<OGRGeometry> linear(geometry->getLinearGeometry());
+        if (to_wgs84 && linear->transform(to_wgs84.get()) != OGRERR_NONE) {
+            throw_input(fmt::format("{}: feature {} cannot be placed on WGS 84", shapes.label,
+                                    feature->GetFID()));
+        }
+        add_geometry(*linear, shapes);
+    }
+}
+
+// ---- shapes in the cells of a raster ------------------------------------------------------------
+
+/// Metres per cell, row by row.
+class GroundScale {
+public:
+    explicit GroundScale(const HeightGrid& ground) {
+        const auto rows = static_cast<std::size_t>(ground.rows);
+        sizes_.reserve(rows);
+        for (int row = 0; row < ground.rows; ++row) {
+            sizes_.push_back(ground.georeference.cell_size_at(
+                ground.georeference.position_of({(ground.columns - 1) / 2.0, 1.0 * row})));
+        }
+    }
+    [[nodiscard]] terrain::Georeference::CellSize at(double row) const {
+        const double last = static_cast<double>(sizes_.size()) - 1.0;
+        return sizes_[static_cast<std::size_t>(std::clamp(std::round(row), 0.0, last))];
+    }
+    /// The smallest side of any cell.
+    [[nodiscard]] double least_m() const {
+        double least = std::numeric_limits<double>::infinity();
+        for (const auto& size : sizes_) {
+            least = std::min({least, size.across_m, size.down_m});
+        }
+        return least;
+    }
+
+private:
+    std::vector<terrain::Georeference::CellSize> sizes_;
+};
+
+struct Segment {
+    CellPosition a, b;
+};
+
+std::vector<CellPosition> cells_of(const Shapes::Line& line,
+                                   const terrain::Georeference& georeference) {
+    std::vector<CellPosition> cells;
+    cells.reserve(line.size());
+    for (const geo::LatLon& position : line) {
+        cells.push_back(georeference.cell_of(position));
+    }
+    return cells;
+}
+
+void add_segments(const Shapes::Line& line, const terrain::Georeference& georeference,
+                  std::vector<Segment>& segments) {
+    const std::vector<CellPosition> cells = cells_of(line, georeference);
+    if (cells.size() == 1) {
+        segments.push_back({cells[0], cells[0]});
+    }
+    for (std::size_t i = 1; i < cells.size(); ++i) {
+        segments.push_back({cells[i - 1], cells[i]});
+    }
+}
+
+/// Whether positions lie in polygons: the crossings of a line toward the left are counted, and only
+/// the edges that cross the row of a position are looked at.
+class InsideTest {
+public:
+    InsideTest(const std::vector<std::vector<Shapes::Line>>& polygons, const HeightGrid& ground)
+        : rows_(ground.rows + 2) {
+        polygons_.reserve(polygons.size());
+        for (const std::vector<Shapes::Line>& rings : polygons) {
+            std::vector<std::vector<Segment>> by_row(static_cast<std::size_t>(rows_));
+            for (const Shapes::Line& ring : rings) {
+                std::vector<CellPosition> cells = cells_of(ring, ground.georeference);
+                for (std::size_t i = 0; i < cells.size(); ++i) {
+                    add(by_row, {cells[i], cells[(i + 1) % cells.size()]});
+                }
+            }
+            polygons_.push_back(std::move(by_row));
+        }
+    }
+
+    [[nodiscard]] bool operator()(CellPosition cell) const {
+        return std::ranges::any_of(polygons_, [&](const auto& by_row) {
+            bool inside = false;
+            for (const Segment& edge : by_row[band(cell.row)]) {
+                if ((edge.a.row > cell.row) == (edge.b.row > cell.row)) {
+                    continue;
+                }
+                const double share = (cell.row - edge.a.row) / (edge.b.row - edge.a.row);
+                inside ^= edge.a.column + share * (edge.b.column - edge.a.column) < cell.column;
+            }
+            return inside;
+        });
+    }
+
+private:
+    [[nodiscard]] std::size_t band(double row) const {
+        return static_cast<std::size_t>(std::clamp(std::floor(row) + 1.0, 0.0, rows_ - 1.0));
+    }
+    void add(std::vector<std::vector<Segment>>& by_row, const Segment& edge) const {
+        if (std::isnan(edge.a.row) || std::isnan(edge.b.row)) {
+            return;
+        }
+        for (std::size_t k = band(std::min(edge.a.row, edge.b.row));
+             k <= band(std::max(edge.a.row, edge.b.row)); ++k) {
+            by_row[k].push_back(edge);
+        }
+    }
+
+    int rows_;
+    std::vector<std::vector<std::vector<Segment>>> polygons_;
+};
+
+/// Whether positions lie within a distance of segments. Segments are kept by squares as wide as
+/// the distance, in every square that they may come near.
+class NearTest {
+public:
+    NearTest(const Shapes& shapes, double distance_m, const HeightGrid& ground,
+             const GroundScale& scale)
+        : scale_(&scale), distance_m_(distance_m), inside_(shapes.polygons, ground),
+          reach_(distance_m / scale.least_m()), side_(std::max(4.0, reach_)),
+          across_(1 + static_cast<int>(ground.columns / side_)),
+          down_(1 + static_cast<int>(ground.rows / side_)),
+          squares_(static_cast<std::size_t>(across_) * static_cast<std::size_t>(down_)) {
+        for (const geo::LatLon& point : shapes.points) {
+            add_segments({point}, ground.georeference, segments_);
+        }
+        for (const Shapes::Line& line : shapes.lines) {
+            add_segments(line, ground.georeference, segments_);
+        }
+        for (const auto& rings : shapes.polygons) {
+            for (const Shapes::Line& ring : rings) {
+                add_segments(ring, ground.georeference, segments_);
+            }
+        }
+        for (std::uint32_t k = 0; k < segments_.size(); ++k) {
+            place(k);
+        }
+    }
+
+    [[nodiscard]] bool operator()(CellPosition cell) const {
+        const auto size = scale_->at(cell.row);
+        const std::size_t square =
+            static_cast<std::size_t>(index(cell.row, down_)) * static_cast<std::size_t>(across_) +
+            static_cast<std::size_t>(index(cell.column, across_));
+        return std::ranges::any_of(
+                   squares_[square],
+                   [&](std::uint32_t k) {
+                       const Segment& s = segments_[k];
+                       const double ax = (s.a.column - cell.column) * size.across_m;
+                       const double ay = (s.a.row - cell.row) * size.down_m;
+                       const double dx = (s.b.column - s.a.column) * size.across_m;
+                       const double dy = (s.b.row - s.a.row) * size.down_m;
+                       const double length2 = dx * dx + dy * dy;
+                       const double t = length2 > 0.0
+                                            ? std::clamp(-(ax * dx + ay * dy) / length2, 0.0, 1.0)
+                                            : 0.0;
+                       return std::hypot(ax + t * dx, ay + t * dy) <= distance_m_;
+                   }) ||
+               inside_(cell);
+    }
+
+private:
+    [[nodiscard]] int index(double position, int count) const {
+        return static_cast<int>(std::clamp(std::floor(position / side_), 0.0, count - 1.0));
+    }
+    void place(std::uint32_t k) {
+        const Segment& s = segments_[k];
+        if (std::isnan(s.a.row) || std::isnan(s.b.row)) {
+            return;
+        }
+        const auto [left, right] = std::minmax(s.a.column, s.b.column);
+        const auto [top, bottom] = std::minmax(s.a.row, s.b.row);
+        for (int j = index(top - reach_, down_); j <= index(bottom + reach_, down_); ++j) {
+            for (int i = index(left - reach_, across_); i <= index(right + reach_, across_); ++i) {
+                squares_[static_cast<std::size_t>(j) * static_cast<std::size_t>(across_) +
+                         static_cast<std::size_t>(i)]
+                    .push_back(k);
+            }
+        }
+    }
+
+    const GroundScale* scale_;
+    double distance_m_;
+    InsideTest inside_;
+    double reach_, side_; ///< cells
+    int across_, down_;
+    std::vector<Segment> segments_;
+    std::vector<std::vector<std::uint32_t>> squares_;
+};
+
+/// Slope of the ground at a cell, degrees (B. K. P. Horn, "Hill shading and the reflectance map",
+/// Proc. IEEE 69, 1981). At the rim and beside voids the nearest known cells are used.
+double slope_deg(const HeightGrid& ground, const GroundScale& scale, CellPosition position) {
+    const int column =
+        std::clamp(static_cast<int>(std::lround(position.column)), 0, ground.columns - 1);
+    const int row = std::clamp(static_cast<int>(std::lround(position.row)), 0, ground.rows - 1);
+    const double middle = static_cast<double>(ground.at(column, row));
+    const auto height = [&](int dx, int dy) {
+        const float h = ground.at(std::clamp(column + dx, 0, ground.columns - 1),
+                                  std::clamp(row + dy, 0, ground.rows - 1));
+        return std::isnan(h) ? middle : static_cast<double>(h);
+    };
+    const double east = height(1, -1) + 2.0 * height(1, 0) + height(1, 1);
+    const double west = height(-1, -1) + 2.0 * height(-1, 0) + height(-1, 1);
+    const double south = height(-1, 1) + 2.0 * height(0, 1) + height(1, 1);
+    const double north = height(-1, -1) + 2.0 * height(0, -1) + height(1, -1);
+    const auto size = scale.at(position.row);
+    return std::atan(std::hypot((east - west) / (8.0 * size.across_m),
+                                (south - north) / (8.0 * size.down_m))) *
+           180.0 / std::numbers::pi;
+}
+
+/// A constraint made ready for many positions.
+class Test {
+public:
+    Test(const Constraint& constraint, const HeightGrid& ground, const GroundScale& scale)
+        : constraint_(&constraint), ground_(&ground), scale_(&scale) {
+        if (constraint.kind == Constraint::Kind::near) {
+            near_.emplace(constraint.shapes, constraint.value, ground, scale);
+        } else if (constraint.kind == Constraint::Kind::inside ||
+                   constraint.kind == Constraint::Kind::outside) {
+            inside_.emplace(constraint.shapes.polygons, ground);
+        }
+    }
+    [[nodiscard]] bool allows(CellPosition cell, double ground_m) const {
+        switch (constraint_->kind) {
+        case Constraint::Kind::near:
+            return (*near_)(cell);
+        case Constraint::Kind::inside:
+            return (*inside_)(cell);
+        case Constraint::Kind::outside:
+            return !(*inside_)(cell);
+        case Constraint::Kind::above:
+            return ground_m >= constraint_->value;
+        case Constraint::Kind::gentle:
+            return slope_deg(*ground_, *scale_, cell) <= constraint_->value;
+        }
+        throw Error(ExitCode::internal, "unknown constraint");
+    }
+
+private:
+    const Constraint* constraint_;
+    const HeightGrid* ground_;
+    const GroundScale* scale_;
+    std::optional<NearTest> near_;
+    std::optional<InsideTest> inside_;
+};
+
+class Sieve {
+public:
+    Sieve(std::span<const Constraint> constraints, const HeightGrid& ground,
+          const GroundScale& scale) {
+        tests_.reserve(constraints.size());
+        for (const Constraint& constraint : constraints) {
+            tests_.emplace_back(constraint, ground, scale);
+            removals_.push_back({constraint.label, 0, 0});
+        }
+    }
+    bool passes(CellPosition cell, double ground_m) {
+        bool passed = true;
+        for (std::size_t k = 0; k < tests_.size(); ++k) {
+            if (!tests_[k].allows(cell, ground_m)) {
+                ++removals_[k].alone;
+                removals_[k].removed += passed ? 1 : 0;
+                passed = false;
+            }
+        }
+        return passed;
+    }
+    [[nodiscard]] const std::vector<Removal>& removals() const { return removals_; }
+
+private:
+    std::vector<Test> tests_;
+    std::vector<Removal> removals_;
+};
+
+// ---- prominent cells ----------------------------------------------------------------------------
+
+struct Allowed {
+    std::vector<std::uint8_t> mask; ///< cell by cell
+    CandidateSet set;               ///< without candidates
+};
+
+Allowed allowed_cells(const HeightGrid& ground, std::span<const Constraint> constraints,
+                      const GroundScale& scale) {
+    Allowed allowed;
+    allowed.set.unit = "cells";
+    allowed.mask.assign(ground.height_m.size(), 0);
+    Sieve sieve(constraints, ground, scale);
+    std::size_t index = 0;
+    for (int row = 0; row < ground.rows; ++row) {
+        throw_if_interrupted();
+        for (int column = 0; column < ground.columns; ++column, ++index) {
+            const auto height = static_cast<double>(ground.height_m[index]);
+            if (std::isnan(height)) {
+                continue;
+            }
+            ++allowed.set.considered;
+            if (sieve.passes({1.0 * column, 1.0 * row}, height)) {
+                allowed.mask[index] = 1;
+                ++allowed.set.allowed;
+            }
+        }
+    }
+    allowed.set.removals = sieve.removals();
+    require_candidates(allowed.set);
+    return allowed;
+}
+
+/// Whether cell `other` outranks cell `index`: higher, or as high and earlier in the raster.
+bool outranks(const HeightGrid& ground, std::size_t other, std::size_t index) {
+    const float a = ground.height_m[other];
+    const float b = ground.height_m[index];
+    return a > b || (a == b && other < index);
+}
+
+CellPosition position_in(std::size_t index, std::size_t columns) {
+    const std::size_t row = index / columns;
+    return {static_cast<double>(index % columns), static_cast<double>(row)};
+}
+
+/// Distances to look at, and the step from each to the next: a cell at first, then growing with
+/// distance.
+std::vector<std::pair<double, double>> rings_within(double range_m, double cell_m) {
+    constexpr double growth = 0.04;
+    std::vector<std::pair<double, double>> rings;
+    double distance_m = cell_m;
+    while (distance_m <= range_m) {
+        const double step_m = std::max(cell_m, growth * distance_m);
+        rings.emplace_back(distance_m, step_m);
+        distance_m += step_m;
+    }
+    return rings;
+}
+
+class Terrain {
+public:
+    Terrain(const HeightGrid& ground, const std::vector<std::uint8_t>& mask,
+            const GroundScale& scale)
+        : ground_(ground), mask_(mask), scale_(scale) {}
+
+    /// Distance to the nearest allowed cell that outranks this one, looking `rings` cells far.
+    [[nodiscard]] double isolation_m(std::size_t index, int rings) const {
+        const int column = static_cast<int>(index % columns());
+        const int row = static_cast<int>(index / columns());
+        const auto size = scale_.at(row);
+        const double per_ring = std::min(size.across_m, size.down_m);
+        double nearest = per_ring * rings;
+        // A ring may hold a corner farther than the next ring's side: go on until none can be
+        // nearer.
+        for (int ring = 1; ring <= rings && per_ring * ring <= nearest; ++ring) {
+            const auto look = [&](int c, int r) {
+                if (c < 0 || r < 0 || c >= ground_.columns || r >= ground_.rows) {
+                    return;
+                }
+                const std::size_t other =
+                    static_cast<std::size_t>(r) * columns() + static_cast<std::size_t>(c);
+                if (mask_[other] != 0 && outranks(ground_, other, index)) {
+                    nearest = std::min(
+                        nearest, std::hypot((c - column) * size.across_m, (r - row) * size.down_m));
+                }
+            };
+            for (int k = -ring; k <= ring; ++k) {
+                look(column + k, row - ring);
+                look(column + k, row + ring);
+            }
+            for (int k = 1 - ring; k < ring; ++k) {
+                look(column - ring, row + k);
+                look(column + ring, row + k);
+            }
+        }
+        return nearest;
+    }
+
+    [[nodiscard]] bool top(std::size_t index) const {
+        const int column = static_cast<int>(index % columns());
+        const int row = static_cast<int>(index / columns());
+        for (int r = std::max(0, row - 1); r <= std::min(ground_.rows - 1, row + 1); ++r) {
+            for (int c = std::max(0, column - 1); c <= std::min(ground_.columns - 1, column + 1);
+                 ++c) {
+                const std::size_t other =
+                    static_cast<std::size_t>(r) * columns() + static_cast<std::size_t>(c);
+                if (other != index && mask_[other] != 0 && outranks(ground_, other, index)) {
+                    return false;
+                }
+            }
+        }
+        return true;
+    }
+
+    /// Share of the area within `range_m` that a person there and the antenna have in sight, by
+    /// rays in 32 directions at steps that grow with distance.
+    [[nodiscard]] double view_share(std::size_t index, double range_m, double antenna_m) const {
+        constexpr int directions = 32;
+        constexpr double person_m = 1.5;
+        const double radius_km =
+            propagation::effective_earth_radius_km(propagation::standard_k_factor);
+        const CellPosition here = position_in(index, columns());
+        const auto size = scale_.at(here.row);
+        const double cell_m = std::min(size.across_m, size.down_m);
+        const double eye_m = static_cast<double>(ground_.height_m[index]) + antenna_m;
+        const std::vector<std::pair<double, double>> rings = rings_within(range_m, cell_m);
+        double seen = 0.0;
+        double all = 0.0;
+        for (int k = 0; k < directions; ++k) {
+            const double bearing = 2.0 * std::numbers::pi * k / directions;
+            const double per_m_column = std::sin(bearing) / size.across_m;
+            const double per_m_row = -std::cos(bearing) / size.down_m;
+            double steepest = -std::numeric_limits<double>::infinity();
+            for (const auto& [d, step_m] : rings) {
+                all += d * step_m;
+                const double c = here.column + d * per_m_column;
+                const double r = here.row + d * per_m_row;
+                if (!ground_.covers({c, r})) {
+                    continue;
+                }
+                const auto height = static_cast<double>(
+                    ground_.at(std::clamp(static_cast<int>(std::lround(c)), 0, ground_.columns - 1),
+                               std::clamp(static_cast<int>(std::lround(r)), 0, ground_.rows - 1)));
+                const double low_m =
+                    height - propagation::earth_bulge_m(d / 1000.0, d / 1000.0, radius_km);
+                if ((low_m + person_m - eye_m) / d >= steepest) {
+                    seen += d * step_m;
+                }
+                if (!std::isnan(low_m)) {
+                    steepest = std::max(steepest, (low_m - eye_m) / d);
+                }
+            }
+        }
+        return all > 0.0 ? seen / all : 0.0;
+    }
+
+    /// The highest allowed cell of each square of `side` cells.
+    [[nodiscard]] std::vector<std::size_t> square_tops(int side) const {
+        std::vector<std::size_t> tops;
+        for (int top = 0; top < ground_.rows; top += side) {
+            for (int left = 0; left < ground_.columns; left += side) {
+                std::optional<std::size_t> best;
+                for (int r = top; r < std::min(top + side, ground_.rows); ++r) {
+                    for (int c = left; c < std::min(left + side, ground_.columns); ++c) {
+                        const std::size_t index =
+                            static_cast<std::size_t>(r) * columns() + static_cast<std::size_t>(c);
+                        if (mask_[index] != 0 && (!best || outranks(ground_, index, *best))) {
+                            best = index;
+                        }
+                    }
+                }
+                if (best) {
+                    tops.push_back(*best);
+                }
+            }
+        }
+        return tops;
+    }
+
+private:
+    [[nodiscard]] std::size_t columns() const { return static_cast<std::size_t>(ground_.columns); }
+
+    const HeightGrid& ground_;
+    const std::vector<std::uint8_t>& mask_;
+    const GroundScale& scale_;
+};
+
+struct Rated {
+    std::size_t index = 0;
+    double isolation_m = 0.0;
+    double view_share = 0.0;
+    [[nodiscard]] double worth() const { return isolation_m * view_share; }
+};
+
+Candidate candidate_at(const HeightGrid& ground, const Rated& rated) {
+    const auto columns = static_cast<std::size_t>(ground.columns);
+    return {{},
+            ground.georeference.position_of(position_in(rated.index, columns)),
+            static_cast<double>(ground.height_m[rated.index]),
+            rated.isolation_m,
+            rated.view_share};
+}
+
+void require_polygons(const Shapes& shapes) {
+    if (shapes.polygons.empty()) {
+        throw_input(fmt::format("{} holds no polygon; an area needs one", shapes.label));
+    }
+}
+
+} // namespace
+
+Shapes read_shapes(const std::filesystem::path& path) {
+    const terrain::GdalErrors errors;
+    GDALAllRegister();
+    std::error_code ignored;
+    if (!std::filesystem::exists(path, ignored)) {
+        throw_input(fmt::format("{} does not exist; check the name", path.string()));
+    }
+    // Names under which a table keeps positions, for formats that have no geometry of their own.
+    const char* const options[] = {"X_POSSIBLE_NAMES=lon,long,longitude,x",
+                                   "Y_POSSIBLE_NAMES=lat,latitude,y", nullptr};
+    const GDALDatasetUniquePtr file(
+        GDALDataset::Open(path.c_str(), GDAL_OF_VECTOR | GDAL_OF_READONLY, nullptr, options));
+    Shapes shapes;
+    shapes.label = path.filename().string();
+    if (!file) {
+        throw_input(fmt::format("{} cannot be read as GeoJSON, GPX, KML, CSV or another vector "
+                                "format ({}); check the file",
+                                path.string(), errors.reason()));
+    }
+    for (OGRLayer* layer : file->GetLayers()) {
+        // A GPX file shows the points of its tracks again as layers of their own.
+        const std::string name = layer->GetName();
+        if (name == "track_points" || name == "route_points") {
+            continue;
+        }
+        add_layer(*layer, shapes);
+    }
+    if (shapes.points.empty() && shapes.lines.empty() && shapes.polygons.empty()) {
+        throw_input(fmt::format("{} holds no point, line or polygon", path.string()));
+    }
+    return shapes;
+}
+
+Constraint within_distance(Shapes shapes, double distance_m) {
+    if (!(distance_m > 0.0 && std::isfinite(distance_m))) {
+        throw_usage(fmt::format("a distance of {} m from {} allows nothing; give more than 0 m",
+                                distance_m, shapes.label));
+    }
+    std::string label =
+        fmt::format("within {} of {}", geo::format_distance(distance_m), shapes.label);
+    return {Constraint::Kind::near, std::move(label), std::move(shapes), distance_m};
+}
+
+Constraint inside_of(Shapes shapes) {
+    require_polygons(shapes);
+    std::string label = fmt::format("inside {}", shapes.label);
+    return {Constraint::Kind::inside, std::move(label), std::move(shapes), 0.0};
+}
+
+Constraint outside_of(Shapes shapes) {
+    require_polygons(shapes);
+    std::string label = fmt::format("outside {}", shapes.label);
+    return {Constraint::Kind::outside, std::move(label), std::move(shapes), 0.0};
+}
+
+Constraint above_height(double height_m) {
+    if (!std::isfinite(height_m)) {
+        throw_usage("the least height of the ground must be a number");
+    }
+    return {Constraint::Kind::above, fmt::format("ground above {:.0f} m", height_m), {}, height_m};
+}
+
+Constraint gentler_than(double slope_deg) {
+    if (!(slope_deg > 0.0 && slope_deg <= 90.0)) {
+        throw_usage(fmt::format("a slope limit of {} degrees is not possible; give more than 0 and "
+                                "at most 90",
+                                slope_deg));
+    }
+    return {Constraint::Kind::gentle,
+            fmt::format("slope up to {:g} degrees", slope_deg),
+            {},
+            slope_deg};
+}
+
+CandidateSet find_candidates(const HeightGrid& ground, std::span<const Constraint> constraints,
+                             const CandidateOptions& options, Progress* progress) {
+    if (options.most == 0) {
+        throw_usage("at least one candidate must be allowed");
+    }
+    const GroundScale scale(ground);
+    Allowed allowed = allowed_cells(ground, constraints, scale);
+    const Terrain terrain(ground, allowed.mask, scale);
+    std::vector<Rated> rated;
+    for (std::size_t index = 0; index < allowed.mask.size(); ++index) {
+        if (allowed.mask[index] != 0 && terrain.top(index)) {
+            rated.push_back({index});
+        }
+    }
+    allowed.set.tops = rated.size();
+    if (rated.size() < options.most && rated.size() < allowed.set.allowed) {
+        const std::size_t room = options.most - rated.size();
+        // The squares' tops may be local maxima too, so there are never more than fit.
+        int side = static_cast<int>(
+            std::sqrt(static_cast<double>(allowed.set.allowed) / static_cast<double>(room)));
+        side = std::max(side, 1);
+        std::vector<std::size_t> extra;
+        do {
+            extra = terrain.square_tops(side++);
+            std::erase_if(extra, [&](std::size_t index) { return terrain.top(index); });
+        } while (extra.size() > room);
+        for (const std::size_t index : extra) {
+            rated.push_back({index});
+        }
+    }
+    if (progress != nullptr) {
+        progress->begin("candidates", rated.size());
+    }
+    constexpr int rings = 128;
+    parallel_for(rated.size(), options.threads, [&](std::size_t k, unsigned) {
+        throw_if_interrupted();
+        rated[k].isolation_m = terrain.isolation_m(rated[k].index, rings);
+        rated[k].view_share =
+            terrain.view_share(rated[k].index, options.view_range_m, options.antenna_m);
+        if (progress != nullptr) {
+            progress->advance(1);
+        }
+    });
+    std::ranges::stable_sort(rated,
+                             [](const Rated& a, const Rated& b) { return a.worth() > b.worth(); });
+    rated.resize(std::min(rated.size(), options.most));
+    CandidateSet set = std::move(allowed.set);
+    for (const Rated& one : rated) {
+        set.candidates.push_back(candidate_at(ground, one));
+    }
+    return set;
+}
+
+CandidateSet all_cells(const HeightGrid& ground, std::span<const Constraint> constraints) {
+    const GroundScale scale(ground);
+    Allowed allowed = allowed_cells(ground, constraints, scale);
+    CandidateSet set = std::move(allowed.set);
+    for (std::size_t index = 0; index < allowed.mask.size(); ++index) {
+        if (allowed.mask[index] != 0) {
+            set.candidates.push_back(candidate_at(ground, {index, 0.0, 0.0}));
+        }
+    }
+    return set;
+}
+
+CandidateSet listed_candidates(const HeightGrid& ground, std::span<const Place> places,
+                               std::span<const Constraint> constraints) {
+    const GroundScale scale(ground);
+    Sieve sieve(constraints, ground, scale);
+    CandidateSet set;
+    set.unit = "listed places";
+    for (const Place& place : places) {
+        const CellPosition cell = ground.georeference.cell_of(place.position);
+        const double height = ground.sample(cell);
+        if (std::isnan(height)) {
+            throw_input(fmt::format("the listed place {} ({}) is off the elevation or in a void of "
+                                    "it; take it off the list or give elevation that covers it",
+                                    place.name, geo::format_decimal(place.position)));
+        }
+        ++set.considered;
+        if (sieve.passes(cell, height)) {
+            ++set.allowed;
+            set.candidates.push_back({place.name, place.position, height, 0.0, 0.0});
+        }
+    }
+    set.removals = sieve.removals();
+    require_candidates(set);
+    return set;
+}
+
+std::vector<std::string> removal_words(const CandidateSet& set) {
+    std::vector<std::string> words;
+    std::size_t left = set.considered;
+    for (const Removal& removal : set.removals) {
+        left -= removal.removed;
+        words.push_back(fmt::format("'{}' removed {} {} and left {} (alone it would remove {})",
+                                    removal.label, removal.removed, set.unit, left, removal.alone));
+    }
+    return words;
+}
+
+void require_candidates(const CandidateSet& set) {
+    if (set.allowed > 0) {
+        return;
+    }
+    if (set.considered == 0) {
+        throw_input(
+            "there is no place to look at for a relay: the elevation holds no known ground, "
+            "or the list is empty");
+    }
+    throw_input(fmt::format("no place is left for a relay: of {} {}, {}; relax one of these",
+                            set.considered, set.unit, fmt::join(removal_words(set), "; ")));
+}
+
+} // namespace earshot::plan

@@ -1,0 +1,177 @@
+#include "earshot/plan/foot_range.hpp"
+
+#include "earshot/base/error.hpp"
+#include "earshot/base/interrupt.hpp"
+#include "earshot/base/parallel.hpp"
+#include "earshot/geo/position.hpp"
+#include "earshot/geo/units.hpp"
+#include "earshot/plan/relay_search.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+
+namespace earshot::plan {
+namespace {
+
+void check(const terrain::HeightGrid& ground, geo::LatLon site, const FootRequest& request) {
+    if (!(request.step_m > 0.0) || !(request.range_m > request.step_m)) {
+        throw_usage(
+            fmt::format("a range of {} m in steps of {} m cannot be looked at; the step must "
+                        "be more than 0 m and the range longer than it",
+                        request.range_m, request.step_m));
+    }
+    if (request.directions < 4 || request.directions > 3600) {
+        throw_usage(
+            fmt::format("{} directions are not possible; choose 4 to 3600", request.directions));
+    }
+    if (!(request.site_antenna_m >= 0.0 && request.other_antenna_m >= 0.0)) {
+        throw_usage("antennas must be 0 m or more above the ground");
+    }
+    if (std::isnan(ground.sample(site))) {
+        throw_input(fmt::format("the site ({}) is off the elevation or in a void of it; move it or "
+                                "give elevation that covers it",
+                                geo::format_decimal(site)));
+    }
+}
+
+Reach reach_of(const FootRadial& radial, double spacing_m, double limit_out_db,
+               double limit_back_db) {
+    constexpr double with_contact = 0.9;
+    Reach reach;
+    reach.bearing_deg = radial.bearing_deg;
+    std::size_t heard = 0;
+    bool unbroken = true;
+    for (std::size_t k = 0; k < radial.out_db.size(); ++k) {
+        const double distance_m = spacing_m * static_cast<double>(k + 1);
+        const bool contact = static_cast<double>(radial.out_db[k]) <= limit_out_db &&
+                             static_cast<double>(radial.back_db[k]) <= limit_back_db;
+        unbroken = unbroken && contact;
+        if (!contact) {
+            continue;
+        }
+        ++heard;
+        reach.farthest_m = distance_m;
+        if (unbroken) {
+            reach.unbroken_m = distance_m;
+        }
+        if (static_cast<double>(heard) >= with_contact * static_cast<double>(k + 1)) {
+            reach.reach_m = distance_m;
+            reach.to_the_end = k + 1 == radial.out_db.size();
+        } else {
+            reach.to_the_end = false;
+        }
+    }
+    return reach;
+}
+
+/// The reach that a share of the directions equal or exceed.
+double reached_by(const std::vector<Reach>& reaches, double share) {
+    std::vector<double> sorted;
+    sorted.reserve(reaches.size());
+    for (const Reach& reach : reaches) {
+        sorted.push_back(reach.reach_m);
+    }
+    std::ranges::sort(sorted, std::greater<>());
+    const auto needed =
+        static_cast<std::size_t>(std::ceil(share * static_cast<double>(sorted.size())));
+    return sorted[std::max<std::size_t>(needed, 1) - 1];
+}
+
+std::string words_for(const FootRange& range) {
+    const auto told = [](const Reach& reach) {
+        return fmt::format("{}{} {}", geo::format_distance(reach.reach_m),
+                           reach.to_the_end ? " or more" : "", compass_word(reach.bearing_deg));
+    };
+    if (range.best.reach_m <= 0.0) {
+        return "no direction has contact even at the first step";
+    }
+    const auto cut_short = std::ranges::count_if(range.reaches, [&](const Reach& reach) {
+        return reach.to_the_end && reach.reach_m <= range.typical_m;
+    });
+    return fmt::format("half of directions reach {}{}; best {}; worst {}",
+                       geo::format_distance(range.typical_m), cut_short > 0 ? " or more" : "",
+                       told(range.best), told(range.worst));
+}
+
+} // namespace
+
+std::string compass_word(double bearing_deg) {
+    constexpr std::array words{"north", "north-east", "east", "south-east",
+                               "south", "south-west", "west", "north-west"};
+    const double turned = geo::normalize_bearing_deg(bearing_deg + 22.5);
+    return words[static_cast<std::size_t>(turned / 45.0) % words.size()];
+}
+
+FootLosses foot_losses(const terrain::HeightGrid& ground, geo::LatLon site,
+                       const FootRequest& request, Progress* progress) {
+    check(ground, site, request);
+    constexpr double most_points = 300.0;
+    FootLosses losses;
+    losses.range_m = request.range_m;
+    // A whole number of profile steps.
+    losses.spacing_m =
+        request.step_m *
+        std::max(1.0, std::ceil(request.range_m / most_points / request.step_m - 1e-9));
+    const auto points = static_cast<std::size_t>(request.range_m / losses.spacing_m + 1e-9);
+    losses.radials.resize(static_cast<std::size_t>(request.directions));
+    std::vector<LegPredictor> workers;
+    for (unsigned k = 0; k < std::max(1U, request.threads); ++k) {
+        workers.emplace_back(ground, request.settings, request.step_m, request.layers);
+    }
+    if (progress != nullptr) {
+        progress->begin("range on foot", losses.radials.size());
+    }
+    parallel_for(losses.radials.size(), request.threads, [&](std::size_t r, unsigned worker) {
+        FootRadial& radial = losses.radials[r];
+        radial.bearing_deg = 360.0 * static_cast<double>(r) / request.directions;
+        const geo::GeodesicLine line(site, radial.bearing_deg);
+        for (std::size_t k = 1; k <= points; ++k) {
+            throw_if_interrupted();
+            const LegLosses leg = workers[worker].losses(
+                site, request.site_antenna_m, line.at(losses.spacing_m * static_cast<double>(k)),
+                request.other_antenna_m);
+            if (std::isnan(leg.out_db) || std::isnan(leg.back_db)) {
+                break;
+            }
+            radial.out_db.push_back(static_cast<float>(leg.out_db));
+            radial.back_db.push_back(static_cast<float>(leg.back_db));
+        }
+        if (progress != nullptr) {
+            progress->advance(1);
+        }
+    });
+    return losses;
+}
+
+FootRange foot_range(const FootLosses& losses, const link::Radio& site, const link::Radio& other,
+                     double wanted_margin_db) {
+    const double limit_out_db =
+        link::received_without_path_dbm(site, other) - other.threshold_dbm - wanted_margin_db;
+    const double limit_back_db =
+        link::received_without_path_dbm(other, site) - site.threshold_dbm - wanted_margin_db;
+    FootRange range;
+    const double slice_rad = 2.0 * std::numbers::pi / static_cast<double>(losses.radials.size());
+    for (const FootRadial& radial : losses.radials) {
+        range.reaches.push_back(reach_of(radial, losses.spacing_m, limit_out_db, limit_back_db));
+        for (std::size_t k = 0; k < radial.out_db.size(); ++k) {
+            if (static_cast<double>(radial.out_db[k]) <= limit_out_db &&
+                static_cast<double>(radial.back_db[k]) <= limit_back_db) {
+                const double distance_m = losses.spacing_m * static_cast<double>(k + 1);
+                range.area_km2 += distance_m * losses.spacing_m * slice_rad / 1e6;
+            }
+        }
+    }
+    range.typical_m = reached_by(range.reaches, 0.5);
+    range.quarter_m = reached_by(range.reaches, 0.75);
+    range.three_quarters_m = reached_by(range.reaches, 0.25);
+    range.best = *std::ranges::max_element(range.reaches, {}, &Reach::reach_m);
+    range.worst = *std::ranges::min_element(range.reaches, {}, &Reach::reach_m);
+    range.words = words_for(range);
+    return range;
+}
+
+} // namespace earshot::plan

@@ -1,0 +1,471 @@
+#include "earshot/plan/ladder.hpp"
+
+#include "earshot/base/error.hpp"
+#include "earshot/base/interrupt.hpp"
+#include "earshot/geo/position.hpp"
+#include "earshot/geo/units.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <map>
+#include <tuple>
+
+namespace earshot::plan {
+namespace {
+
+constexpr std::array lever_table{
+    LeverInfo{Lever::power, "more power", 1.0},
+    LeverInfo{Lever::move, "a short walk", 1.0},
+    LeverInfo{Lever::antenna_here, "a better antenna here", 2.0},
+    LeverInfo{Lever::antenna_there, "a better antenna there", 2.0},
+    LeverInfo{Lever::raise_here, "a raised antenna here", 3.0},
+    LeverInfo{Lever::raise_there, "a raised antenna there", 3.0},
+    LeverInfo{Lever::relay, "a relay", 10.0},
+};
+
+const LeverInfo& info_of(Lever lever) {
+    return *std::ranges::find(lever_table, lever, &LeverInfo::lever);
+}
+
+std::optional<double> median(std::vector<double> values) {
+    std::erase_if(values, [](double value) { return std::isnan(value); });
+    if (values.empty()) {
+        return std::nullopt;
+    }
+    std::ranges::sort(values);
+    const std::size_t half = values.size() / 2;
+    return values.size() % 2 == 1 ? values[half] : (values[half - 1] + values[half]) / 2.0;
+}
+
+/// The stations as the levers pulled so far have left them.
+struct State {
+    link::Station here;
+    std::vector<ServedPlace> there; ///< without places: the person who walks
+    std::optional<Candidate> relay;
+};
+
+/// What a state reaches.
+struct Outcome {
+    std::vector<double> margins_db; ///< place by place, the better of direct and over the relay
+    std::size_t places = 0;
+    double weight = 0.0;
+    std::optional<FootRange> range;
+};
+
+void require_known_ground(const terrain::HeightGrid& ground, const link::Station& station) {
+    if (std::isnan(ground.sample(station.position))) {
+        throw_input(fmt::format("{} ({}) is off the elevation or in a void of it; move it or give "
+                                "elevation that covers it",
+                                station.name, geo::format_decimal(station.position)));
+    }
+}
+
+void check(const terrain::HeightGrid& ground, const LadderQuestion& question) {
+    require_known_ground(ground, question.here);
+    for (const ServedPlace& place : question.there) {
+        require_known_ground(ground, place.station);
+        if (!(place.station.antenna_height_m >= 0.0)) {
+            throw_usage(fmt::format("the antenna of {} must be 0 m or more above the ground",
+                                    place.station.name));
+        }
+        if (!(place.weight > 0.0 && std::isfinite(place.weight))) {
+            throw_usage(fmt::format("the weight {} of {} is not possible; it must be more than 0",
+                                    place.weight, place.station.name));
+        }
+    }
+    if (!(question.here.antenna_height_m >= 0.0 && question.person.antenna_height_m >= 0.0 &&
+          question.raised_m >= 0.0)) {
+        throw_usage("antennas must be 0 m or more above the ground");
+    }
+    if (!(question.better_antenna_db > 0.0)) {
+        throw_usage("a better antenna must be better by more than 0 dB");
+    }
+    if (!(question.move_m >= 0.0 && question.move_m <= 10000.0)) {
+        throw_usage(
+            fmt::format("moving by {:g} m is not possible; give 0 m to 10 km", question.move_m));
+    }
+    if (!(question.step_m > 0.0)) {
+        throw_usage("the step of profiles must be longer than 0 m");
+    }
+}
+
+class Ladder {
+public:
+    Ladder(const terrain::HeightGrid& ground, const LadderQuestion& question, Progress* progress)
+        : ground_(ground), question_(question), progress_(progress),
+          predictor_(ground, question.settings, question.step_m, question.layers) {}
+
+    [[nodiscard]] LadderAnswer climb() {
+        State start{question_.here, question_.there, std::nullopt};
+        if (on_foot()) {
+            link::Station person = question_.person;
+            person.position = question_.here.position;
+            start.there = {{person, 1.0}};
+        }
+        const Outcome at_start = outcome(start);
+        LadderAnswer answer;
+        answer.start = rung(std::nullopt, "as it is", start, at_start, start, at_start);
+        if (progress_ != nullptr) {
+            progress_->begin("ladder", 2 * lever_table.size());
+        }
+        for (const LeverInfo& info : lever_table) {
+            throw_if_interrupted();
+            State state = start;
+            const std::string label = pull(info.lever, state);
+            if (!label.empty()) {
+                answer.alone.push_back(
+                    rung(info.lever, label, state, outcome(state), start, at_start));
+            }
+            advance();
+        }
+        std::ranges::stable_sort(answer.alone,
+                                 [](const Rung& a, const Rung& b) { return worth(a) > worth(b); });
+        State state = start;
+        Outcome before = at_start;
+        for (const Rung& lever : answer.alone) {
+            throw_if_interrupted();
+            const State last = state;
+            const std::string label = pull(*lever.lever, state);
+            const Outcome now = outcome(state);
+            if (!label.empty()) {
+                answer.stacked.push_back(rung(lever.lever, label, state, now, last, before));
+            }
+            before = now;
+            advance();
+        }
+        if (progress_ != nullptr) {
+            progress_->end();
+        }
+        answer.words = words(answer);
+        return answer;
+    }
+
+private:
+    [[nodiscard]] bool on_foot() const { return question_.there.empty(); }
+    void advance() const {
+        if (progress_ != nullptr) {
+            progress_->advance(1);
+        }
+    }
+
+    /// Decibels for the effort. A relay without places has no decibels: it comes last, as the
+    /// lever of most effort.
+    static double worth(const Rung& rung) { return rung.gain_db.value_or(0.0) / rung.effort; }
+
+    /// Changes the state. Returns what was done, empty if the lever changes nothing.
+    [[nodiscard]] std::string pull(Lever lever, State& state) {
+        switch (lever) {
+        case Lever::power:
+            return more_power(state);
+        case Lever::move:
+            return question_.move_m > 0.0 ? move(state) : std::string();
+        case Lever::antenna_here:
+            state.here.radio.antenna_gain_dbi += question_.better_antenna_db;
+            return fmt::format("an antenna better by {:g} dB here", question_.better_antenna_db);
+        case Lever::antenna_there:
+            for (ServedPlace& place : state.there) {
+                place.station.radio.antenna_gain_dbi += question_.better_antenna_db;
+            }
+            return fmt::format("an antenna better by {:g} dB there", question_.better_antenna_db);
+        case Lever::raise_here:
+            return raise(state.here) ? fmt::format("the antenna here raised to {}",
+                                                   geo::format_distance(question_.raised_m))
+                                     : std::string();
+        case Lever::raise_there: {
+            bool any = false;
+            for (ServedPlace& place : state.there) {
+                any = raise(place.station) || any;
+            }
+            return any ? fmt::format("the antenna there raised to {}",
+                                     geo::format_distance(question_.raised_m))
+                       : std::string();
+        }
+        case Lever::relay:
+            return question_.relay_candidates.empty() ? std::string() : add_relay(state);
+        }
+        throw Error(ExitCode::internal, "unknown lever");
+    }
+
+    [[nodiscard]] std::string more_power(State& state) const {
+        double least_dbm = question_.power_dbm;
+        const auto raise_power = [&](link::Radio& radio) {
+            least_dbm = std::min(least_dbm, radio.power_dbm);
+            radio.power_dbm = std::max(radio.power_dbm, question_.power_dbm);
+        };
+        raise_power(state.here.radio);
+        for (ServedPlace& place : state.there) {
+            raise_power(place.station.radio);
+        }
+        return least_dbm < question_.power_dbm
+                   ? fmt::format("{} to {} at both ends", geo::format_power(least_dbm),
+                                 geo::format_power(question_.power_dbm))
+                   : std::string();
+    }
+
+    [[nodiscard]] bool raise(link::Station& station) const {
+        if (station.antenna_height_m >= question_.raised_m) {
+            return false;
+        }
+        station.antenna_height_m = question_.raised_m;
+        return true;
+    }
+
+    [[nodiscard]] std::string move(State& state) {
+        constexpr int directions = 8;
+        State best = state;
+        auto best_score = score(outcome(state));
+        std::string done;
+        for (int k = 0; k < directions; ++k) {
+            const double bearing_deg = 360.0 * k / directions;
+            State moved = state;
+            moved.here.position =
+                geo::geodesic_destination(state.here.position, bearing_deg, question_.move_m);
+            if (std::isnan(ground_.sample(moved.here.position))) {
+                continue;
+            }
+            const auto moved_score = score(outcome(moved));
+            if (moved_score > best_score) {
+                best_score = moved_score;
+                best = moved;
+                done = fmt::format("moving {} {}", geo::format_distance(question_.move_m),
+                                   compass_word(bearing_deg));
+            }
+        }
+        state = best;
+        return done;
+    }
+
+    /// For comparing spots: weight reached or typical range, then the median margin or the area.
+    [[nodiscard]] static std::pair<double, double> score(const Outcome& outcome) {
+        if (outcome.range) {
+            return {outcome.range->typical_m, outcome.range->area_km2};
+        }
+        return {outcome.weight, median(outcome.margins_db).value_or(0.0)};
+    }
+
+    [[nodiscard]] link::Station relay_station(const Candidate& candidate) const {
+        link::Station relay = question_.relay;
+        relay.position = candidate.position;
+        return relay;
+    }
+
+    [[nodiscard]] std::string add_relay(State& state) {
+        state.relay = on_foot() ? relay_on_foot(state) : relay_for_places(state);
+        if (!state.relay) {
+            return {};
+        }
+        const geo::GeodesicPath line =
+            geo::geodesic_between(state.here.position, state.relay->position);
+        return fmt::format("a relay {} {} of here, at {}", geo::format_distance(line.distance_m),
+                           compass_word(line.bearing_deg),
+                           geo::format_decimal(state.relay->position));
+    }
+
+    [[nodiscard]] std::optional<Candidate> relay_for_places(const State& state) const {
+        RelayQuestion search;
+        search.relay = question_.relay;
+        search.wanted_margin_db = search.backbone_margin_db = question_.wanted_margin_db;
+        search.connected = true;
+        search.bases = {state.here};
+        search.settings = question_.settings;
+        search.layers = question_.layers;
+        search.step_m = question_.step_m;
+        search.threads = question_.threads;
+        const RelayAnswer answer =
+            search_relays(ground_, question_.relay_candidates, state.there, search);
+        throw_if_interrupted();
+        return answer.sites.empty() ? std::nullopt : std::optional(answer.sites[0].candidate);
+    }
+
+    /// Of the candidates that are linked with here, the one with the best range of those few that
+    /// see the most.
+    [[nodiscard]] std::optional<Candidate> relay_on_foot(const State& state) {
+        constexpr std::size_t tried = 6;
+        std::vector<Candidate> linked;
+        for (const Candidate& candidate : question_.relay_candidates) {
+            if (predictor_.margins(state.here, relay_station(candidate)).least_db() >=
+                question_.wanted_margin_db) {
+                linked.push_back(candidate);
+            }
+        }
+        std::ranges::stable_sort(linked, std::greater<>(), &Candidate::view_share);
+        linked.resize(std::min(linked.size(), tried));
+        std::optional<Candidate> best;
+        double best_m = -1.0;
+        for (const Candidate& candidate : linked) {
+            const double typical_m =
+                range_around(relay_station(candidate), state.there.front().station).typical_m;
+            if (typical_m > best_m) {
+                best_m = typical_m;
+                best = candidate;
+            }
+        }
+        return best;
+    }
+
+    [[nodiscard]] const FootLosses& losses_around(const link::Station& site, double other_m) {
+        const auto key = std::tuple(site.position.lat_deg, site.position.lon_deg,
+                                    site.antenna_height_m, other_m);
+        const auto known = losses_.find(key);
+        if (known != losses_.end()) {
+            return known->second;
+        }
+        FootRequest request;
+        request.settings = question_.settings;
+        request.layers = question_.layers;
+        request.step_m = question_.step_m;
+        request.range_m = question_.range_m;
+        request.site_antenna_m = site.antenna_height_m;
+        request.other_antenna_m = other_m;
+        request.threads = question_.threads;
+        return losses_.emplace(key, foot_losses(ground_, site.position, request)).first->second;
+    }
+
+    [[nodiscard]] FootRange range_around(const link::Station& site, const link::Station& other) {
+        return foot_range(losses_around(site, other.antenna_height_m), site.radio, other.radio,
+                          question_.wanted_margin_db);
+    }
+
+    [[nodiscard]] Outcome outcome(const State& state) {
+        Outcome result;
+        std::optional<link::Station> relay;
+        double to_relay_db = 0.0;
+        if (state.relay) {
+            relay = relay_station(*state.relay);
+            to_relay_db = predictor_.margins(state.here, *relay).least_db();
+        }
+        if (on_foot()) {
+            const link::Station& person = state.there.front().station;
+            result.range = range_around(state.here, person);
+            if (relay && to_relay_db >= question_.wanted_margin_db) {
+                FootRange around = range_around(*relay, person);
+                if (around.typical_m > result.range->typical_m) {
+                    result.range = std::move(around);
+                }
+            }
+            return result;
+        }
+        for (const ServedPlace& place : state.there) {
+            double margin_db = predictor_.margins(state.here, place.station).least_db();
+            if (relay) {
+                const double over_db =
+                    std::min(to_relay_db, predictor_.margins(*relay, place.station).least_db());
+                if (!(margin_db >= over_db) && !std::isnan(over_db)) {
+                    margin_db = over_db;
+                }
+            }
+            result.margins_db.push_back(margin_db);
+            if (margin_db >= question_.wanted_margin_db) {
+                ++result.places;
+                result.weight += place.weight;
+            }
+        }
+        return result;
+    }
+
+    /// Budget of both ways without the path, the weaker one.
+    [[nodiscard]] static double budget_db(const State& state) {
+        const link::Radio& here = state.here.radio;
+        const link::Radio& there = state.there.front().station.radio;
+        return std::min(link::received_without_path_dbm(here, there) - there.threshold_dbm,
+                        link::received_without_path_dbm(there, here) - here.threshold_dbm);
+    }
+
+    /// What has changed at the typical range of `before`: budget and the median of the losses.
+    [[nodiscard]] std::optional<double> gain_on_foot(const State& now, const State& before,
+                                                     const Outcome& was) {
+        if (now.relay.has_value() != before.relay.has_value()) {
+            return std::nullopt;
+        }
+        const FootLosses& a =
+            losses_around(before.here, before.there.front().station.antenna_height_m);
+        const FootLosses& b = losses_around(now.here, now.there.front().station.antenna_height_m);
+        const auto at = static_cast<std::size_t>(
+            std::max(0.0, std::round(was.range->typical_m / a.spacing_m) - 1.0));
+        std::vector<double> fallen;
+        for (std::size_t r = 0; r < a.radials.size(); ++r) {
+            if (at < a.radials[r].out_db.size() && at < b.radials[r].out_db.size()) {
+                const auto worse = [at](const FootRadial& radial) {
+                    return static_cast<double>(std::max(radial.out_db[at], radial.back_db[at]));
+                };
+                fallen.push_back(worse(a.radials[r]) - worse(b.radials[r]));
+            }
+        }
+        return budget_db(now) - budget_db(before) + median(fallen).value_or(0.0);
+    }
+
+    [[nodiscard]] Rung rung(std::optional<Lever> lever, std::string label, const State& state,
+                            const Outcome& now, const State& before, const Outcome& was) {
+        Rung rung;
+        rung.lever = lever;
+        rung.label = std::move(label);
+        rung.effort = lever ? info_of(*lever).effort : 0.0;
+        rung.places = now.places;
+        rung.weight = now.weight;
+        rung.range = now.range;
+        if (now.margins_db.size() == 1) {
+            rung.margin_db = now.margins_db.front();
+        }
+        if (!lever) {
+            return rung;
+        }
+        if (on_foot()) {
+            rung.gain_db = gain_on_foot(state, before, was);
+            return rung;
+        }
+        std::vector<double> gains;
+        for (std::size_t k = 0; k < now.margins_db.size(); ++k) {
+            gains.push_back(now.margins_db[k] - was.margins_db[k]);
+        }
+        rung.gain_db = median(gains);
+        return rung;
+    }
+
+    [[nodiscard]] std::string reached_words(const Rung& rung) const {
+        if (rung.range) {
+            return fmt::format("typical range {}", geo::format_distance(rung.range->typical_m));
+        }
+        if (rung.margin_db) {
+            return fmt::format("margin {:+.1f} dB", *rung.margin_db);
+        }
+        return fmt::format("{} of {} places", rung.places, question_.there.size());
+    }
+
+    [[nodiscard]] std::string words(const LadderAnswer& answer) const {
+        if (answer.alone.empty()) {
+            return fmt::format("no lever changes anything; {}", reached_words(answer.start));
+        }
+        const Rung& first = answer.alone.front();
+        std::string gain = first.gain_db ? fmt::format("{:+.1f} dB, ", *first.gain_db) : "";
+        std::string words =
+            fmt::format("as it is: {}; first for the effort comes {} ({}{})",
+                        reached_words(answer.start), first.label, gain, reached_words(first));
+        if (answer.stacked.size() > 1) {
+            words += fmt::format("; all together: {}", reached_words(answer.stacked.back()));
+        }
+        return words;
+    }
+
+    const terrain::HeightGrid& ground_;
+    const LadderQuestion& question_;
+    Progress* progress_;
+    LegPredictor predictor_;
+    std::map<std::tuple<double, double, double, double>, FootLosses> losses_;
+};
+
+} // namespace
+
+std::span<const LeverInfo> levers() {
+    return lever_table;
+}
+
+LadderAnswer climb_ladder(const terrain::HeightGrid& ground, const LadderQuestion& question,
+                          Progress* progress) {
+    check(ground, question);
+    return Ladder(ground, question, progress).climb();
+}
+
+} // namespace earshot::plan

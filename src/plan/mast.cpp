@@ -1,0 +1,167 @@
+#include "earshot/plan/mast.hpp"
+
+#include "earshot/base/error.hpp"
+#include "earshot/base/interrupt.hpp"
+#include "earshot/link/path.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace earshot::plan {
+namespace {
+
+constexpr double fall_worth_telling_db = 0.1;
+
+void check(const MastRequest& request) {
+    if (!(request.lowest_m >= 0.0) || !(request.highest_m > request.lowest_m) ||
+        !(request.highest_m <= 3000.0)) {
+        throw_usage(
+            fmt::format("antenna heights from {:g} m to {:g} m are not possible; the limit "
+                        "must be above the lowest, which is 0 m or more, and at most 3000 m",
+                        request.lowest_m, request.highest_m));
+    }
+    constexpr double most_heights = 20000.0;
+    if (!(request.height_step_m > 0.0) ||
+        (request.highest_m - request.lowest_m) / request.height_step_m > most_heights) {
+        throw_usage(fmt::format("a step of {:g} m between heights is not possible; it must be more "
+                                "than 0 m and give at most {:.0f} heights",
+                                request.height_step_m, most_heights));
+    }
+    if (!std::isfinite(request.wanted_margin_db)) {
+        throw_usage("the wanted margin must be a number of dB");
+    }
+}
+
+class Raised {
+public:
+    Raised(const terrain::HeightGrid& ground, const link::Station& a, const link::Station& b,
+           const MastRequest& request)
+        : a_(a), b_(b), end_(request.end),
+          predictor_(ground, request.settings, request.step_m, request.layers) {}
+
+    [[nodiscard]] MastRow at(double height_m) {
+        throw_if_interrupted();
+        (end_ == PathEnd::first ? a_ : b_).antenna_height_m = height_m;
+        return {height_m, predictor_.margins(a_, b_)};
+    }
+
+private:
+    link::Station a_, b_;
+    PathEnd end_;
+    LegPredictor predictor_;
+};
+
+/// Where between a height without and a height with the wanted margin it is first met.
+double crossing_m(Raised& raised, double without_m, double with_m, double wanted_db) {
+    constexpr double fine_enough_m = 0.01;
+    while (with_m - without_m > fine_enough_m) {
+        const double middle_m = (without_m + with_m) / 2.0;
+        (raised.at(middle_m).margins.least_db() >= wanted_db ? with_m : without_m) = middle_m;
+    }
+    return with_m;
+}
+
+std::vector<MarginFall> falls_in(const std::vector<MastRow>& table) {
+    std::vector<MarginFall> falls;
+    std::size_t top = 0; // where the fall at hand began
+    for (std::size_t k = 1; k <= table.size(); ++k) {
+        const bool falling =
+            k < table.size() && table[k].margins.least_db() < table[k - 1].margins.least_db();
+        if (falling) {
+            continue;
+        }
+        const double fall_db = table[top].margins.least_db() - table[k - 1].margins.least_db();
+        if (fall_db > fall_worth_telling_db) {
+            falls.push_back({table[top].height_m, table[k - 1].height_m, fall_db});
+        }
+        top = k;
+    }
+    return falls;
+}
+
+std::string words_for(const MastAnswer& answer, const std::string& whose,
+                      const MastRequest& request) {
+    std::string words;
+    if (answer.least_height_m) {
+        words = *answer.least_height_m <= request.lowest_m
+                    ? fmt::format("the antenna of {} needs no raising: at {:.1f} m the margin is "
+                                  "{:+.1f} dB",
+                                  whose, request.lowest_m, answer.table.front().margins.least_db())
+                    : fmt::format("the antenna of {} must stand {:.1f} m above the ground for a "
+                                  "margin of {:g} dB",
+                                  whose, std::ceil(*answer.least_height_m * 10.0 - 1e-6) / 10.0,
+                                  request.wanted_margin_db);
+        if (!answer.safe_from_m) {
+            words += "; higher up it falls below that again";
+        } else if (*answer.safe_from_m > *answer.least_height_m) {
+            words += fmt::format("; it falls below that again and keeps it only from {:.1f} m on",
+                                 *answer.safe_from_m);
+        }
+    } else {
+        words = fmt::format("no height of the antenna of {} up to {:g} m gives a margin of {:g} "
+                            "dB; the best is {:+.1f} dB at {:.1f} m",
+                            whose, request.highest_m, request.wanted_margin_db,
+                            answer.best.margins.least_db(), answer.best.height_m);
+    }
+    if (!answer.falls.empty()) {
+        const MarginFall& most = *std::ranges::max_element(answer.falls, {}, &MarginFall::fall_db);
+        words += fmt::format(
+            "; higher is not always better: from {:.1f} m to {:.1f} m the margin "
+            "falls by {:.1f} dB{}",
+            most.from_m, most.to_m, most.fall_db,
+            answer.falls.size() > 1
+                ? fmt::format(", and in {} other ranges of height by less", answer.falls.size() - 1)
+                : "");
+    }
+    return words;
+}
+
+} // namespace
+
+MastAnswer least_mast(const terrain::HeightGrid& ground, const link::Station& a,
+                      const link::Station& b, const MastRequest& request) {
+    check(request);
+    link::Station first = a;
+    link::Station second = b;
+    (request.end == PathEnd::first ? first : second).antenna_height_m = request.lowest_m;
+    // Refuses what cannot be predicted, with its reasons.
+    (void)link::two_way_path(ground, first, second, request.settings, request.step_m,
+                             request.layers);
+    Raised raised(ground, first, second, request);
+    MastAnswer answer;
+    const auto steps = static_cast<std::size_t>(
+        std::ceil((request.highest_m - request.lowest_m) / request.height_step_m - 1e-9));
+    for (std::size_t k = 0; k <= steps; ++k) {
+        answer.table.push_back(raised.at(std::min(
+            request.lowest_m + request.height_step_m * static_cast<double>(k), request.highest_m)));
+    }
+    const auto meets = [&](const MastRow& row) {
+        return row.margins.least_db() >= request.wanted_margin_db;
+    };
+    const auto refined = [&](std::size_t k) {
+        return k == 0 ? answer.table[0].height_m
+                      : crossing_m(raised, answer.table[k - 1].height_m, answer.table[k].height_m,
+                                   request.wanted_margin_db);
+    };
+    const auto least = std::ranges::find_if(answer.table, meets);
+    if (least != answer.table.end()) {
+        answer.least_height_m = refined(static_cast<std::size_t>(least - answer.table.begin()));
+        std::size_t safe = answer.table.size();
+        while (safe > 0 && meets(answer.table[safe - 1])) {
+            --safe;
+        }
+        if (safe < answer.table.size()) {
+            answer.safe_from_m = refined(safe);
+        }
+    }
+    answer.best = *std::ranges::max_element(
+        answer.table, {}, [](const MastRow& row) { return row.margins.least_db(); });
+    answer.falls = falls_in(answer.table);
+    answer.words = words_for(answer, request.end == PathEnd::first ? a.name : b.name, request);
+    return answer;
+}
+
+} // namespace earshot::plan

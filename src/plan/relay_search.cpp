@@ -1,0 +1,622 @@
+#include "earshot/plan/relay_search.hpp"
+
+#include "earshot/base/error.hpp"
+#include "earshot/base/interrupt.hpp"
+#include "earshot/base/parallel.hpp"
+#include "earshot/geo/position.hpp"
+#include "earshot/geo/units.hpp"
+#include "earshot/link/path.hpp"
+#include "earshot/sweep/sweep.hpp"
+#include "earshot/terrain/terrain_source.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <atomic>
+#include <cmath>
+#include <functional>
+#include <limits>
+#include <memory>
+#include <optional>
+
+namespace earshot::plan {
+
+double LegMargins::least_db() const {
+    return std::isnan(out_db) || std::isnan(back_db) ? std::numeric_limits<double>::quiet_NaN()
+                                                     : std::min(out_db, back_db);
+}
+
+bool reciprocal(const propagation::PathSettings& settings) {
+    using propagation::Method;
+    switch (settings.method) {
+    case Method::p1812: {
+        const propagation::P1812Inputs& inputs = settings.p1812;
+        return inputs.location_percent == 50.0 && !inputs.building_entry &&
+               !inputs.transmitter_coast_km && !inputs.receiver_coast_km;
+    }
+    case Method::free_space:
+    case Method::single_edge:
+    case Method::bullington:
+    case Method::bullington_p526:
+    case Method::epstein_peterson:
+        return true;
+    case Method::deygout:
+    case Method::deygout_p526:
+    case Method::cascaded_p526:
+        return false;
+    }
+    return false;
+}
+
+namespace {} // namespace
+
+LegPredictor::LegPredictor(const terrain::HeightGrid& ground,
+                           const propagation::PathSettings& settings, double step_m,
+                           const terrain::GroundLayers& layers)
+    : settings_(settings), step_m_(step_m), reciprocal_(reciprocal(settings)),
+      sampler_(ground, layers) {}
+
+LegLosses LegPredictor::losses(geo::LatLon a, double a_height_m, geo::LatLon b, double b_height_m) {
+    const geo::GeodesicPath line = geo::geodesic_between(a, b);
+    LegLosses losses;
+    losses.distance_m = std::max(line.distance_m, sweep::least_distance_m);
+    sampler_.sample(a, line.bearing_deg, losses.distance_m, step_m_, profile_);
+    settings_.p1812.path_centre_latitude_deg =
+        propagation::path_centre_latitude_deg(a, b, losses.distance_m / 1000.0);
+    losses.out_db = propagation::path_loss(profile_, a_height_m, b_height_m, settings_).total_db();
+    losses.back_db = reciprocal_ ? losses.out_db
+                                 : propagation::path_loss(terrain::reversed(profile_), b_height_m,
+                                                          a_height_m, settings_)
+                                       .total_db();
+    return losses;
+}
+
+LegMargins LegPredictor::margins(const link::Station& a, const link::Station& b) {
+    const LegLosses loss = losses(a.position, a.antenna_height_m, b.position, b.antenna_height_m);
+    return {link::link_budget(a.radio, b.radio, loss.out_db).margin_db,
+            link::link_budget(b.radio, a.radio, loss.back_db).margin_db, loss.distance_m};
+}
+
+std::string miss_words(const terrain::HeightGrid& ground, const link::Station& relay,
+                       const link::Station& place, const RelayQuestion& question) {
+    const double wanted_margin_db = question.wanted_margin_db;
+    if (geo::geodesic_between(relay.position, place.position).distance_m <
+        sweep::least_distance_m) {
+        return "these radios cannot hear each other even side by side";
+    }
+    if (terrain::sample_profile(ground, relay.position, place.position, question.step_m)
+            .has_void()) {
+        return "the height of the ground between them is not known";
+    }
+    const link::TwoWayPath path = link::two_way_path(ground, relay, place, question.settings,
+                                                     question.step_m, question.layers);
+    const double out_db = path.outward.budget.margin_db;
+    const double back_db = path.backward.budget.margin_db;
+    std::string one_sided;
+    if (out_db >= wanted_margin_db) {
+        one_sided = "it hears the relay but the relay does not hear it: ";
+    } else if (back_db >= wanted_margin_db) {
+        one_sided = "the relay hears it but it does not hear the relay: ";
+    }
+    const propagation::Sight& sight = path.outward.loss.sight;
+    const double above_m = sight.closest.height_above_line_m;
+    const std::string at = geo::format_distance(1000.0 * sight.closest.distance_km);
+    if (!sight.clear) {
+        return fmt::format("{}the ground {} from the relay stands {:.0f} m above the line",
+                           one_sided, at, std::max(1.0, std::round(above_m)));
+    }
+    const std::string lacking =
+        fmt::format("{:.0f} dB short", std::max(1.0, wanted_margin_db - std::min(out_db, back_db)));
+    if (sweep::sight_class(sight) == sweep::SightClass::grazing) {
+        return fmt::format("{}the line passes only {:.0f} m over the ground {} from the relay ({})",
+                           one_sided, std::max(0.0, -above_m), at, lacking);
+    }
+    return fmt::format("{}the {} between them are too far for these radios ({})", one_sided,
+                       geo::format_distance(path.line.distance_m), lacking);
+}
+
+namespace {
+
+void require_on_ground(const terrain::HeightGrid& ground, const link::Station& station,
+                       const char* what) {
+    if (std::isnan(ground.sample(station.position))) {
+        throw_input(fmt::format("{} {} ({}) is off the elevation or in a void of it; move it or "
+                                "give elevation that covers it",
+                                what, station.name, geo::format_decimal(station.position)));
+    }
+    if (!(station.antenna_height_m >= 0.0)) {
+        throw_usage(fmt::format("the antenna of {} {} must be 0 m or more above the ground", what,
+                                station.name));
+    }
+}
+
+void check(const terrain::HeightGrid& ground, std::span<const Candidate> candidates,
+           const RelayQuestion& question) {
+    if (candidates.empty()) {
+        throw_input("there is no candidate for a relay; relax the constraints");
+    }
+    if (question.sites < 1 || question.sites > 1000) {
+        throw_usage(fmt::format("{} relays are not possible; ask for 1 to 1000", question.sites));
+    }
+    if (!(question.step_m > 0.0)) {
+        throw_usage("the step of profiles must be longer than 0 m");
+    }
+    if (!(question.relay.antenna_height_m >= 0.0)) {
+        throw_usage("the relay's antenna must be 0 m or more above the ground");
+    }
+    if (!std::isfinite(question.wanted_margin_db) || !std::isfinite(question.backbone_margin_db)) {
+        throw_usage("the wanted margins must be numbers of dB");
+    }
+    for (const link::Station& base : question.bases) {
+        require_on_ground(ground, base, "the base");
+    }
+    for (const Candidate& candidate : candidates) {
+        if (std::isnan(ground.sample(candidate.position))) {
+            throw_input(fmt::format("the candidate at {} is off the elevation or in a void of it",
+                                    geo::format_decimal(candidate.position)));
+        }
+    }
+}
+
+link::Station relay_at(const Candidate& candidate, const RelayQuestion& question) {
+    link::Station station = question.relay;
+    station.position = candidate.position;
+    station.name = candidate.name;
+    return station;
+}
+
+std::vector<LegPredictor> predictors(const terrain::HeightGrid& ground,
+                                     const RelayQuestion& question) {
+    std::vector<LegPredictor> workers;
+    for (unsigned k = 0; k < std::max(1U, question.threads); ++k) {
+        workers.emplace_back(ground, question.settings, question.step_m, question.layers);
+    }
+    return workers;
+}
+
+/// Links among candidates and with the bases, predicted when asked for.
+class PredictedLinks : public SiteLinks {
+public:
+    PredictedLinks(const terrain::HeightGrid& ground, const std::vector<Candidate>& candidates,
+                   const RelayQuestion& question)
+        : candidates_(candidates), question_(question), workers_(predictors(ground, question)),
+          rows_(candidates.size()), at_base_(candidates.size(), -1) {}
+
+    const std::vector<std::size_t>& neighbours(std::size_t site) override {
+        if (!rows_[site]) {
+            std::vector<char> linked(candidates_.size(), 0);
+            const link::Station here = relay_at(candidates_[site], question_);
+            parallel_for(candidates_.size(), question_.threads, [&](std::size_t k, unsigned w) {
+                if (k == site) {
+                    return;
+                }
+                if (rows_[k]) {
+                    linked[k] = std::ranges::binary_search(*rows_[k], site) ? 1 : 0;
+                    return;
+                }
+                linked[k] =
+                    workers_[w].margins(here, relay_at(candidates_[k], question_)).least_db() >=
+                            question_.backbone_margin_db
+                        ? 1
+                        : 0;
+            });
+            std::vector<std::size_t> row;
+            for (std::size_t k = 0; k < linked.size(); ++k) {
+                if (linked[k] != 0) {
+                    row.push_back(k);
+                }
+            }
+            rows_[site] = std::move(row);
+        }
+        return *rows_[site];
+    }
+    bool has_base() const override { return !question_.bases.empty(); }
+    bool at_base(std::size_t site) override {
+        if (at_base_[site] < 0) {
+            const link::Station here = relay_at(candidates_[site], question_);
+            at_base_[site] = std::ranges::any_of(question_.bases, [&](const link::Station& base) {
+                return workers_.front().margins(here, base).least_db() >=
+                       question_.backbone_margin_db;
+            });
+        }
+        return at_base_[site] > 0;
+    }
+
+private:
+    const std::vector<Candidate>& candidates_;
+    const RelayQuestion& question_;
+    std::vector<LegPredictor> workers_;
+    std::vector<std::optional<std::vector<std::size_t>>> rows_;
+    std::vector<int> at_base_;
+};
+
+/// What evaluating the candidates gave: only those that were reached before the user stopped it.
+struct Evaluated {
+    std::vector<Candidate> candidates;
+    std::vector<std::size_t> original; ///< their indices in the caller's list
+    BitRows serves;
+    std::vector<double> merit;
+};
+
+/// Calls `evaluate(k, worker)` for every candidate until the user stops it, and tells which were
+/// done.
+std::vector<char> evaluate_all(std::size_t count, unsigned threads, std::string_view stage,
+                               Progress* progress,
+                               const std::function<void(std::size_t, unsigned)>& evaluate) {
+    std::vector<char> done(count, 0);
+    if (progress != nullptr) {
+        progress->begin(stage, count);
+    }
+    parallel_for(count, threads, [&](std::size_t k, unsigned worker) {
+        if (interrupted()) {
+            return;
+        }
+        try {
+            evaluate(k, worker);
+        } catch (const Error& error) {
+            if (error.code() == ExitCode::interrupted) {
+                return;
+            }
+            throw;
+        }
+        done[k] = 1;
+        if (progress != nullptr) {
+            progress->advance(1);
+        }
+    });
+    if (std::ranges::find(done, 1) == done.end()) {
+        throw_if_interrupted();
+    }
+    return done;
+}
+
+/// Leaves out candidates that were not evaluated.
+Evaluated only_done(std::span<const Candidate> candidates, const std::vector<char>& done,
+                    BitRows serves, const std::vector<double>& merit) {
+    Evaluated evaluated;
+    for (std::size_t k = 0; k < candidates.size(); ++k) {
+        if (done[k] != 0) {
+            evaluated.candidates.push_back(candidates[k]);
+            evaluated.original.push_back(k);
+            evaluated.merit.push_back(merit[k]);
+        }
+    }
+    if (evaluated.candidates.size() == candidates.size()) {
+        evaluated.serves = std::move(serves);
+        return evaluated;
+    }
+    evaluated.serves = BitRows(evaluated.candidates.size(), serves.columns());
+    for (std::size_t k = 0; k < evaluated.original.size(); ++k) {
+        for_each_bit(serves.row(evaluated.original[k]),
+                     [&](std::size_t item) { evaluated.serves.set(k, item); });
+    }
+    return evaluated;
+}
+
+double weight_of(std::span<const std::uint64_t> row, const std::vector<double>& weight) {
+    double sum = 0.0;
+    for_each_bit(row, [&](std::size_t item) { sum += weight[item]; });
+    return sum;
+}
+
+std::vector<RankedCandidate> ranked(const Evaluated& evaluated, const std::vector<double>& weight,
+                                    std::size_t most) {
+    std::vector<RankedCandidate> all(evaluated.candidates.size());
+    std::vector<std::size_t> order(all.size());
+    for (std::size_t k = 0; k < all.size(); ++k) {
+        order[k] = k;
+        all[k].candidate = evaluated.original[k];
+        const auto row = evaluated.serves.row(k);
+        all[k].weight = weight_of(row, weight);
+        for_each_bit(row, [&](std::size_t) { ++all[k].served; });
+    }
+    const std::size_t count = std::min(most, all.size());
+    std::partial_sort(order.begin(), order.begin() + static_cast<std::ptrdiff_t>(count),
+                      order.end(), [&](std::size_t a, std::size_t b) {
+                          return std::pair(all[a].weight, evaluated.merit[a]) >
+                                 std::pair(all[b].weight, evaluated.merit[b]);
+                      });
+    std::vector<RankedCandidate> best;
+    for (std::size_t k = 0; k < count; ++k) {
+        best.push_back(all[order[k]]);
+    }
+    return best;
+}
+
+/// Chooses sites among what was evaluated, and fills in all that does not depend on what the items
+/// are.
+RelayAnswer choose(const terrain::HeightGrid& ground, std::size_t candidates,
+                   const Evaluated& evaluated, const std::vector<double>& weight,
+                   const RelayQuestion& question, Progress* progress) {
+    std::unique_ptr<PredictedLinks> links;
+    if (question.connected) {
+        links = std::make_unique<PredictedLinks>(ground, evaluated.candidates, question);
+    }
+    CoverProblem problem;
+    problem.serves = &evaluated.serves;
+    problem.weight = weight;
+    problem.merit = evaluated.merit;
+    problem.sites = question.sites;
+    problem.fewest = question.fewest;
+    problem.links = links.get();
+    RelayAnswer answer;
+    answer.cover = choose_sites(problem, question.limits, progress);
+    answer.candidates = candidates;
+    answer.evaluated = evaluated.candidates.size();
+    answer.stopped = answer.evaluated < candidates || interrupted();
+    answer.ranking = ranked(evaluated, weight, question.ranking);
+    answer.places = weight.size();
+    for (const double w : weight) {
+        answer.total += w;
+    }
+    std::vector<bool> served(weight.size(), false);
+    for (const std::size_t chosen : answer.cover.chosen) {
+        RelaySite site;
+        site.candidate = evaluated.candidates[chosen];
+        site.station = relay_at(site.candidate, question);
+        if (site.station.name.empty()) {
+            site.station.name = fmt::format("relay {}", answer.sites.size() + 1);
+        }
+        for_each_bit(evaluated.serves.row(chosen), [&](std::size_t item) {
+            ++site.places_served;
+            site.alone += weight[item];
+            if (!served[item]) {
+                served[item] = true;
+                site.added += weight[item];
+                ++answer.places_served;
+            }
+        });
+        answer.served += site.added;
+        answer.sites.push_back(std::move(site));
+    }
+    if (question.connected) {
+        LegPredictor predictor(ground, question.settings, question.step_m, question.layers);
+        for (RelaySite& site : answer.sites) {
+            const auto add = [&](const link::Station& other) {
+                const LegMargins margins = predictor.margins(site.station, other);
+                if (margins.least_db() >= question.backbone_margin_db) {
+                    site.links.push_back({other.name, margins});
+                }
+            };
+            std::ranges::for_each(question.bases, add);
+            for (const RelaySite& other : answer.sites) {
+                if (&other != &site) {
+                    add(other.station);
+                }
+            }
+        }
+    }
+    for (std::size_t& chosen : answer.cover.chosen) {
+        chosen = evaluated.original[chosen];
+    }
+    answer.words = cover_words(answer.cover, question.fewest);
+    if (answer.evaluated < candidates) {
+        answer.words += fmt::format("; the search was stopped after {} of {} candidates, so this "
+                                    "is the best so far",
+                                    answer.evaluated, candidates);
+    }
+    return answer;
+}
+
+std::string link_words(const RelaySite& site) {
+    if (site.links.empty()) {
+        return {};
+    }
+    std::vector<std::string> names;
+    for (const BackboneLink& link : site.links) {
+        names.push_back(fmt::format("{} ({:+.0f} dB)", link.with, link.margins.least_db()));
+    }
+    return fmt::format("; linked with {}", fmt::join(names, ", "));
+}
+
+void explain_site(const terrain::HeightGrid& ground, std::span<const ServedPlace> places,
+                  const RelayQuestion& question, LegPredictor& predictor, RelaySite& site) {
+    std::vector<std::string> misses;
+    std::size_t more = 0;
+    constexpr std::size_t told = 3;
+    for (std::size_t k = 0; k < places.size(); ++k) {
+        PlaceService service;
+        service.place = k;
+        const link::Station& place = places[k].station;
+        service.margins = predictor.margins(site.station, place);
+        service.served = service.margins.least_db() >= question.wanted_margin_db;
+        if (!service.served) {
+            service.why = miss_words(ground, site.station, place, question);
+            if (misses.size() < told) {
+                misses.push_back(fmt::format("{} because {}", place.name, service.why));
+            } else {
+                ++more;
+            }
+        }
+        site.services.push_back(std::move(service));
+    }
+    site.reason = fmt::format("hears {} of {}", site.places_served, places.size());
+    if (!misses.empty()) {
+        site.reason += fmt::format("; misses {}{}", fmt::join(misses, "; "),
+                                   more > 0 ? fmt::format("; and {} more", more) : "");
+    }
+    site.reason += link_words(site);
+}
+
+} // namespace
+
+RelayAnswer search_relays(const terrain::HeightGrid& ground, std::span<const Candidate> candidates,
+                          std::span<const ServedPlace> places, const RelayQuestion& question,
+                          Progress* progress) {
+    check(ground, candidates, question);
+    if (places.empty()) {
+        throw_input("there is no place to serve; name at least one");
+    }
+    std::vector<double> weight;
+    for (const ServedPlace& place : places) {
+        require_on_ground(ground, place.station, "the place");
+        if (!(place.weight > 0.0 && std::isfinite(place.weight))) {
+            throw_usage(fmt::format("the weight {} of {} is not possible; it must be more than 0",
+                                    place.weight, place.station.name));
+        }
+        weight.push_back(place.weight);
+    }
+    BitRows serves(candidates.size(), places.size());
+    std::vector<double> merit(candidates.size(), 0.0);
+    std::vector<LegPredictor> workers = predictors(ground, question);
+    const std::vector<char> done =
+        evaluate_all(candidates.size(), question.threads, "relay candidates", progress,
+                     [&](std::size_t k, unsigned worker) {
+                         const link::Station relay = relay_at(candidates[k], question);
+                         constexpr double ample_db = 20.0; // more makes no difference to people
+                         double spare = 0.0;
+                         for (std::size_t p = 0; p < places.size(); ++p) {
+                             const double margin =
+                                 workers[worker].margins(relay, places[p].station).least_db();
+                             if (margin >= question.wanted_margin_db) {
+                                 serves.set(k, p);
+                                 spare += std::min(margin - question.wanted_margin_db, ample_db);
+                             }
+                         }
+                         merit[k] = spare / (ample_db * static_cast<double>(places.size()));
+                     });
+    const Evaluated evaluated = only_done(candidates, done, std::move(serves), merit);
+    RelayAnswer answer = choose(ground, candidates.size(), evaluated, weight, question, progress);
+    for (RelaySite& site : answer.sites) {
+        explain_site(ground, places, question, workers.front(), site);
+    }
+    return answer;
+}
+
+ServiceArea service_area(const terrain::HeightGrid& ground, const Shapes& area, int cells_per_side,
+                         const terrain::HeightGrid* people, link::Station person) {
+    if (cells_per_side < 1) {
+        throw_usage("a cell of the area must be at least one cell of the elevation wide");
+    }
+    const terrain::Georeference& fine = ground.georeference;
+    const double half = (cells_per_side - 1) / 2.0;
+    ServiceArea service;
+    service.person = std::move(person);
+    service.map.columns = std::max(1, ground.columns / cells_per_side);
+    service.map.rows = std::max(1, ground.rows / cells_per_side);
+    service.map.georeference = terrain::Georeference(
+        fine.crs_wkt(), fine.x0() + half * fine.dx(), fine.y0() + half * fine.dy(),
+        fine.dx() * cells_per_side, fine.dy() * cells_per_side);
+    service.map.georeference.set_columns(service.map.columns);
+    // The map's cells as a grid of zeros, so that the sieve for relays' places serves here too.
+    terrain::HeightGrid zeros;
+    zeros.columns = service.map.columns;
+    zeros.rows = service.map.rows;
+    zeros.georeference = service.map.georeference;
+    zeros.height_m.assign(
+        static_cast<std::size_t>(zeros.columns) * static_cast<std::size_t>(zeros.rows), 0.0F);
+    const Constraint inside = inside_of(area);
+    service.weight.assign(zeros.height_m.size(), 0.0);
+    std::vector<char> within(zeros.height_m.size(), 0);
+    const auto index_of = [&](geo::LatLon position) -> std::optional<std::size_t> {
+        const terrain::CellPosition cell = service.map.georeference.cell_of(position);
+        if (!zeros.covers(cell)) {
+            return std::nullopt;
+        }
+        const double column = std::min(std::floor(cell.column + 0.5), zeros.columns - 1.0);
+        const double row = std::min(std::floor(cell.row + 0.5), zeros.rows - 1.0);
+        return static_cast<std::size_t>(row) * static_cast<std::size_t>(zeros.columns) +
+               static_cast<std::size_t>(column);
+    };
+    CandidateSet cells;
+    try {
+        cells = all_cells(zeros, {&inside, 1});
+    } catch (const Error&) {
+        throw_input(fmt::format("no cell of the elevation lies inside {}", area.label));
+    }
+    for (const Candidate& cell : cells.candidates) {
+        const std::optional<std::size_t> index = index_of(cell.position);
+        const double ground_m = ground.sample(cell.position);
+        if (!index || std::isnan(ground_m)) {
+            continue;
+        }
+        within[*index] = 1;
+        const auto size = service.map.georeference.cell_size_at(cell.position);
+        service.weight[*index] = people == nullptr ? size.across_m * size.down_m / 1e6 : 0.0;
+    }
+    if (people != nullptr) {
+        for (int row = 0; row < people->rows; ++row) {
+            for (int column = 0; column < people->columns; ++column) {
+                const auto count = static_cast<double>(people->at(column, row));
+                if (!(count > 0.0)) {
+                    continue;
+                }
+                const std::optional<std::size_t> index =
+                    index_of(people->georeference.position_of({1.0 * column, 1.0 * row}));
+                if (index && within[*index] != 0) {
+                    service.weight[*index] += count;
+                }
+            }
+        }
+    }
+    if (std::ranges::none_of(service.weight, [](double w) { return w > 0.0; })) {
+        throw_input(fmt::format("nothing in {} is to be served: no known ground, or no people, "
+                                "there",
+                                area.label));
+    }
+    return service;
+}
+
+RelayAnswer search_relays(const terrain::HeightGrid& ground, std::span<const Candidate> candidates,
+                          const ServiceArea& area, const RelayQuestion& question,
+                          Progress* progress) {
+    check(ground, candidates, question);
+    if (!(question.range_m > 0.0)) {
+        throw_usage("the range of a relay must be longer than 0 m");
+    }
+    // Items are the cells with weight, so that empty ground costs no memory.
+    constexpr std::uint32_t none = std::numeric_limits<std::uint32_t>::max();
+    std::vector<std::uint32_t> item_of(area.weight.size(), none);
+    std::vector<double> weight;
+    for (std::size_t cell = 0; cell < area.weight.size(); ++cell) {
+        if (area.weight[cell] > 0.0) {
+            item_of[cell] = static_cast<std::uint32_t>(weight.size());
+            weight.push_back(area.weight[cell]);
+        }
+    }
+    terrain::require_memory(candidates.size() * (weight.size() + 63) / 8,
+                            fmt::format("the search over {} candidates and {} cells",
+                                        candidates.size(), weight.size()));
+    BitRows serves(candidates.size(), weight.size());
+    std::vector<double> merit(candidates.size(), 0.0);
+    const double limit_db =
+        std::min(link::received_without_path_dbm(question.relay.radio, area.person.radio) -
+                     area.person.radio.threshold_dbm,
+                 link::received_without_path_dbm(area.person.radio, question.relay.radio) -
+                     question.relay.radio.threshold_dbm) -
+        question.wanted_margin_db;
+    const std::vector<char> done =
+        evaluate_all(candidates.size(), question.threads, "relay candidates", progress,
+                     [&](std::size_t k, unsigned) {
+                         sweep::SweepRequest request;
+                         request.site = candidates[k].position;
+                         request.site_antenna_m = question.relay.antenna_height_m;
+                         request.receiver_antenna_m = area.person.antenna_height_m;
+                         request.range_m = question.range_m;
+                         request.step_m = question.step_m;
+                         request.settings = question.settings;
+                         request.layers = question.layers;
+                         request.radials_per_rim_cell =
+                             1.0; // a preview: thousands of candidates wait
+                         const sweep::SweepResult result = sweep::sweep(ground, area.map, request);
+                         for (std::size_t cell = 0; cell < item_of.size(); ++cell) {
+                             if (item_of[cell] != none &&
+                                 static_cast<double>(result.loss_db[cell]) <= limit_db) {
+                                 serves.set(k, item_of[cell]);
+                             }
+                         }
+                         merit[k] = candidates[k].view_share;
+                     });
+    const Evaluated evaluated = only_done(candidates, done, std::move(serves), merit);
+    RelayAnswer answer = choose(ground, candidates.size(), evaluated, weight, question, progress);
+    for (RelaySite& site : answer.sites) {
+        site.reason = fmt::format("covers {:.0f} % of the area's weight, {:.0f} % that no site "
+                                  "before it does{}",
+                                  100.0 * site.alone / answer.total,
+                                  100.0 * site.added / answer.total, link_words(site));
+    }
+    return answer;
+}
+
+} // namespace earshot::plan

@@ -1,0 +1,718 @@
+#include "earshot/base/error.hpp"
+#include "earshot/base/interrupt.hpp"
+#include "earshot/link/path.hpp"
+#include "earshot/plan/relay_search.hpp"
+#include "earshot/plan/site_cover.hpp"
+#include "earshot/sweep/sweep.hpp"
+#include "sweep/ground.hpp"
+
+#include <catch2/catch.hpp>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <bit>
+#include <chrono>
+#include <cmath>
+#include <csignal>
+#include <cstdio>
+#include <optional>
+#include <random>
+#include <thread>
+
+using namespace earshot;
+using namespace earshot::plan;
+
+namespace {
+
+// ---- choosing sites -----------------------------------------------------------------------------
+
+struct Puzzle {
+    BitRows serves;
+    std::vector<double> weight;
+};
+
+Puzzle random_puzzle(std::mt19937& random, std::size_t sites, std::size_t items, double density) {
+    Puzzle puzzle{BitRows(sites, items), {}};
+    std::uniform_real_distribution<double> share(0.0, 1.0);
+    for (std::size_t s = 0; s < sites; ++s) {
+        for (std::size_t i = 0; i < items; ++i) {
+            if (share(random) < density) {
+                puzzle.serves.set(s, i);
+            }
+        }
+    }
+    for (std::size_t i = 0; i < items; ++i) {
+        puzzle.weight.push_back(std::ceil(9.0 * share(random)));
+    }
+    return puzzle;
+}
+
+CoverProblem problem_of(const Puzzle& puzzle, std::size_t sites) {
+    CoverProblem problem;
+    problem.serves = &puzzle.serves;
+    problem.weight = puzzle.weight;
+    problem.sites = sites;
+    return problem;
+}
+
+double covered(const Puzzle& puzzle, std::uint32_t subset) {
+    double sum = 0.0;
+    for (std::size_t i = 0; i < puzzle.weight.size(); ++i) {
+        for (std::size_t s = 0; s < puzzle.serves.rows(); ++s) {
+            if (((subset >> s) & 1U) != 0 && puzzle.serves.test(s, i)) {
+                sum += puzzle.weight[i];
+                break;
+            }
+        }
+    }
+    return sum;
+}
+
+/// Links given as a table.
+class TableLinks : public SiteLinks {
+public:
+    TableLinks(std::size_t sites, std::mt19937& random, double density, bool base)
+        : neighbours_(sites), at_base_(sites, false), base_(base) {
+        std::uniform_real_distribution<double> share(0.0, 1.0);
+        for (std::size_t a = 0; a < sites; ++a) {
+            at_base_[a] = share(random) < density;
+            for (std::size_t b = a + 1; b < sites; ++b) {
+                if (share(random) < density) {
+                    neighbours_[a].push_back(b);
+                    neighbours_[b].push_back(a);
+                }
+            }
+        }
+        for (std::vector<std::size_t>& row : neighbours_) {
+            std::ranges::sort(row);
+        }
+    }
+    const std::vector<std::size_t>& neighbours(std::size_t site) override {
+        return neighbours_[site];
+    }
+    bool has_base() const override { return base_; }
+    bool at_base(std::size_t site) override { return at_base_[site]; }
+
+    /// Whether a set of sites hangs together, by flooding it.
+    [[nodiscard]] bool holds(std::uint32_t subset) const {
+        std::uint32_t reached = 0;
+        for (std::size_t s = 0; s < neighbours_.size(); ++s) {
+            const bool in = ((subset >> s) & 1U) != 0;
+            if (in && (base_ ? bool(at_base_[s]) : reached == 0)) {
+                reached |= 1U << s;
+            }
+        }
+        for (std::uint32_t before = 0; before != reached;) {
+            before = reached;
+            for (std::size_t s = 0; s < neighbours_.size(); ++s) {
+                for (const std::size_t t : neighbours_[s]) {
+                    if (((reached >> s) & 1U) != 0 && ((subset >> t) & 1U) != 0) {
+                        reached |= 1U << t;
+                    }
+                }
+            }
+        }
+        return reached == subset;
+    }
+
+private:
+    std::vector<std::vector<std::size_t>> neighbours_;
+    std::vector<bool> at_base_;
+    bool base_;
+};
+
+std::uint32_t subset_of(const std::vector<std::size_t>& chosen) {
+    std::uint32_t subset = 0;
+    for (const std::size_t site : chosen) {
+        subset |= 1U << site;
+    }
+    return subset;
+}
+
+// ---- searching ----------------------------------------------------------------------------------
+
+const terrain::HeightGrid& cumberland() {
+    static const terrain::HeightGrid grid = test::cumberland();
+    return grid;
+}
+
+/// A window of the real ground.
+terrain::HeightGrid window(int left, int top, int columns, int rows) {
+    terrain::HeightGrid part;
+    part.columns = columns;
+    part.rows = rows;
+    part.georeference = cumberland().georeference.shifted(left, top);
+    for (int row = top; row < top + rows; ++row) {
+        for (int column = left; column < left + columns; ++column) {
+            part.height_m.push_back(cumberland().at(column, row));
+        }
+    }
+    return part;
+}
+
+std::vector<ServedPlace> scattered(const terrain::HeightGrid& ground, std::size_t count,
+                                   unsigned seed) {
+    std::mt19937 random(seed);
+    std::uniform_real_distribution<double> share(0.05, 0.95);
+    std::vector<ServedPlace> places;
+    for (std::size_t k = 0; k < count; ++k) {
+        ServedPlace place;
+        place.station.name = "place " + std::to_string(k);
+        place.station.position = ground.georeference.position_of(
+            {share(random) * ground.columns, share(random) * ground.rows});
+        place.station.antenna_height_m = 1.5;
+        places.push_back(place);
+    }
+    return places;
+}
+
+RelayQuestion question_for(double wanted_db, std::size_t sites) {
+    RelayQuestion question;
+    question.relay.antenna_height_m = 5.0;
+    question.wanted_margin_db = wanted_db;
+    question.backbone_margin_db = wanted_db;
+    question.sites = sites;
+    question.step_m = 90.0;
+    question.threads = 2;
+    return question;
+}
+
+double least_margin(const terrain::HeightGrid& ground, const link::Station& a,
+                    const link::Station& b, const RelayQuestion& question) {
+    const link::TwoWayPath path =
+        link::two_way_path(ground, a, b, question.settings, question.step_m);
+    return std::min(path.outward.budget.margin_db, path.backward.budget.margin_db);
+}
+
+} // namespace
+
+TEST_CASE("the exact choice is the best of all choices", "[site_cover]") {
+    std::mt19937 random(7);
+    for (int round = 0; round < 12; ++round) {
+        const Puzzle puzzle = random_puzzle(random, 12, 30, 0.15);
+        for (const std::size_t sites : {1U, 2U, 4U}) {
+            double best = 0.0;
+            for (std::uint32_t subset = 0; subset < 4096; ++subset) {
+                if (std::popcount(subset) <= static_cast<int>(sites)) {
+                    best = std::max(best, covered(puzzle, subset));
+                }
+            }
+            const CoverProblem problem = problem_of(puzzle, sites);
+            const CoverAnswer exact = choose_sites(problem, {});
+            CHECK(exact.proven);
+            CHECK(exact.covered == Approx(best));
+            CHECK(covered(puzzle, subset_of(exact.chosen)) == Approx(best));
+
+            CoverLimits limits;
+            limits.greedy_only = true;
+            const CoverAnswer greedy = choose_sites(problem, limits);
+            CHECK(greedy.method == CoverMethod::greedy);
+            CHECK(greedy.covered <= best + 1e-9);
+            // Nemhauser, Wolsey and Fisher (1978): at least 1 - (1 - 1/K)^K of the best.
+            const auto k = static_cast<double>(sites);
+            CHECK(greedy.covered >= (1.0 - std::pow(1.0 - 1.0 / k, k)) * best - 1e-9);
+            CHECK(greedy.bound >= best - 1e-9);
+        }
+    }
+}
+
+TEST_CASE("where greed goes wrong, the exact choice does not", "[site_cover]") {
+    // Two sites halve eight items between them; a third takes the three heaviest of each half.
+    Puzzle puzzle{BitRows(3, 8), std::vector<double>(8, 1.0)};
+    for (const std::size_t i : {0U, 1U, 2U, 3U}) {
+        puzzle.serves.set(0, i);
+        puzzle.serves.set(1, i + 4);
+    }
+    for (const std::size_t i : {0U, 1U, 2U, 4U, 5U, 6U}) {
+        puzzle.serves.set(2, i);
+    }
+    const CoverProblem problem = problem_of(puzzle, 2);
+    CoverLimits limits;
+    limits.greedy_only = true;
+    const CoverAnswer greedy = choose_sites(problem, limits);
+    const CoverAnswer exact = choose_sites(problem, {});
+    CHECK(greedy.covered == 7.0);
+    CHECK(exact.covered == 8.0);
+    CHECK(exact.proven);
+    CHECK_FALSE(greedy.proven);
+    CHECK_THAT(cover_words(greedy, false), Catch::Contains("at least 87 %"));
+    CHECK_THAT(cover_words(exact, false), Catch::Contains("no choice among these"));
+}
+
+TEST_CASE("the fewest sites that cover all are found", "[site_cover]") {
+    std::mt19937 random(11);
+    for (int round = 0; round < 12; ++round) {
+        const Puzzle puzzle = random_puzzle(random, 12, 16, 0.2);
+        const double all = covered(puzzle, 4095);
+        int fewest = 12;
+        for (std::uint32_t subset = 0; subset < 4096; ++subset) {
+            if (covered(puzzle, subset) >= all) {
+                fewest = std::min(fewest, std::popcount(subset));
+            }
+        }
+        CoverProblem problem = problem_of(puzzle, 1);
+        problem.fewest = true;
+        const CoverAnswer exact = choose_sites(problem, {});
+        CHECK(exact.proven);
+        CHECK(exact.covered == Approx(all));
+        CHECK(static_cast<int>(exact.chosen.size()) == fewest);
+        CoverLimits limits;
+        limits.greedy_only = true;
+        const CoverAnswer greedy = choose_sites(problem, limits);
+        CHECK(greedy.covered == Approx(all));
+        CHECK(static_cast<int>(greedy.chosen.size()) >= fewest);
+        CHECK(greedy.bound <= fewest);
+    }
+}
+
+TEST_CASE("linked sites are the best of all linked choices", "[site_cover]") {
+    std::mt19937 random(13);
+    for (int round = 0; round < 8; ++round) {
+        const bool base = round % 2 == 0;
+        const Puzzle puzzle = random_puzzle(random, 10, 24, 0.15);
+        TableLinks links(10, random, 0.18, base);
+        CoverProblem problem = problem_of(puzzle, 4);
+        problem.links = &links;
+        double best = 0.0;
+        for (std::uint32_t subset = 0; subset < 1024; ++subset) {
+            if (std::popcount(subset) <= 4 && links.holds(subset)) {
+                best = std::max(best, covered(puzzle, subset));
+            }
+        }
+        const CoverAnswer exact = choose_sites(problem, {});
+        CHECK(links.holds(subset_of(exact.chosen)));
+        CHECK(exact.covered == Approx(best));
+        CHECK(exact.proven);
+        CoverLimits limits;
+        limits.greedy_only = true;
+        const CoverAnswer greedy = choose_sites(problem, limits);
+        CHECK(links.holds(subset_of(greedy.chosen)));
+        CHECK(greedy.covered <= best + 1e-9);
+        CHECK(greedy.bound >= best - 1e-9);
+    }
+}
+
+TEST_CASE("of sites that cover the same, the one with more merit is taken", "[site_cover]") {
+    Puzzle puzzle{BitRows(3, 4), {1.0, 1.0, 1.0, 1.0}};
+    for (std::size_t i = 0; i < 4; ++i) {
+        puzzle.serves.set(0, i);
+        puzzle.serves.set(2, i);
+    }
+    CoverProblem problem = problem_of(puzzle, 1);
+    problem.merit = {0.2, 1.0, 0.8};
+    for (const bool greedy_only : {false, true}) {
+        CoverLimits limits;
+        limits.greedy_only = greedy_only;
+        CHECK(choose_sites(problem, limits).chosen == std::vector<std::size_t>{2});
+    }
+}
+
+TEST_CASE("no site is chosen in vain", "[site_cover]") {
+    Puzzle puzzle{BitRows(3, 4), {1.0, 2.0, 1.0, 1.0}};
+    for (std::size_t i = 0; i < 4; ++i) {
+        puzzle.serves.set(1, i);
+        puzzle.serves.set(i % 2 == 0 ? 0 : 2, i);
+    }
+    CoverProblem problem = problem_of(puzzle, 3);
+    problem.merit = {1.0, 0.0, 1.0};
+    for (const bool greedy_only : {false, true}) {
+        CoverLimits limits;
+        limits.greedy_only = greedy_only;
+        CHECK(choose_sites(problem, limits).chosen == std::vector<std::size_t>{1});
+    }
+}
+
+TEST_CASE("larger choices are at least as good as greedy ones", "[site_cover]") {
+    std::mt19937 random(17);
+    const Puzzle puzzle = random_puzzle(random, 300, 150, 0.05);
+    const CoverProblem problem = problem_of(puzzle, 5);
+    CoverLimits limits;
+    limits.seconds = 3.0;
+    const CoverAnswer exact = choose_sites(problem, limits);
+    limits.greedy_only = true;
+    const CoverAnswer greedy = choose_sites(problem, limits);
+    CHECK(exact.covered >= greedy.covered);
+    CHECK(exact.bound >= exact.covered - 1e-9);
+    CHECK(exact.bound <= greedy.bound + 1e-6);
+    CHECK((exact.proven || exact.stopped));
+}
+
+TEST_CASE("a fast leg is the path that the path command predicts", "[relay_search]") {
+    RelayQuestion question = question_for(0.0, 1);
+    const std::vector<ServedPlace> places = scattered(cumberland(), 30, 3);
+    const terrain::GroundCover woods = terrain::GroundCover::uniform(
+        {0, "woodland", terrain::Clutter::urban_or_trees, 15.0, true});
+    const auto compare = [&](const terrain::GroundLayers& layers) {
+        LegPredictor predictor(cumberland(), question.settings, question.step_m, layers);
+        double worst = 0.0;
+        for (std::size_t k = 0; k + 1 < places.size(); k += 2) {
+            link::Station a = places[k].station;
+            const link::Station& b = places[k + 1].station;
+            a.antenna_height_m = 7.0;
+            a.radio.power_dbm = 40.0;
+            const LegMargins fast = predictor.margins(a, b);
+            const link::TwoWayPath path =
+                link::two_way_path(cumberland(), a, b, question.settings, question.step_m, layers);
+            worst = std::max({worst, std::abs(fast.out_db - path.outward.budget.margin_db),
+                              std::abs(fast.back_db - path.backward.budget.margin_db)});
+        }
+        return worst;
+    };
+    CHECK(compare({}) < 1e-6);
+    CHECK(compare({&woods, nullptr}) < 1e-6);
+    question.settings.p1812.location_percent = 90.0;
+    CHECK_FALSE(reciprocal(question.settings));
+    CHECK(compare({&woods, nullptr}) < 1e-6);
+    for (const propagation::MethodInfo& info : propagation::methods()) {
+        question.settings = {};
+        question.settings.method = info.method;
+        INFO(info.name);
+        CHECK(compare({}) < 1e-6);
+    }
+}
+
+TEST_CASE("the search agrees with trying every pair of sites", "[relay_search]") {
+    const terrain::HeightGrid ground = window(100, 100, 120, 120);
+    const std::vector<ServedPlace> places = scattered(ground, 8, 5);
+    CandidateOptions options;
+    options.most = 30;
+    const std::vector<Candidate> candidates = find_candidates(ground, {}, options).candidates;
+    const RelayQuestion question = question_for(45.0, 2);
+    std::vector<unsigned> served(candidates.size(), 0);
+    for (std::size_t k = 0; k < candidates.size(); ++k) {
+        link::Station relay = question.relay;
+        relay.position = candidates[k].position;
+        for (std::size_t p = 0; p < places.size(); ++p) {
+            if (least_margin(ground, relay, places[p].station, question) >= 45.0) {
+                served[k] |= 1U << p;
+            }
+        }
+    }
+    int best = 0;
+    int best_single = 0;
+    for (const unsigned a : served) {
+        best_single = std::max(best_single, std::popcount(a));
+        for (const unsigned b : served) {
+            best = std::max(best, std::popcount(a | b));
+        }
+    }
+    REQUIRE(best > best_single);
+    const RelayAnswer answer = search_relays(ground, candidates, places, question);
+    CHECK(static_cast<int>(answer.places_served) == best);
+    CHECK(answer.served == Approx(best));
+    CHECK(answer.cover.proven);
+    CHECK(static_cast<int>(answer.ranking[0].served) == best_single);
+    for (std::size_t s = 0; s < answer.sites.size(); ++s) {
+        const RelaySite& site = answer.sites[s];
+        for (const PlaceService& service : site.services) {
+            CHECK(service.served ==
+                  (((served[answer.cover.chosen[s]] >> service.place) & 1U) != 0));
+            CHECK(
+                service.margins.least_db() ==
+                Approx(least_margin(ground, site.station, places[service.place].station, question))
+                    .margin(1e-6));
+        }
+    }
+}
+
+TEST_CASE("little is lost by looking at prominent places only", "[relay_search]") {
+    // Every cell of six small areas of real ground against 4 % of them.
+    double all_cells_served = 0.0;
+    double prominent_served = 0.0;
+    int areas = 0;
+    for (const auto& [left, top] :
+         {std::pair(40, 40), {160, 40}, {280, 60}, {60, 220}, {180, 200}, {300, 240}}) {
+        const terrain::HeightGrid ground = window(left, top, 60, 60);
+        const std::vector<ServedPlace> places =
+            scattered(ground, 16, static_cast<unsigned>(left + top));
+        CandidateOptions options;
+        options.most = 144;
+        options.threads = 2;
+        const CandidateSet prominent = find_candidates(ground, {}, options);
+        const CandidateSet every = all_cells(ground, {});
+        REQUIRE(every.candidates.size() == 3600);
+        REQUIRE(prominent.candidates.size() <= 144);
+        const RelayQuestion question = question_for(40.0, 1);
+        const double best = search_relays(ground, every.candidates, places, question).served;
+        const double found = search_relays(ground, prominent.candidates, places, question).served;
+        CHECK(found <= best);
+        CHECK(found >= best - 2.0);
+        all_cells_served += best;
+        prominent_served += found;
+        ++areas;
+    }
+    std::printf(
+        "prominent places serve %.0f of the %.0f places that every cell would, in %d areas\n",
+        prominent_served, all_cells_served, areas);
+    CHECK(all_cells_served < 16.0 * areas); // the question is not too easy
+    CHECK(prominent_served >= 0.95 * all_cells_served);
+}
+
+TEST_CASE("relays hang together with the base when asked to", "[relay_search]") {
+    const std::vector<ServedPlace> places = scattered(cumberland(), 20, 9);
+    CandidateOptions options;
+    options.most = 60;
+    const std::vector<Candidate> candidates = find_candidates(cumberland(), {}, options).candidates;
+    RelayQuestion question = question_for(20.0, 3);
+    const double free_choice = search_relays(cumberland(), candidates, places, question).served;
+    question.connected = true;
+    link::Station base = places[0].station;
+    base.name = "base";
+    question.bases = {base};
+    const RelayAnswer answer = search_relays(cumberland(), candidates, places, question);
+    REQUIRE_FALSE(answer.sites.empty());
+    CHECK(answer.served <= free_choice);
+    // Flood from the base over links that two_way_path() confirms.
+    std::vector<link::Station> reached{base};
+    std::vector<const RelaySite*> left;
+    for (const RelaySite& site : answer.sites) {
+        left.push_back(&site);
+    }
+    for (std::size_t k = 0; k < reached.size(); ++k) {
+        std::erase_if(left, [&](const RelaySite* site) {
+            const bool linked =
+                least_margin(cumberland(), reached[k], site->station, question) >= 20.0 - 1e-6;
+            if (linked) {
+                reached.push_back(site->station);
+            }
+            return linked;
+        });
+    }
+    CHECK(left.empty());
+    CHECK_THAT(answer.sites[0].reason, Catch::Contains("linked with"));
+}
+
+TEST_CASE("a miss names the ground that stands in the way", "[relay_search]") {
+    // A wall of 100 m, 2.1 km from the relay, on flat ground at 100 m; place 4.2 km away. With
+    // antennas at 5 m and 1.5 m the line passes 3.25 m over the flat ground there and the earth
+    // bulges by 2.1^2 / (2 a_e) = 0.26 m, so that the wall of 100 m stands 97 m above the line. The
+    // margin wanted is set so that only the wall makes the miss.
+    terrain::HeightGrid ground = test::rough_ground(200, 21, 0.0);
+    for (int row = 0; row < 21; ++row) {
+        for (std::size_t column = 89; column <= 91; ++column) {
+            ground.height_m[static_cast<std::size_t>(row) * 200 + column] += 100.0F;
+        }
+    }
+    const auto at = [&](double column) { return ground.georeference.position_of({column, 10.0}); };
+    Candidate candidate;
+    candidate.position = at(20.0);
+    ServedPlace mill;
+    mill.station.name = "Mill";
+    mill.station.position = at(160.0);
+    mill.station.antenna_height_m = 1.5;
+    ServedPlace near = mill;
+    near.station.name = "Near";
+    near.station.position = at(30.0);
+    RelayQuestion question = question_for(45.0, 1);
+    question.step_m = 30.0;
+    const std::vector<ServedPlace> places{mill, near};
+    const RelayAnswer answer = search_relays(ground, {&candidate, 1}, places, question);
+    REQUIRE(answer.sites.size() == 1);
+    CHECK_THAT(answer.sites[0].reason,
+               Catch::Contains("hears 1 of 2; misses Mill because the ground 2.1 km from the relay "
+                               "stands 97 m above the line"));
+
+    // Over the same flat ground without a wall it is the distance.
+    std::ranges::fill(ground.height_m, 300.0F);
+    question.relay.antenna_height_m = mill.station.antenna_height_m = 150.0;
+    question.wanted_margin_db = 69.0;
+    CHECK_THAT(miss_words(ground, {"relay", candidate.position, 150.0, {}}, mill.station, question),
+               Catch::Contains("too far for these radios"));
+    // And with a strong relay only one way is missing.
+    question.wanted_margin_db = 65.0;
+    link::Station strong{"relay", candidate.position, 150.0, {}};
+    strong.radio.power_dbm += 20.0;
+    mill.station.radio.power_dbm -= 20.0;
+    CHECK_THAT(miss_words(ground, strong, mill.station, question),
+               Catch::StartsWith("it hears the relay but the relay does not hear it"));
+}
+
+TEST_CASE("an area is served cell by cell as a map shows it", "[relay_search]") {
+    const terrain::HeightGrid ground = window(100, 100, 100, 100);
+    Shapes area;
+    area.label = "valley.geojson";
+    const auto at = [&](double column, double row) {
+        return ground.georeference.position_of({column, row});
+    };
+    area.polygons = {{{at(20.2, 20.2), at(80.2, 20.2), at(80.2, 80.2), at(20.2, 80.2)}}};
+    link::Station person;
+    person.antenna_height_m = 1.5;
+    const ServiceArea service = service_area(ground, area, 1, nullptr, person);
+    const auto cells = std::ranges::count_if(service.weight, [](double w) { return w > 0.0; });
+    CHECK(cells == 60 * 60);
+
+    CandidateOptions options;
+    options.most = 12;
+    const std::vector<Candidate> candidates = find_candidates(ground, {}, options).candidates;
+    RelayQuestion question = question_for(45.0, 1);
+    question.range_m = 20000.0;
+    const RelayAnswer answer = search_relays(ground, candidates, service, question);
+    REQUIRE(answer.sites.size() == 1);
+    REQUIRE(answer.cover.proven);
+    // Every candidate's own exact map: the best may differ by what a preview leaves out.
+    double best = 0.0;
+    double chosen = 0.0;
+    for (std::size_t k = 0; k < candidates.size(); ++k) {
+        sweep::SweepRequest request;
+        request.site = candidates[k].position;
+        request.site_antenna_m = 5.0;
+        request.range_m = 20000.0;
+        request.step_m = 90.0;
+        request.engine = sweep::Engine::exact;
+        request.threads = 2;
+        const sweep::SweepResult map = sweep::sweep(ground, service.map, request);
+        double served = 0.0;
+        for (std::size_t cell = 0; cell < service.weight.size(); ++cell) {
+            // 5 W into 0 dBi against -116 dBm, less the wanted margin.
+            if (map.loss_db[cell] <= 36.99F + 116.0F - 45.0F) {
+                served += service.weight[cell];
+            }
+        }
+        best = std::max(best, served);
+        if (k == answer.cover.chosen[0]) {
+            chosen = served;
+        }
+    }
+    CHECK(answer.served == Approx(chosen).epsilon(0.03));
+    CHECK(chosen >= 0.98 * best);
+    CHECK(answer.served < 0.99 * answer.total);
+}
+
+TEST_CASE("an area weighed by people counts them", "[relay_search]") {
+    const terrain::HeightGrid ground = window(100, 100, 40, 40);
+    const auto at = [&](double column, double row) {
+        return ground.georeference.position_of({column, row});
+    };
+    Shapes area;
+    area.label = "district.geojson";
+    area.polygons = {{{at(9.5, 9.5), at(29.5, 9.5), at(29.5, 29.5), at(9.5, 29.5)}}};
+    terrain::HeightGrid people = ground;
+    std::ranges::fill(people.height_m, 0.0F);
+    people.height_m[15 * 40 + 15] = 120.0F;
+    people.height_m[15 * 40 + 16] = 30.0F;
+    people.height_m[5 * 40 + 5] = 1000.0F; // outside
+    people.height_m[20 * 40 + 20] = NAN;
+    const ServiceArea service = service_area(ground, area, 2, &people, {});
+    double sum = 0.0;
+    for (const double w : service.weight) {
+        sum += w;
+    }
+    CHECK(sum == Approx(150.0));
+    std::ranges::fill(people.height_m, 0.0F);
+    CHECK_THROWS_WITH(service_area(ground, area, 2, &people, {}),
+                      Catch::Contains("district.geojson"));
+    CHECK_THROWS_WITH(service_area(ground, area, 0, nullptr, {}), Catch::Contains("at least one"));
+    area.polygons = {{{{0.0, 0.0}, {0.0, 1.0}, {1.0, 1.0}}}};
+    CHECK_THROWS_WITH(service_area(ground, area, 2, nullptr, {}),
+                      Catch::Contains("no cell of the elevation lies inside district.geojson"));
+}
+
+namespace {
+
+/// Asks the program to stop once a few candidates are done, as Ctrl-C would.
+class StopsSoon : public Progress {
+public:
+    void advance(std::uint64_t steps) override {
+        done_ += steps;
+        if (done_ == 40) {
+            std::raise(SIGINT);
+        }
+    }
+
+private:
+    std::uint64_t done_ = 0;
+};
+
+} // namespace
+
+TEST_CASE("stopped by the user, the search gives the best so far", "[relay_search]") {
+    // In a process of its own: once asked to stop, a process stays asked.
+    const pid_t child = fork();
+    REQUIRE(child >= 0);
+    if (child == 0) {
+        install_interrupt_handlers();
+        const std::vector<ServedPlace> places = scattered(cumberland(), 10, 1);
+        CandidateOptions options;
+        options.most = 400;
+        const std::vector<Candidate> candidates =
+            find_candidates(cumberland(), {}, options).candidates;
+        RelayQuestion question = question_for(20.0, 2);
+        question.threads = 1;
+        StopsSoon progress;
+        const RelayAnswer answer =
+            search_relays(cumberland(), candidates, places, question, &progress);
+        const bool good = answer.stopped && answer.evaluated == 40 && !answer.sites.empty() &&
+                          answer.served > 0.0 &&
+                          answer.words.find("stopped after 40 of") != std::string::npos;
+        _exit(good ? 42 : 1);
+    }
+    int status = 0;
+    REQUIRE(waitpid(child, &status, 0) == child);
+    REQUIRE(WIFEXITED(status));
+    CHECK(WEXITSTATUS(status) == 42);
+}
+
+TEST_CASE("stopped by the user, the exact choice gives the best so far", "[site_cover]") {
+    const auto started = std::chrono::steady_clock::now();
+    const pid_t child = fork();
+    REQUIRE(child >= 0);
+    if (child == 0) {
+        install_interrupt_handlers();
+        std::mt19937 random(3);
+        // Far too hard for the time limit.
+        const Puzzle puzzle = random_puzzle(random, 400, 400, 0.03);
+        CoverLimits limits;
+        limits.seconds = 120.0;
+        const CoverAnswer answer = choose_sites(problem_of(puzzle, 20), limits);
+        _exit(answer.stopped && !answer.proven && answer.covered > 0.0 && answer.chosen.size() == 20
+                  ? 42
+                  : 1);
+    }
+    std::this_thread::sleep_for(std::chrono::milliseconds(700));
+    kill(child, SIGINT);
+    int status = 0;
+    REQUIRE(waitpid(child, &status, 0) == child);
+    REQUIRE(WIFEXITED(status));
+    CHECK(WEXITSTATUS(status) == 42);
+    CHECK(std::chrono::steady_clock::now() - started < std::chrono::seconds(60));
+}
+
+TEST_CASE("questions that cannot be answered are refused", "[relay_search]") {
+    const terrain::HeightGrid ground = window(100, 100, 40, 40);
+    const std::vector<ServedPlace> places = scattered(ground, 3, 1);
+    const std::vector<Candidate> candidates = find_candidates(ground, {}, {}).candidates;
+    const auto refused = [&](auto change, const char* words) {
+        std::vector<ServedPlace> own = places;
+        std::vector<Candidate> where = candidates;
+        RelayQuestion question = question_for(0.0, 1);
+        change(question, own, where);
+        CHECK_THROWS_WITH(search_relays(ground, where, own, question), Catch::Contains(words));
+    };
+    using Places = std::vector<ServedPlace>;
+    using Where = std::vector<Candidate>;
+    refused([](RelayQuestion&, Places& p, Where&) { p.clear(); }, "no place to serve");
+    refused([](RelayQuestion&, Places&, Where& w) { w.clear(); }, "no candidate");
+    refused([](RelayQuestion& q, Places&, Where&) { q.sites = 0; }, "0 relays");
+    refused([](RelayQuestion& q, Places&, Where&) { q.step_m = 0.0; }, "step of profiles");
+    refused([](RelayQuestion& q, Places&, Where&) { q.wanted_margin_db = NAN; }, "wanted margins");
+    refused([](RelayQuestion& q, Places&, Where&) { q.relay.antenna_height_m = -1.0; },
+            "relay's antenna");
+    refused([](RelayQuestion&, Places& p, Where&) { p[1].weight = -2.0; }, "weight -2 of place 1");
+    refused(
+        [](RelayQuestion&, Places& p, Where&) {
+            p[2].station.position = {0.0, 0.0};
+        },
+        "the place place 2 (0.00000, 0.00000) is off");
+    refused(
+        [](RelayQuestion&, Places&, Where& w) {
+            w[0].position = {0.0, 0.0};
+        },
+        "the candidate at 0.00000");
+    refused(
+        [](RelayQuestion& q, Places&, Where&) {
+            q.bases.emplace_back();
+            q.bases[0].name = "HQ";
+        },
+        "the base HQ");
+}
