@@ -69,10 +69,9 @@ double decibels(double power_ratio) {
 NoiseEnvironment parse_noise_environment(std::string_view name) {
     const auto line = std::ranges::find(man_made_lines, name, &NoiseLine::name);
     if (line == man_made_lines.end()) {
-        throw_usage(
-            fmt::format("noise '{}' is not known; give city, residential, rural or "
-                        "quiet-rural",
-                        name));
+        throw_usage(fmt::format("noise '{}' is not known; give city, residential, rural or "
+                                "quiet-rural",
+                                name));
     }
     return static_cast<NoiseEnvironment>(line - man_made_lines.begin());
 }

@@ -49,8 +49,9 @@ struct Horizons {
 inline constexpr std::uint8_t doubtful = 64;
 
 /// Sight of `count` cells over ground at `ground_m`: 0 hidden, 2 seen, into `sight`, with
-/// `doubtful` added within `doubtful_sectors` of the wedge's edges and 1 m of the ranges' limits. 255 for cells outside the wedge
-/// or the ranges, and for those whose ground or whose radials' ground is unknown.
+/// `doubtful` added within `doubtful_sectors` of the wedge's edges and 1 m of the ranges' limits.
+/// 255 for cells outside the wedge or the ranges, and for those whose ground or whose radials'
+/// ground is unknown.
 void see_cells(const CellRow& row, const WedgeFrame& wedge, const Horizons& horizons,
                float doubtful_sectors, const float* ground_m, std::size_t count,
                std::uint8_t* sight);

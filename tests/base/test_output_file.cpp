@@ -2,10 +2,10 @@
 #include "earshot/base/output_file.hpp"
 
 #include <catch2/catch.hpp>
+#include <stdlib.h>
 #include <sys/resource.h>
 #include <sys/wait.h>
 #include <unistd.h>
-#include <stdlib.h>
 
 #include <csignal>
 #include <filesystem>

@@ -44,7 +44,8 @@ TEST_CASE("every method agrees on a single edge", "[edges]") {
     CHECK(deygout(field.path, KnifeEdgeForm::itu, true).loss_db == Approx(j));
     CHECK(single_edge(field.path, KnifeEdgeForm::exact).loss_db ==
           Approx(knife_edge_loss_exact_db(nu)));
-    // The corrections of P.526-15 add what they say: sections 4.5.1 of P.526-15 and 4.4.2 of P.526-10.
+    // The corrections of P.526-15 add what they say: sections 4.5.1 of P.526-15 and 4.4.2 of
+    // P.526-10.
     CHECK(bullington(field.path, KnifeEdgeForm::itu, true).loss_db ==
           Approx(j + (1.0 - std::exp(-j / 6.0)) * 10.2));
     CHECK(cascaded_edges(field.path, KnifeEdgeForm::itu).loss_db ==

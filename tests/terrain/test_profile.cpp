@@ -134,8 +134,7 @@ TEST_CASE("a profile follows the geodesic in equal steps from its start") {
     CHECK(profile.length_km() == Approx(distance_m / 1000.0).epsilon(1e-12));
     const GeographicLib::GeodesicLine line = earth.Line(from.lat_deg, from.lon_deg, bearing);
     for (std::size_t k = 0; k < profile.size(); ++k) {
-        const double at_m =
-            k + 1 == profile.size() ? distance_m : 90.0 * static_cast<double>(k);
+        const double at_m = k + 1 == profile.size() ? distance_m : 90.0 * static_cast<double>(k);
         CHECK(profile.distance_km[k] * 1000.0 == Approx(at_m).margin(1e-6));
         double lat = 0.0;
         double lon = 0.0;

@@ -11,10 +11,10 @@ namespace earshot::link {
 
 /// What a radio and its antenna bring to a path. Losses are positive numbers.
 struct Radio {
-    double power_dbm = 36.98970004336019;      ///< transmitter output (5 W)
-    double feeder_loss_db = 0.0;   ///< cable and connectors, both ways
-    double antenna_gain_dbi = 0.0; ///< in the direction of the path, efficiency included
-    double body_loss_db = 0.0;     ///< a person beside the antenna, both ways
+    double power_dbm = 36.98970004336019; ///< transmitter output (5 W)
+    double feeder_loss_db = 0.0;          ///< cable and connectors, both ways
+    double antenna_gain_dbi = 0.0;        ///< in the direction of the path, efficiency included
+    double body_loss_db = 0.0;            ///< a person beside the antenna, both ways
     /// Level the receiver needs, at its antenna connector, with the noise around it if that was
     /// taken into account.
     double threshold_dbm = -116.0;
