@@ -26,7 +26,7 @@ constexpr double cell_m = 10.0;
 constexpr double side_m = tiles_each_way * tile_cells * cell_m;
 constexpr double west_m = 500000.0 - side_m / 2.0;
 constexpr double north_m = 5000000.0 + side_m / 2.0;
-constexpr double range_m = 100e3;
+constexpr double range_m = 100.04e3; // 20,000 cells each way, in a projection of scale 0.9996
 
 /// Hills as a sum of products of waves along the axes: cheap, since a row shares its factors.
 struct Wave {
