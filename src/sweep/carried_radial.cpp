@@ -145,6 +145,17 @@ double CarriedRadial::hidden_by(double range_km, double receiver_ground_m) {
            (receiver_m - transmitter_m_) / range_km;
 }
 
+void keep_surface_below_ground(propagation::P1812Row& row, const RadialSite& site) {
+    const double receiver_ground_m = row.receiver_asl_m - site.receiver_antenna_m;
+    const auto keep = [](double& height_m, double ground_m) {
+        height_m = std::min(height_m, ground_m);
+    };
+    keep(row.smooth_transmitter_m, site.ground_m);
+    keep(row.diffraction_transmitter_m, site.ground_m);
+    keep(row.smooth_receiver_m, receiver_ground_m);
+    keep(row.diffraction_receiver_m, receiver_ground_m);
+}
+
 CarriedRadial::Path CarriedRadial::path_to(double range_km, double receiver_ground_m) {
     const std::size_t last = last_point_before(range_km);
     advance_to(last);
@@ -178,10 +189,10 @@ CarriedRadial::Path CarriedRadial::path_to(double range_km, double receiver_grou
     }
     const double smooth_t = std::min(fitted_t, site_.ground_m);
     const double smooth_r = std::min(fitted_r, receiver_ground_m);
-    row.diffraction_transmitter_m = std::min(lowered_t, site_.ground_m);
-    row.diffraction_receiver_m = std::min(lowered_r, receiver_ground_m);
-    row.smooth_transmitter_m = smooth_t;
-    row.smooth_receiver_m = smooth_r;
+    row.diffraction_transmitter_m = lowered_t;
+    row.diffraction_receiver_m = lowered_r;
+    row.smooth_transmitter_m = fitted_t;
+    row.smooth_receiver_m = fitted_r;
 
     // Horizons and Bullington terms at the median radius.
     const double curvature = median_.per_radius * d;

@@ -21,6 +21,12 @@ struct RadialSite {
     bool with_beta = false; ///< whether the terms for the radius a_beta are wanted
 };
 
+/// Brings the smooth surfaces of a path down to the ground at its ends where they rise above it
+/// (P.1812-8 equations (89) and (90)). It comes after paths are mixed: where it sets in, the loss
+/// turns sharply, and the mixture of two surfaces is closer to the one between them than the
+/// mixture of what is left of them.
+void keep_surface_below_ground(propagation::P1812Row& row, const RadialSite& site);
+
 /// The points of one radial, taken in order, with everything carried along that a prediction at any
 /// range needs. Where propagation::analyse_path() walks a profile, path_to() answers from running
 /// maxima, running sums and convex hulls, in time that grows with the logarithm of their number.
@@ -42,7 +48,8 @@ public:
 
     /// A path to a receiver, and what it sees of the site.
     struct Path {
-        propagation::P1812Row row; ///< all but the latitude
+        /// All but the latitude, and its smooth surfaces not yet kept below the ground.
+        propagation::P1812Row row;
         double hidden_by = 0.0; ///< slope by which the ground hides the site, m/km; > 0 if it does
         double clearance_f1 = 0.0; ///< in first Fresnel radii, if not hidden; at most about 0.6,
                                    ///< beyond which it does not matter

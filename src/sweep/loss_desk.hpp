@@ -83,7 +83,9 @@ public:
                 settle(answer);
             }
             pending_[batch_.size()] = {place, question.weights[k]};
-            batch_.push(question.rows[k]);
+            propagation::P1812Row row = question.rows[k];
+            keep_surface_below_ground(row, plan_.site);
+            batch_.push(row);
         }
     }
 

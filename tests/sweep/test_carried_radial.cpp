@@ -86,6 +86,7 @@ TEST_CASE("carried terms give the loss that a fresh profile gives", "[carried]")
         path.row.centre_latitude_deg = inputs.path_centre_latitude_deg;
         REQUIRE((path.hidden_by <= 0.0) == exact.geometry.line_of_sight);
         (path.hidden_by <= 0.0 ? seen : hidden) += 1;
+        sweep::keep_surface_below_ground(path.row, site);
         batch.push(path.row);
         if (batch.full()) {
             settle();
