@@ -10,7 +10,7 @@ namespace earshot::app {
 TerminalProgress::TerminalProgress() : on_terminal_(isatty(STDERR_FILENO) != 0) {}
 
 TerminalProgress::~TerminalProgress() {
-    end();
+    TerminalProgress::end();
 }
 
 void TerminalProgress::begin(std::string_view stage, std::uint64_t total) {
