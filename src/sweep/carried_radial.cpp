@@ -132,19 +132,6 @@ double CarriedRadial::roughness(std::size_t first, std::size_t last, double at_s
     return highest - at_site_m;
 }
 
-double CarriedRadial::hidden_by(double range_km, double receiver_ground_m) {
-    const std::size_t last = last_point_before(range_km);
-    for (std::size_t i = last_ + 1; i <= last; ++i) {
-        const double x = static_cast<double>(i) * site_.step_km;
-        const double height = static_cast<double>(ground_m_[i]) - median_.per_radius * x * x;
-        median_.steepest = std::max(median_.steepest, (height - transmitter_m_) / x);
-    }
-    last_ = std::max(last_, last);
-    const double receiver_m = receiver_ground_m + site_.receiver_antenna_m;
-    return median_.steepest + median_.per_radius * range_km -
-           (receiver_m - transmitter_m_) / range_km;
-}
-
 void keep_surface_below_ground(propagation::P1812Row& row, const RadialSite& site) {
     const double receiver_ground_m = row.receiver_asl_m - site.receiver_antenna_m;
     const auto keep = [](double& height_m, double ground_m) {

@@ -60,9 +60,6 @@ public:
     /// must be known.
     [[nodiscard]] Path path_to(double range_km, double receiver_ground_m);
 
-    /// The slope alone: the whole of what line of sight needs.
-    [[nodiscard]] double hidden_by(double range_km, double receiver_ground_m);
-
 private:
     /// Points lowered by the curvature of one effective radius: the parabola does not depend on
     /// the receiver, so slopes between them are those of rays over the curved earth.

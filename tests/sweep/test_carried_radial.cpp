@@ -98,27 +98,6 @@ TEST_CASE("carried terms give the loss that a fresh profile gives", "[carried]")
     CHECK(worst_db < 1e-5);
 }
 
-TEST_CASE("line of sight alone is the same as with everything else", "[carried]") {
-    const std::vector<float> ground = random_ground(600);
-    sweep::RadialSite site;
-    site.ground_m = static_cast<double>(ground.front());
-    site.antenna_m = 30.0;
-    site.receiver_antenna_m = 1.5;
-    site.step_km = 0.03;
-    site.radii = propagation::effective_radii(45.0);
-    site.wavelength_m = 2.0;
-    sweep::CarriedRadial full;
-    sweep::CarriedRadial lean;
-    full.start(site, ground);
-    lean.start(site, ground);
-    for (std::size_t k = 5; k < ground.size(); ++k) {
-        const double range_km = static_cast<double>(k) * site.step_km;
-        REQUIRE(
-            lean.hidden_by(range_km, static_cast<double>(ground[k])) ==
-            Approx(full.path_to(range_km, static_cast<double>(ground[k])).hidden_by).margin(1e-9));
-    }
-}
-
 TEST_CASE("a radial knows where its ground becomes unknown", "[carried]") {
     std::vector<float> ground = random_ground(100);
     ground[40] = std::nanf("");
