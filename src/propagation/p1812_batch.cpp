@@ -203,20 +203,28 @@ HWY_INLINE Vec spherical_loss(Vec d, Vec height_t, Vec height_r, double radius_k
         set(17.456),
         hn::Sqrt(hn::Max(hn::Div(hn::Mul(hn::Mul(t, r), set(c.wavelength_m)), d), set(1e-12))));
 
+    const Vec missing = hn::Max(hn::Sub(set(1.0), hn::Div(clearance, required)), hn::Zero(tag));
+    const Mask clear = hn::And(in_sight, hn::Eq(missing, hn::Zero(tag)));
+    if (hn::AllTrue(tag, clear)) {
+        return hn::Zero(tag);
+    }
     const Vec marginal = hn::Mul(set(500.0), square(hn::Div(d, root_sum)));
     const Vec term =
         first_term(d, height_t, height_r, hn::IfThenElse(in_sight, marginal, set(radius_km)), c);
-    const Vec missing = hn::Max(hn::Sub(set(1.0), hn::Div(clearance, required)), hn::Zero(tag));
     return hn::IfThenElse(in_sight, hn::Mul(hn::Max(term, hn::Zero(tag)), missing), term);
 }
 
 /// delta_bullington().
 HWY_INLINE Vec delta_bullington(Vec d, Vec steps, Vec height_t, Vec height_r, const Slopes& actual,
                                 double radius_km, const P1812BatchModel::Constants& c) {
+    const Doubles tag;
     const Vec actual_loss = bullington_loss(bullington_nu(actual, d, c.root_wavelength_m), d);
+    const Vec spherical = spherical_loss(d, height_t, height_r, radius_km, c);
+    if (hn::AllTrue(tag, hn::Le(spherical, hn::Zero(tag)))) {
+        return actual_loss; // the edge over the smooth earth costs nothing less than 0 dB
+    }
     const Slopes smooth = smooth_slopes(d, steps, height_t, height_r, radius_km, c.step_km);
     const Vec smooth_loss = bullington_loss(bullington_nu(smooth, d, c.root_wavelength_m), d);
-    const Vec spherical = spherical_loss(d, height_t, height_r, radius_km, c);
     return hn::Add(actual_loss, hn::Max(hn::Sub(spherical, smooth_loss), hn::Zero(Doubles())));
 }
 
@@ -230,14 +238,30 @@ HWY_INLINE Vec exceedance_deviate(Vec log10_share) {
     return hn::Sub(t, hn::Div(over, under));
 }
 
-/// site_shielding_db().
-HWY_INLINE Vec shielding(Vec angle_mrad, Vec horizon_km, const P1812BatchModel::Constants& c) {
-    const Vec excess = hn::NegMulAdd(horizon_km, set(0.1), angle_mrad);
-    const Vec positive = hn::Max(excess, set(0.0));
-    const Vec inner =
-        hn::MulAdd(hn::Mul(positive, hn::Sqrt(horizon_km)), set(0.361 * c.root_f_ghz), set(1.0));
-    return hn::MulAdd(log10_of(inner), set(20.0),
-                      hn::Mul(positive, set(0.264 * c.cube_root_f_ghz)));
+/// A_f of equation (47): what ducting loses whatever its angle and time. Horizons and the two
+/// site_shielding_db(), whose logarithms are taken together.
+HWY_INLINE Vec fixed_duct_loss(Vec angle_t, Vec angle_r, Vec horizon_t, Vec horizon_r,
+                               const P1812BatchModel::Constants& c) {
+    const auto excess = [](Vec angle_mrad, Vec horizon_km) {
+        return hn::Max(hn::NegMulAdd(horizon_km, set(0.1), angle_mrad), set(0.0));
+    };
+    const auto inner = [&](Vec excess_mrad, Vec horizon_km) {
+        return hn::MulAdd(hn::Mul(excess_mrad, hn::Sqrt(horizon_km)), set(0.361 * c.root_f_ghz),
+                          set(1.0));
+    };
+    const Vec excess_t = excess(angle_t, horizon_t);
+    const Vec excess_r = excess(angle_r, horizon_r);
+    const Vec product = hn::Mul(hn::Add(horizon_t, horizon_r),
+                                hn::Mul(inner(excess_t, horizon_t), inner(excess_r, horizon_r)));
+    return hn::MulAdd(log10_of(product), set(20.0),
+                      hn::MulAdd(hn::Add(excess_t, excess_r), set(0.264 * c.cube_root_f_ghz),
+                                 set(c.duct_constant_db)));
+}
+
+/// theta' of equation (52) from the two elevation angles.
+HWY_INLINE Vec duct_angle(Vec arc, Vec angle_t, Vec angle_r, Vec horizon_t, Vec horizon_r) {
+    return hn::Add(arc, hn::Add(hn::Min(angle_t, hn::Mul(horizon_t, set(0.1))),
+                                hn::Min(angle_r, hn::Mul(horizon_r, set(0.1)))));
 }
 
 /// fade_out(): 1 - (1 + tanh u) / 2 is 1 / (1 + exp(2 u)).
@@ -246,166 +270,242 @@ HWY_INLINE Vec fade_out(Vec value, double middle, double sharpness) {
     return hn::Div(set(1.0), hn::Add(set(1.0), hn::Exp(Doubles(), hn::Min(u, set(700.0)))));
 }
 
-/// Number of the column that holds a value of P1812Row.
-constexpr std::size_t column_of(double P1812Row::*value) {
-    constexpr auto numbered = [] {
-        std::array<double, p1812_columns> values{};
-        for (std::size_t k = 0; k < p1812_columns; ++k) {
-            values[k] = static_cast<double>(k);
-        }
-        return std::bit_cast<P1812Row>(values);
-    }();
-    return static_cast<std::size_t>(numbered.*value);
+template <double P1812Row::*value>
+HWY_INLINE Vec load(const P1812Batch& batch, std::size_t first) {
+    constexpr std::size_t column = p1812_column(value);
+    return hn::Load(Doubles(), batch.column(column) + first);
+}
+
+/// What several of the steps below need of the paths.
+struct Paths {
+    const P1812Batch& batch;
+    std::size_t first;
+    Vec distance_km, steps, receiver_asl, direct, free_space;
+    Vec slope_t, slope_r, horizon_t, horizon_r, arc;
+    Vec height_t, height_r; ///< over the smooth surface for diffraction
+};
+
+HWY_INLINE Paths load_paths(const P1812BatchModel::Constants& c, const P1812Batch& batch,
+                            std::size_t first) {
+    const Vec d = load<&P1812Row::distance_km>(batch, first);
+    const Vec receiver_asl = load<&P1812Row::receiver_asl_m>(batch, first);
+    const Vec rise = hn::Sub(receiver_asl, set(c.transmitter_asl_m));
+    // derive_line_of_sight(), free space.
+    const Vec slant2 = hn::MulAdd(d, d, hn::Mul(square(rise), set(1e-6)));
+    // Where a smooth surface rises above the ground at an end, the ground counts (equations (89)
+    // and (90)): the antenna is then its height above the ground over it.
+    const auto over = [](Vec antenna_m, Vec surface_m, double above_ground_m) {
+        return hn::Max(hn::Sub(antenna_m, surface_m), set(above_ground_m));
+    };
+    return {batch,
+            first,
+            d,
+            load<&P1812Row::steps>(batch, first),
+            receiver_asl,
+            hn::Div(rise, d),
+            hn::MulAdd(log10_of(slant2), set(10.0), set(c.free_space_constant_db)),
+            load<&P1812Row::transmitter_slope>(batch, first),
+            load<&P1812Row::receiver_slope>(batch, first),
+            load<&P1812Row::transmitter_horizon_km>(batch, first),
+            load<&P1812Row::receiver_horizon_km>(batch, first),
+            hn::Mul(d, set(1000.0 / c.median_radius_km)),
+            over(set(c.transmitter_asl_m), load<&P1812Row::diffraction_transmitter_m>(batch, first),
+                 c.transmitter_antenna_m),
+            over(receiver_asl, load<&P1812Row::diffraction_receiver_m>(batch, first),
+                 c.receiver_antenna_m)};
+}
+
+HWY_INLINE Vec median_diffraction(const P1812BatchModel::Constants& c, const Paths& paths) {
+    const Slopes actual{load<&P1812Row::median_transmitter_slope>(paths.batch, paths.first),
+                        paths.direct,
+                        load<&P1812Row::median_receiver_slope>(paths.batch, paths.first),
+                        load<&P1812Row::median_scaled_nu>(paths.batch, paths.first)};
+    return delta_bullington(paths.distance_km, paths.steps, paths.height_t, paths.height_r, actual,
+                            c.median_radius_km, c);
+}
+
+HWY_INLINE Vec beta_diffraction(const P1812BatchModel::Constants& c, const Paths& paths) {
+    const Slopes actual{load<&P1812Row::beta_transmitter_slope>(paths.batch, paths.first),
+                        paths.direct,
+                        load<&P1812Row::beta_receiver_slope>(paths.batch, paths.first),
+                        load<&P1812Row::beta_scaled_nu>(paths.batch, paths.first)};
+    return delta_bullington(paths.distance_km, paths.steps, paths.height_t, paths.height_r, actual,
+                            c.beta_radius_km, c);
+}
+
+/// Whether, for half of the time, diffraction alone decides over every lane: ducting and scatter
+/// lose so much more that they change nothing. Saves most of the standard's logarithms.
+///
+/// Both are bounded from below. The ducting loss depends on time by A(p) of equation (53), which is
+/// not negative while p is above beta, and beta is at most 10^1.67 = 46.8 % (equation (5)). An
+/// arctangent is at least x / (1 + x^2 / 3), or x where that is negative. Scatter that loses 33 dB
+/// more than the rest changes the sum by less than 1e-6 dB.
+HWY_INLINE bool diffraction_decides(const P1812BatchModel::Constants& c, const Paths& paths,
+                                    Vec diffraction_basic) {
+    const Doubles tag;
+    const auto least_angle = [](Vec slope) {
+        const Vec smaller = hn::Div(slope, hn::MulAdd(square(slope), set(1e-6 / 3.0), set(1.0)));
+        return hn::Min(slope, smaller);
+    };
+    const Vec angle_t = least_angle(paths.slope_t);
+    const Vec angle_r = least_angle(paths.slope_r);
+    const Vec ducting =
+        hn::MulAdd(duct_angle(paths.arc, angle_t, angle_r, paths.horizon_t, paths.horizon_r),
+                   set(c.specific_attenuation),
+                   fixed_duct_loss(angle_t, angle_r, paths.horizon_t, paths.horizon_r, c));
+    const Vec theta = hn::Add(paths.arc, hn::Add(angle_t, angle_r));
+    // 20 log d, from the logarithm of the slant distance that free space has already taken.
+    const Vec distance_term =
+        hn::NegMulAdd(square(paths.direct), set(10e-6 * log10_e),
+                      hn::Sub(paths.free_space, set(c.free_space_constant_db)));
+    const Vec scatter =
+        hn::Add(distance_term, hn::MulAdd(theta, set(0.573), set(c.troposcatter_constant_db)));
+    return hn::AllTrue(tag, hn::And(hn::Gt(ducting, diffraction_basic),
+                                    hn::Gt(hn::Sub(scatter, diffraction_basic), set(33.0))));
+}
+
+struct Losses {
+    Vec half_of_places; ///< by all mechanisms together
+    Vec line_of_sight;  ///< with multipath and focusing, for the share of time
+};
+
+/// Everything that line of sight, diffraction, ducting and scatter make of the paths.
+HWY_NOINLINE Losses all_mechanisms(const P1812BatchModel::Constants& c, const Paths& paths,
+                                   Vec median) {
+    const Doubles tag;
+    const bool with_beta = c.time_percent < 50.0;
+    const Vec d = paths.distance_km;
+    const Vec free_space = paths.free_space;
+    const Vec log_d = log10_of(d);
+
+    // Angles, and derive_troposcatter().
+    const auto angle = [&](Vec slope) {
+        return hn::Mul(hn::Atan(tag, hn::Mul(slope, set(1e-3))), set(1e3));
+    };
+    const Vec angle_t = angle(paths.slope_t);
+    const Vec angle_r = angle(paths.slope_r);
+    const Vec theta = hn::Add(paths.arc, hn::Add(angle_t, angle_r));
+    const Vec troposcatter = hn::MulAdd(
+        log_d, set(20.0), hn::MulAdd(theta, set(0.573), set(c.troposcatter_constant_db)));
+
+    // derive_beta0().
+    const Vec ln_d = hn::Mul(log_d, set(ln_10));
+    const Vec tau = hn::Sub(
+        set(1.0), hn::Exp(tag, hn::Mul(hn::Exp(tag, hn::Mul(ln_d, set(2.41))), set(-4.12e-4))));
+    const Vec mu1_sum =
+        hn::Add(pow10_of(hn::Neg(hn::Div(d, hn::NegMulAdd(tau, set(6.6), set(16.0))))),
+                pow10_of(hn::MulAdd(tau, set(-1.77), set(-2.48))));
+    const Vec log_mu1 = hn::Min(hn::Mul(log10_of(mu1_sum), set(0.2)), hn::Zero(tag));
+    const Vec latitude = hn::Abs(load<&P1812Row::centre_latitude_deg>(paths.batch, paths.first));
+    const Vec low_latitude = hn::MulAdd(hn::MulAdd(latitude, set(0.0176), set(0.065)), log_mu1,
+                                        hn::MulAdd(latitude, set(-0.015), set(1.67)));
+    const Vec high_latitude = hn::MulAdd(log_mu1, set(1.3), set(0.62013605497375780)); // log10 4.17
+    const Vec log_beta0 = hn::IfThenElse(hn::Le(latitude, set(70.0)), low_latitude, high_latitude);
+
+    // derive_diffraction().
+    const Vec horizon_sum = hn::Add(paths.horizon_t, paths.horizon_r);
+    Vec los_p = free_space;
+    Vec diffraction = median;
+    Vec least_los = hn::Add(free_space, median);
+    if (with_beta) {
+        const Vec focusing =
+            hn::Mul(set(2.6), hn::Sub(set(1.0), hn::Exp(tag, hn::Mul(horizon_sum, set(-0.1)))));
+        los_p = hn::MulAdd(focusing, set(c.log_time_ratio), free_space);
+        const Vec los_beta = hn::MulAdd(focusing, hn::Sub(log_beta0, set(1.69897000433601880)),
+                                        free_space); // log10 50
+        const Vec beta = beta_diffraction(c, paths);
+        const Vec log_share = hn::Sub(log_beta0, set(2.0));
+        const Mask interpolated = hn::Gt(set(c.time_percent), pow10_of(log_beta0));
+        const Vec share = hn::IfThenElse(
+            interpolated, hn::Div(set(c.deviate_p), exceedance_deviate(log_share)), set(1.0));
+        diffraction = hn::MulAdd(hn::Sub(beta, median), share, median);
+        least_los = hn::IfThenElse(
+            hn::Lt(set(c.time_percent), pow10_of(log_beta0)), hn::Add(los_p, diffraction),
+            hn::MulAdd(hn::Sub(hn::Add(los_beta, diffraction), least_los), share, least_los));
+    }
+    const Vec diffraction_basic = hn::Add(los_p, diffraction);
+
+    // derive_ducting(), with logarithms kept as such.
+    const Vec alpha =
+        hn::Max(set(-3.4), hn::NegMulAdd(hn::Mul(hn::Exp(tag, hn::Mul(ln_d, set(3.1))), tau),
+                                         set(3.5e-9), set(-0.6)));
+    const Vec duct_t =
+        hn::Max(hn::Sub(set(c.transmitter_asl_m),
+                        load<&P1812Row::smooth_transmitter_m>(paths.batch, paths.first)),
+                set(c.transmitter_antenna_m));
+    const Vec duct_r = hn::Max(
+        hn::Sub(paths.receiver_asl, load<&P1812Row::smooth_receiver_m>(paths.batch, paths.first)),
+        set(c.receiver_antenna_m));
+    const Vec duct_roots = hn::Add(hn::Sqrt(duct_t), hn::Sqrt(duct_r));
+    const Vec ratio = hn::Div(hn::Mul(square(d), set(500.0 / c.median_radius_km)),
+                              hn::Max(square(duct_roots), set(1e-300)));
+    const Vec log_mu2 = hn::Min(hn::Mul(alpha, log10_of(ratio)), hn::Zero(tag));
+    const Vec rough = hn::Max(
+        hn::Sub(load<&P1812Row::roughness_m>(paths.batch, paths.first), set(10.0)), hn::Zero(tag));
+    const Vec between = hn::Min(hn::Sub(d, horizon_sum), set(40.0));
+    const Vec log_mu3 =
+        hn::Mul(hn::Mul(rough, hn::MulAdd(between, set(6.0), set(43.0))), set(-4.6e-5 * log10_e));
+    const Vec log_beta = hn::Max(hn::Add(log_beta0, hn::Add(log_mu2, log_mu3)), set(-300.0));
+    const Vec curve = hn::MulAdd(hn::MulAdd(set(0.198), log_beta, set(-4.8)), log_beta, set(9.51));
+    const Vec gamma =
+        hn::Mul(set(1.076),
+                hn::Exp(tag, hn::MulAdd(hn::Log(tag, hn::Sub(set(2.0058), log_beta)), set(-1.012),
+                                        hn::Mul(hn::Mul(curve, set(-1e-6)),
+                                                hn::Exp(tag, hn::Mul(ln_d, set(1.13)))))));
+    const Vec log_ratio = hn::Sub(set(c.log_time_ratio + 1.69897000433601880), log_beta);
+    const Vec variability =
+        hn::MulAdd(hn::MulAdd(d, set(3.7e-3), set(1.2)), log_ratio,
+                   hn::MulAdd(pow10_of(hn::Mul(gamma, log_ratio)), set(12.0), set(-12.0)));
+    const Vec ducting = hn::Add(
+        fixed_duct_loss(angle_t, angle_r, paths.horizon_t, paths.horizon_r, c),
+        hn::MulAdd(duct_angle(paths.arc, angle_t, angle_r, paths.horizon_t, paths.horizon_r),
+                   set(c.specific_attenuation), variability));
+
+    // combine().
+    const Vec angle_share = fade_out(theta, 0.3, 3.0 * 0.8);
+    const Vec distance_share = fade_out(d, 20.0, 3.0 * 0.5);
+    const Vec gap = hn::Abs(hn::Sub(ducting, los_p));
+    const Vec least_duct = hn::MulAdd(hn::Log1p(tag, hn::Exp(tag, hn::Mul(gap, set(-1.0 / 2.5)))),
+                                      set(2.5), hn::Max(ducting, los_p));
+    const Vec diffraction_duct = hn::IfThenElse(
+        hn::Gt(least_duct, diffraction_basic), diffraction_basic,
+        hn::MulAdd(hn::Sub(diffraction_basic, least_duct), distance_share, least_duct));
+    const Vec modified =
+        hn::MulAdd(hn::Sub(least_los, diffraction_duct), angle_share, diffraction_duct);
+    const Vec scatter_gap = hn::Abs(hn::Sub(troposcatter, modified));
+    return {hn::NegMulAdd(log10_of(hn::Add(set(1.0), pow10_of(hn::Mul(scatter_gap, set(-0.2))))),
+                          set(5.0), hn::Min(troposcatter, modified)),
+            los_p};
+}
+
+/// spread_over_places(): what the share of places and a building add, dB.
+HWY_INLINE Vec place_correction(const P1812BatchModel::Constants& c, const Paths& paths) {
+    const Doubles tag;
+    const Vec above_cover = hn::Sub(set(c.receiver_antenna_m),
+                                    load<&P1812Row::receiver_cover_m>(paths.batch, paths.first));
+    const Vec low_share =
+        hn::Min(hn::Max(hn::NegMulAdd(above_cover, set(0.1), set(1.0)), hn::Zero(tag)), set(1.0));
+    const Vec deviation = c.fixed_deviation_db >= 0.0
+                              ? set(c.fixed_deviation_db)
+                              : hn::Mul(low_share, set(c.deviation_at_ground_db));
+    const Vec both = hn::Sqrt(
+        hn::MulAdd(deviation, deviation, set(c.entry_deviation_db * c.entry_deviation_db)));
+    return hn::MulAdd(both, set(-c.place_deviate), set(c.entry_loss_db));
 }
 
 void Predict(const P1812BatchModel::Constants& c, P1812Batch& batch) {
     const Doubles tag;
-    const bool with_beta = c.time_percent < 50.0;
-    for (std::size_t i = 0; i < batch.size(); i += hn::Lanes(tag)) {
-        const auto load = [&](double P1812Row::*value) {
-            return hn::Load(tag, batch.column(column_of(value)) + i);
-        };
-        const Vec d = load(&P1812Row::distance_km);
-        const Vec steps = load(&P1812Row::steps);
-        const Vec receiver_asl = load(&P1812Row::receiver_asl_m);
-        const Vec rise = hn::Sub(receiver_asl, set(c.transmitter_asl_m));
-        const Vec direct = hn::Div(rise, d);
-        const Vec log_d = log10_of(d);
-
-        // derive_line_of_sight(), free space.
-        const Vec slant2 = hn::MulAdd(d, d, hn::Mul(square(rise), set(1e-6)));
-        const Vec free_space =
-            hn::MulAdd(log10_of(slant2), set(10.0), set(c.free_space_constant_db));
-
-        // Angles, and derive_troposcatter().
-        const auto angle = [&](Vec slope) {
-            return hn::Mul(hn::Atan(tag, hn::Mul(slope, set(1e-3))), set(1e3));
-        };
-        const Vec angle_t = angle(load(&P1812Row::transmitter_slope));
-        const Vec angle_r = angle(load(&P1812Row::receiver_slope));
-        const Vec arc = hn::Mul(d, set(1000.0 / c.median_radius_km));
-        const Vec theta = hn::Add(arc, hn::Add(angle_t, angle_r));
-        const Vec troposcatter = hn::MulAdd(
-            log_d, set(20.0), hn::MulAdd(theta, set(0.573), set(c.troposcatter_constant_db)));
-
-        // derive_beta0().
-        const Vec ln_d = hn::Mul(log_d, set(ln_10));
-        const Vec tau = hn::Sub(
-            set(1.0), hn::Exp(tag, hn::Mul(hn::Exp(tag, hn::Mul(ln_d, set(2.41))), set(-4.12e-4))));
-        const Vec mu1_sum =
-            hn::Add(pow10_of(hn::Neg(hn::Div(d, hn::NegMulAdd(tau, set(6.6), set(16.0))))),
-                    pow10_of(hn::MulAdd(tau, set(-1.77), set(-2.48))));
-        const Vec log_mu1 = hn::Min(hn::Mul(log10_of(mu1_sum), set(0.2)), hn::Zero(tag));
-        const Vec latitude = hn::Abs(load(&P1812Row::centre_latitude_deg));
-        const Vec low_latitude = hn::MulAdd(hn::MulAdd(latitude, set(0.0176), set(0.065)), log_mu1,
-                                            hn::MulAdd(latitude, set(-0.015), set(1.67)));
-        const Vec high_latitude =
-            hn::MulAdd(log_mu1, set(1.3), set(0.62013605497375780)); // log10 4.17
-        const Vec log_beta0 =
-            hn::IfThenElse(hn::Le(latitude, set(70.0)), low_latitude, high_latitude);
-
-        // derive_diffraction().
-        const Vec height_t =
-            hn::Sub(set(c.transmitter_asl_m), load(&P1812Row::diffraction_transmitter_m));
-        const Vec height_r = hn::Sub(receiver_asl, load(&P1812Row::diffraction_receiver_m));
-        const Slopes actual_median{load(&P1812Row::median_transmitter_slope), direct,
-                                   load(&P1812Row::median_receiver_slope),
-                                   load(&P1812Row::median_scaled_nu)};
-        const Vec median =
-            delta_bullington(d, steps, height_t, height_r, actual_median, c.median_radius_km, c);
-        const Vec horizon_t = load(&P1812Row::transmitter_horizon_km);
-        const Vec horizon_r = load(&P1812Row::receiver_horizon_km);
-        const Vec horizon_sum = hn::Add(horizon_t, horizon_r);
-        Vec los_p = free_space;
-        Vec diffraction = median;
-        Vec least_los = hn::Add(free_space, median);
-        if (with_beta) {
-            const Vec focusing =
-                hn::Mul(set(2.6), hn::Sub(set(1.0), hn::Exp(tag, hn::Mul(horizon_sum, set(-0.1)))));
-            los_p = hn::MulAdd(focusing, set(c.log_time_ratio), free_space);
-            const Vec los_beta = hn::MulAdd(focusing, hn::Sub(log_beta0, set(1.69897000433601880)),
-                                            free_space); // log10 50
-            const Slopes actual_beta{load(&P1812Row::beta_transmitter_slope), direct,
-                                     load(&P1812Row::beta_receiver_slope),
-                                     load(&P1812Row::beta_scaled_nu)};
-            const Vec beta =
-                delta_bullington(d, steps, height_t, height_r, actual_beta, c.beta_radius_km, c);
-            const Vec log_share = hn::Sub(log_beta0, set(2.0));
-            const Mask interpolated = hn::Gt(set(c.time_percent), pow10_of(log_beta0));
-            const Vec share = hn::IfThenElse(
-                interpolated, hn::Div(set(c.deviate_p), exceedance_deviate(log_share)), set(1.0));
-            diffraction = hn::MulAdd(hn::Sub(beta, median), share, median);
-            least_los = hn::IfThenElse(
-                hn::Lt(set(c.time_percent), pow10_of(log_beta0)), hn::Add(los_p, diffraction),
-                hn::MulAdd(hn::Sub(hn::Add(los_beta, diffraction), least_los), share, least_los));
-        }
-        const Vec diffraction_basic = hn::Add(los_p, diffraction);
-
-        // derive_ducting(), with logarithms kept as such.
-        const Vec fixed =
-            hn::Add(hn::MulAdd(log10_of(horizon_sum), set(20.0), set(c.duct_constant_db)),
-                    hn::Add(shielding(angle_t, horizon_t, c), shielding(angle_r, horizon_r, c)));
-        const Vec duct_angle =
-            hn::Add(arc, hn::Add(hn::Min(angle_t, hn::Mul(horizon_t, set(0.1))),
-                                 hn::Min(angle_r, hn::Mul(horizon_r, set(0.1)))));
-        const Vec alpha =
-            hn::Max(set(-3.4), hn::NegMulAdd(hn::Mul(hn::Exp(tag, hn::Mul(ln_d, set(3.1))), tau),
-                                             set(3.5e-9), set(-0.6)));
-        const Vec duct_t = hn::Sub(set(c.transmitter_asl_m), load(&P1812Row::smooth_transmitter_m));
-        const Vec duct_r = hn::Sub(receiver_asl, load(&P1812Row::smooth_receiver_m));
-        const Vec duct_roots = hn::Add(hn::Sqrt(duct_t), hn::Sqrt(duct_r));
-        const Vec ratio = hn::Div(hn::Mul(square(d), set(500.0 / c.median_radius_km)),
-                                  hn::Max(square(duct_roots), set(1e-300)));
-        const Vec log_mu2 = hn::Min(hn::Mul(alpha, log10_of(ratio)), hn::Zero(tag));
-        const Vec rough = hn::Max(hn::Sub(load(&P1812Row::roughness_m), set(10.0)), hn::Zero(tag));
-        const Vec between = hn::Min(hn::Sub(d, horizon_sum), set(40.0));
-        const Vec log_mu3 = hn::Mul(hn::Mul(rough, hn::MulAdd(between, set(6.0), set(43.0))),
-                                    set(-4.6e-5 * log10_e));
-        const Vec log_beta = hn::Max(hn::Add(log_beta0, hn::Add(log_mu2, log_mu3)), set(-300.0));
-        const Vec curve =
-            hn::MulAdd(hn::MulAdd(set(0.198), log_beta, set(-4.8)), log_beta, set(9.51));
-        const Vec gamma = hn::Mul(
-            set(1.076),
-            hn::Exp(tag, hn::MulAdd(hn::Log(tag, hn::Sub(set(2.0058), log_beta)), set(-1.012),
-                                    hn::Mul(hn::Mul(curve, set(-1e-6)),
-                                            hn::Exp(tag, hn::Mul(ln_d, set(1.13)))))));
-        const Vec log_ratio = hn::Sub(set(c.log_time_ratio + 1.69897000433601880), log_beta);
-        const Vec variability =
-            hn::MulAdd(hn::MulAdd(d, set(3.7e-3), set(1.2)), log_ratio,
-                       hn::MulAdd(pow10_of(hn::Mul(gamma, log_ratio)), set(12.0), set(-12.0)));
-        const Vec ducting =
-            hn::Add(fixed, hn::MulAdd(duct_angle, set(c.specific_attenuation), variability));
-
-        // combine().
-        const Vec angle_share = fade_out(theta, 0.3, 3.0 * 0.8);
-        const Vec distance_share = fade_out(d, 20.0, 3.0 * 0.5);
-        const Vec gap = hn::Abs(hn::Sub(ducting, los_p));
-        const Vec least_duct =
-            hn::MulAdd(hn::Log1p(tag, hn::Exp(tag, hn::Mul(gap, set(-1.0 / 2.5)))), set(2.5),
-                       hn::Max(ducting, los_p));
-        const Vec diffraction_duct = hn::IfThenElse(
-            hn::Gt(least_duct, diffraction_basic), diffraction_basic,
-            hn::MulAdd(hn::Sub(diffraction_basic, least_duct), distance_share, least_duct));
-        const Vec modified =
-            hn::MulAdd(hn::Sub(least_los, diffraction_duct), angle_share, diffraction_duct);
-        const Vec scatter_gap = hn::Abs(hn::Sub(troposcatter, modified));
-        const Vec median_places =
-            hn::NegMulAdd(log10_of(hn::Add(set(1.0), pow10_of(hn::Mul(scatter_gap, set(-0.2))))),
-                          set(5.0), hn::Min(troposcatter, modified));
-
-        // spread_over_places().
-        const Vec above_cover =
-            hn::Sub(set(c.receiver_antenna_m), load(&P1812Row::receiver_cover_m));
-        const Vec low_share = hn::Min(
-            hn::Max(hn::NegMulAdd(above_cover, set(0.1), set(1.0)), hn::Zero(tag)), set(1.0));
-        const Vec deviation = c.fixed_deviation_db >= 0.0
-                                  ? set(c.fixed_deviation_db)
-                                  : hn::Mul(low_share, set(c.deviation_at_ground_db));
-        const Vec both = hn::Sqrt(
-            hn::MulAdd(deviation, deviation, set(c.entry_deviation_db * c.entry_deviation_db)));
-        const Vec correction = hn::MulAdd(both, set(-c.place_deviate), set(c.entry_loss_db));
-        hn::Store(hn::Max(los_p, hn::Add(median_places, correction)), tag,
-                  batch.loss_db.data() + i);
+    const bool half_of_time = c.time_percent >= 50.0;
+    for (std::size_t first = 0; first < batch.size(); first += hn::Lanes(tag)) {
+        const Paths paths = load_paths(c, batch, first);
+        const Vec median = median_diffraction(c, paths);
+        const Vec diffraction_basic = hn::Add(paths.free_space, median);
+        const Losses losses = half_of_time && diffraction_decides(c, paths, diffraction_basic)
+                                  ? Losses{diffraction_basic, paths.free_space}
+                                  : all_mechanisms(c, paths, median);
+        hn::Store(hn::Max(losses.line_of_sight,
+                          hn::Add(losses.half_of_places, place_correction(c, paths))),
+                  tag, batch.loss_db.data() + first);
     }
 }
 
@@ -466,6 +566,7 @@ P1812BatchModel::P1812BatchModel(const P1812Inputs& inputs, double transmitter_a
     c.entry_loss_db = entry.median_db;
     c.entry_deviation_db = entry.deviation_db;
     c.place_deviate = normal_exceedance_deviate(inputs.location_percent / 100.0);
+    c.transmitter_antenna_m = above_ground_m.transmitter_m;
     c.receiver_antenna_m = above_ground_m.receiver_m;
     c.step_km = step_km;
 }

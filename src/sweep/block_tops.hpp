@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cstddef>
-#include <limits>
 #include <vector>
 
 namespace earshot::sweep {
@@ -11,24 +10,22 @@ namespace earshot::sweep {
 /// for an extreme can pass over blocks that cannot hold it.
 class BlockTops {
 public:
-    void clear() {
-        height_m_.clear();
-        small_.clear();
-        large_.clear();
-    }
-
-    void push(double height_m) {
-        const std::size_t index = height_m_.size();
-        height_m_.push_back(height_m);
-        raise(small_, index / small_points, height_m);
-        raise(large_, index / large_points, height_m);
+    /// Takes `count` heights, `height(index)` each.
+    template <typename Height>
+    void fill(std::size_t count, Height height) {
+        height_m_.resize(count);
+        for (std::size_t i = 0; i < count; ++i) {
+            height_m_[i] = height(i);
+        }
+        raise(height_m_, small_points, small_);
+        raise(small_, large_points / small_points, large_);
     }
 
     [[nodiscard]] double operator[](std::size_t index) const { return height_m_[index]; }
 
     /// Calls `visit(index)` for the points from `first` to `last` in order, leaving out every block
-    /// for which `may_matter(top_m, from, to)` is false: the height of none of its points is above
-    /// `top_m`, and their indices lie in [from, to].
+    /// for which `may_matter(top_m, from, to)` is false: none of the points from `from` to `to`, its
+    /// share of the ones asked for, is higher than `top_m`.
     template <typename MayMatter, typename Visit>
     void search(std::size_t first, std::size_t last, MayMatter may_matter, Visit visit) const {
         for (std::size_t large = first / large_points; large <= last / large_points; ++large) {
@@ -54,11 +51,17 @@ private:
     static constexpr std::size_t small_points = 16;
     static constexpr std::size_t large_points = 256;
 
-    static void raise(std::vector<double>& tops, std::size_t block, double height_m) {
-        if (block == tops.size()) {
-            tops.push_back(height_m);
-        } else {
-            tops[block] = std::max(tops[block], height_m);
+    /// The largest of every `size` values in turn.
+    static void raise(const std::vector<double>& values, std::size_t size,
+                      std::vector<double>& tops) {
+        tops.resize((values.size() + size - 1) / size);
+        for (std::size_t block = 0; block < tops.size(); ++block) {
+            const std::size_t end = std::min(values.size(), (block + 1) * size);
+            double top = values[block * size];
+            for (std::size_t i = block * size + 1; i < end; ++i) {
+                top = values[i] > top ? values[i] : top;
+            }
+            tops[block] = top;
         }
     }
 

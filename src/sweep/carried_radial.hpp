@@ -18,14 +18,9 @@ struct RadialSite {
     double step_km = 0.0;            ///< spacing of the points
     propagation::EffectiveRadii radii;
     double wavelength_m = 0.0;
-    bool with_beta = false; ///< whether the terms for the radius a_beta are wanted
+    double root_wavelength = 0.0; ///< its square root
+    bool with_beta = false;       ///< whether the terms for the radius a_beta are wanted
 };
-
-/// Brings the smooth surfaces of a path down to the ground at its ends where they rise above it
-/// (P.1812-8 equations (89) and (90)). It comes after paths are mixed: where it sets in, the loss
-/// turns sharply, and the mixture of two surfaces is closer to the one between them than the
-/// mixture of what is left of them.
-void keep_surface_below_ground(propagation::P1812Row& row, const RadialSite& site);
 
 /// The points of one radial, taken in order, with everything carried along that a prediction at any
 /// range needs. Where propagation::analyse_path() walks a profile, path_to() answers from running
@@ -48,17 +43,18 @@ public:
 
     /// A path to a receiver, and what it sees of the site.
     struct Path {
-        /// All but the latitude, and its smooth surfaces not yet kept below the ground.
+        /// All but the latitude. Smooth surfaces are not yet kept below the ground at the ends:
+        /// that comes after paths are mixed, since the loss turns sharply where it sets in.
         propagation::P1812Row row;
         double hidden_by = 0.0; ///< slope by which the ground hides the site, m/km; > 0 if it does
         double clearance_f1 = 0.0; ///< in first Fresnel radii, if not hidden; at most about 0.6,
                                    ///< beyond which it does not matter
     };
 
-    /// The path to a receiver over ground at `receiver_ground_m`. Ranges must not decrease from
-    /// call to call, must leave at least one point before the receiver, and all points before it
-    /// must be known.
-    [[nodiscard]] Path path_to(double range_km, double receiver_ground_m);
+    /// Fills in the path to a receiver over ground at `receiver_ground_m`. Ranges must not decrease
+    /// from call to call, must leave at least one point before the receiver, and all points before
+    /// it must be known.
+    void path_to(double range_km, double receiver_ground_m, Path& path);
 
 private:
     /// Points lowered by the curvature of one effective radius: the parabola does not depend on
@@ -68,6 +64,8 @@ private:
         double steepest = -std::numeric_limits<double>::infinity(); ///< from the transmitter
         std::size_t steepest_index = 0;
         UpperHull hull;
+        UpperHull::Hint touch;
+        std::size_t nearest = 1; ///< point that came nearest to the last ray
         BlockTops heights;
     };
 
@@ -78,11 +76,11 @@ private:
 
     void start_track(Track& track, double radius_km) const;
     void advance_to(std::size_t last);
-    void advance_track(Track& track, std::size_t index, double x, double ground_m) const;
-    [[nodiscard]] NearestRay nearest_ray(const Track& track, std::size_t last, double range_km,
+    void advance_track(Track& track, std::size_t index, double x, double per_x) const;
+    [[nodiscard]] NearestRay nearest_ray(Track& track, std::size_t last, double range_km,
                                          double slope) const;
     [[nodiscard]] double roughness(std::size_t first, std::size_t last, double at_site_m,
-                                   double slope) const;
+                                   double slope);
 
     RadialSite site_;
     std::span<const float> ground_m_;
@@ -91,6 +89,7 @@ private:
     double transmitter_m_ = 0.0; ///< antenna above sea level
     Track median_, beta_;
     UpperHull plain_hull_; ///< heights without curvature
+    UpperHull::Hint plain_touch_, plain_top_, rough_top_;
     BlockTops plain_heights_;
     double plain_steepest_ = 0.0;
     double v1_ = 0.0, v2_ = 0.0; ///< the sums of P.1812-8 equations (83) and (84)

@@ -185,26 +185,25 @@ private:
             if (std::isnan(gathered_[i].loss_db)) {
                 continue;
             }
-            CarriedRadial::Path path =
-                radial_.path_to(range_km, static_cast<double>(cells_[i].ground_m));
+            CarriedRadial::Path& path = take_left ? second_ : held_next_[i - next_offset_];
+            radial_.path_to(range_km, static_cast<double>(cells_[i].ground_m), path);
             path.row.centre_latitude_deg = latitude.at(range_km);
-            take(i, take_left, path);
+            if (take_left) {
+                settle_cell(i);
+            }
         }
     }
 
-    /// Takes one radial's path to a cell. The second of the two to come settles what is asked.
-    void take(std::size_t i, bool second, const CarriedRadial::Path& path) {
-        if (!second) {
-            held_next_[i - next_offset_] = path;
-            return;
-        }
+    /// Asks for a cell's loss once the second of its two radials has come to it.
+    void settle_cell(std::size_t i) {
         const CarriedRadial::Path& before = held_[i - held_offset_];
         const double share = static_cast<double>(cells_[i].share);
-        gathered_[i].hidden_by =
-            static_cast<float>(std::lerp(before.hidden_by, path.hidden_by, share));
-        gathered_[i].clearance_f1 =
-            static_cast<float>(std::lerp(before.clearance_f1, path.clearance_f1, share));
-        desk_.ask(i, question_between(before, path, share, plan_.site.step_km), Answer{gathered_});
+        const auto between = [&](double a, double b) {
+            return static_cast<float>(a + share * (b - a));
+        };
+        gathered_[i].hidden_by = between(before.hidden_by, second_.hidden_by);
+        gathered_[i].clearance_f1 = between(before.clearance_f1, second_.clearance_f1);
+        desk_.ask(i, before, second_, share, Answer{gathered_});
     }
 
     void write_cells() {
@@ -234,6 +233,7 @@ private:
     std::vector<float> ground_m_, cell_ground_m_, range_m_, place_;
     CarriedRadial radial_;
     std::vector<CarriedRadial::Path> held_, held_next_; ///< paths of the radial before, and of this
+    CarriedRadial::Path second_;                        ///< of this radial to a cell on its left
     std::size_t held_offset_ = 0, next_offset_ = 0;
     LossDesk desk_;
     std::uint64_t predicted_ = 0, off_terrain_ = 0, behind_void_ = 0;
@@ -302,14 +302,14 @@ double choose_density(const SweepPlan& plan, const propagation::P1812BatchModel&
                     carried_db[i] = std::numeric_limits<double>::quiet_NaN();
                     return;
                 }
-                paths[side] = radial.path_to(range_km, sample.ground_m);
+                radial.path_to(range_km, sample.ground_m, paths[side]);
                 paths[side].row.centre_latitude_deg =
                     CentreLatitude(plan, bearing_rad).at(range_km);
             }
             carried_db[i] = 0.0;
             const auto answer = [&](std::size_t, double loss_db) { carried_db[i] += loss_db; };
             LossDesk desk(plan, p1812);
-            desk.ask(i, question_between(paths[0], paths[1], share, plan.site.step_km), answer);
+            desk.ask(i, paths[0], paths[1], share, answer);
             desk.settle(answer);
         };
         parallel_for(chosen.size(), threads, predict);

@@ -4,7 +4,6 @@
 #include "sweep_plan.hpp"
 
 #include <array>
-#include <bit>
 #include <cmath>
 
 namespace earshot::sweep {
@@ -13,32 +12,14 @@ namespace earshot::sweep {
 /// steps.
 inline constexpr double alike_steps = 4.0;
 
-/// The paths whose losses, weighted, are the answer for a cell between two radials.
-struct Question {
-    std::array<propagation::P1812Row, 2> rows;
-    std::array<double, 2> weights;
-    std::size_t count;
-};
-
-/// One path between the two where they are alike, else both.
-inline Question question_between(const CarriedRadial::Path& a, const CarriedRadial::Path& b,
-                                 double share, double step_km) {
+/// Whether the radials on either side of a cell see it alike, so that one path between the two
+/// stands for both. Else the loss of each has to be worked out.
+inline bool seen_alike(const CarriedRadial::Path& a, const CarriedRadial::Path& b, double step_km) {
     const auto near = [&](double x, double y) { return std::abs(x - y) <= alike_steps * step_km; };
     const bool hidden = a.hidden_by > 0.0;
-    const bool alike =
-        hidden == (b.hidden_by > 0.0) &&
-        (!hidden || (near(a.row.transmitter_horizon_km, b.row.transmitter_horizon_km) &&
-                     near(a.row.receiver_horizon_km, b.row.receiver_horizon_km)));
-    if (!alike) {
-        return {{a.row, b.row}, {1.0 - share, share}, 2};
-    }
-    using Values = std::array<double, propagation::p1812_columns>;
-    auto values = std::bit_cast<Values>(a.row);
-    const auto others = std::bit_cast<Values>(b.row);
-    for (std::size_t k = 0; k < values.size(); ++k) {
-        values[k] = std::lerp(values[k], others[k], share);
-    }
-    return {{std::bit_cast<propagation::P1812Row>(values), {}}, {1.0, 0.0}, 1};
+    return hidden == (b.hidden_by > 0.0) &&
+           (!hidden || (near(a.row.transmitter_horizon_km, b.row.transmitter_horizon_km) &&
+                        near(a.row.receiver_horizon_km, b.row.receiver_horizon_km)));
 }
 
 /// The loss of a path by the methods that need no batch.
@@ -52,7 +33,7 @@ inline double simple_loss_db(const SweepPlan& plan, const propagation::P1812Row&
     }
     const double direct = rise_m / row.distance_km;
     const double nu = row.median_transmitter_slope < direct
-                          ? row.median_scaled_nu / std::sqrt(plan.site.wavelength_m)
+                          ? row.median_scaled_nu / plan.site.root_wavelength
                           : propagation::equivalent_edge(row.median_transmitter_slope, direct,
                                                          row.median_receiver_slope, row.distance_km,
                                                          plan.site.wavelength_m)
@@ -71,21 +52,35 @@ public:
     LossDesk(const SweepPlan& plan, const propagation::P1812BatchModel& p1812)
         : plan_(plan), p1812_(p1812) {}
 
-    /// `answer(place, weighted_loss_db)` is called for each row asked, now or later.
+    /// Asks for the loss to a cell that lies `share` of the way from one radial to the next, with
+    /// these paths to it. `answer(place, weighted_loss_db)` is called now or later, once or twice;
+    /// the sum is the loss.
     template <typename Answer>
-    void ask(std::size_t place, const Question& question, Answer answer) {
-        for (std::size_t k = 0; k < question.count; ++k) {
-            if (plan_.request.settings.method != propagation::Method::p1812) {
-                answer(place, question.weights[k] * simple_loss_db(plan_, question.rows[k]));
-                continue;
+    void ask(std::size_t place, const CarriedRadial::Path& before, const CarriedRadial::Path& path,
+             double share, Answer answer) {
+        const bool alike = seen_alike(before, path, plan_.site.step_km);
+        if (plan_.request.settings.method != propagation::Method::p1812) {
+            if (alike) {
+                batch_.clear();
+                batch_.push_between(before.row, path.row, share);
+                answer(place, simple_loss_db(plan_, batch_.row(0)));
+            } else {
+                answer(place, (1.0 - share) * simple_loss_db(plan_, before.row));
+                answer(place, share * simple_loss_db(plan_, path.row));
             }
-            if (batch_.full()) {
-                settle(answer);
-            }
-            pending_[batch_.size()] = {place, question.weights[k]};
-            propagation::P1812Row row = question.rows[k];
-            keep_surface_below_ground(row, plan_.site);
-            batch_.push(row);
+            return;
+        }
+        if (batch_.size() + 2 > propagation::P1812Batch::capacity) {
+            settle(answer);
+        }
+        if (alike) {
+            pending_[batch_.size()] = {place, 1.0};
+            batch_.push_between(before.row, path.row, share);
+        } else {
+            pending_[batch_.size()] = {place, 1.0 - share};
+            batch_.push(before.row);
+            pending_[batch_.size()] = {place, share};
+            batch_.push(path.row);
         }
     }
 

@@ -21,6 +21,7 @@ RadialSite radial_site(const terrain::HeightGrid& ground, const SweepRequest& re
     site.receiver_antenna_m = request.receiver_antenna_m;
     site.step_km = request.step_m / 1000.0;
     site.wavelength_m = propagation::wavelength_m(request.settings.frequency_mhz);
+    site.root_wavelength = std::sqrt(site.wavelength_m);
     const bool standard = request.settings.method == propagation::Method::p1812;
     site.with_beta = standard && request.settings.p1812.time_percent < 50.0;
     if (standard) {

@@ -14,8 +14,8 @@ TEST_CASE("a search by blocks finds what a walk over all points finds", "[blocks
     std::vector<double> heights;
     for (int i = 0; i < 1500; ++i) {
         heights.push_back(height(random));
-        tops.push(heights.back());
     }
+    tops.fill(heights.size(), [&](std::size_t i) { return heights[i]; });
     for (int trial = 0; trial < 200; ++trial) {
         std::uniform_int_distribution<std::size_t> pick(0, heights.size() - 1);
         std::size_t first = pick(random);

@@ -47,6 +47,7 @@ TEST_CASE("carried terms give the loss that a fresh profile gives", "[carried]")
     site.step_km = 0.03;
     site.radii = propagation::effective_radii(inputs.refractivity.delta_n);
     site.wavelength_m = propagation::wavelength_m(frequency_mhz);
+    site.root_wavelength = std::sqrt(site.wavelength_m);
     const propagation::P1812BatchModel model(
         inputs, static_cast<double>(ground.front()) + antenna_m, heights, site.step_km);
     site.with_beta = model.needs_beta();
@@ -82,11 +83,11 @@ TEST_CASE("carried terms give the loss that a fresh profile gives", "[carried]")
         const auto exact = propagation::p1812({distance_km, profile_m, {}, {}}, heights, inputs);
         expected.push_back(exact.loss_db);
 
-        sweep::CarriedRadial::Path path = radial.path_to(range_km, receiver_ground_m);
+        sweep::CarriedRadial::Path path;
+        radial.path_to(range_km, receiver_ground_m, path);
         path.row.centre_latitude_deg = inputs.path_centre_latitude_deg;
         REQUIRE((path.hidden_by <= 0.0) == exact.geometry.line_of_sight);
         (path.hidden_by <= 0.0 ? seen : hidden) += 1;
-        sweep::keep_surface_below_ground(path.row, site);
         batch.push(path.row);
         if (batch.full()) {
             settle();

@@ -13,6 +13,8 @@ TEST_CASE("hull queries agree with looking at every point", "[hull]") {
     std::mt19937 random(7);
     std::normal_distribution<double> step(0.0, 5.0);
     UpperHull hull;
+    UpperHull::Hint touch_hint;
+    UpperHull::Hint top_hint;
     std::vector<double> heights;
     double height = 0.0;
     for (int i = 0; i < 400; ++i) {
@@ -29,9 +31,9 @@ TEST_CASE("hull queries agree with looking at every point", "[hull]") {
             steepest = std::max(steepest, (heights[k] - from_y) / (from_x - x));
             highest = std::max(highest, heights[k] - slope * x);
         }
-        const auto& touch = hull.tangent_from(from_x, from_y);
+        const auto& touch = hull.tangent_from(from_x, from_y, touch_hint);
         REQUIRE((touch.y - from_y) / (from_x - touch.x) == Approx(steepest));
-        const auto& top = hull.highest_above(slope);
+        const auto& top = hull.highest_above(slope, top_hint);
         REQUIRE(top.y - slope * top.x == Approx(highest));
         REQUIRE(heights[top.index] == top.y);
     }

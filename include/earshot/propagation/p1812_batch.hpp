@@ -3,14 +3,15 @@
 #include "earshot/propagation/p1812.hpp"
 
 #include <array>
-#include <bit>
 #include <cstddef>
 #include <string>
+#include <utility>
 
 namespace earshot::propagation {
 
 /// What p1812_loss() needs of one path: inland (no sea), evenly spaced. The meaning of
-/// each value is that of the field of PathGeometry it is named after.
+/// each value is that of the field of PathGeometry it is named after, but that smooth surfaces may
+/// still rise above the ground at the ends.
 struct P1812Row {
     double distance_km = 0.0;
     double steps = 0.0; ///< points between the ends, one `step_km` apart from the transmitter on
@@ -36,24 +37,63 @@ struct P1812Row {
     double beta_scaled_nu = 0.0;
 };
 
-/// Number of values in a row.
-inline constexpr std::size_t p1812_columns = sizeof(P1812Row) / sizeof(double);
+/// The values of a row, each the number of a column of P1812Batch.
+inline constexpr std::array p1812_values{
+    &P1812Row::distance_km,
+    &P1812Row::steps,
+    &P1812Row::centre_latitude_deg,
+    &P1812Row::receiver_asl_m,
+    &P1812Row::receiver_cover_m,
+    &P1812Row::transmitter_horizon_km,
+    &P1812Row::receiver_horizon_km,
+    &P1812Row::transmitter_slope,
+    &P1812Row::receiver_slope,
+    &P1812Row::smooth_transmitter_m,
+    &P1812Row::smooth_receiver_m,
+    &P1812Row::diffraction_transmitter_m,
+    &P1812Row::diffraction_receiver_m,
+    &P1812Row::roughness_m,
+    &P1812Row::median_transmitter_slope,
+    &P1812Row::median_receiver_slope,
+    &P1812Row::median_scaled_nu,
+    &P1812Row::beta_transmitter_slope,
+    &P1812Row::beta_receiver_slope,
+    &P1812Row::beta_scaled_nu,
+};
+static_assert(p1812_values.size() == sizeof(P1812Row) / sizeof(double));
+
+/// Number of the column that holds a value.
+constexpr std::size_t p1812_column(double P1812Row::*value) {
+    std::size_t column = 0;
+    while (p1812_values[column] != value) {
+        ++column;
+    }
+    return column;
+}
 
 /// Rows turned on their side, so that each instruction works on one value of several paths.
 class P1812Batch {
 public:
-    static constexpr std::size_t capacity = 256; ///< a multiple of every vector length
+    static constexpr std::size_t capacity = 64; ///< a multiple of every vector length
 
     [[nodiscard]] std::size_t size() const { return size_; }
     [[nodiscard]] bool full() const { return size_ == capacity; }
     void clear() { size_ = 0; }
     /// The batch must not be full.
     void push(const P1812Row& row) {
-        const auto values = std::bit_cast<std::array<double, p1812_columns>>(row);
-        for (std::size_t k = 0; k < p1812_columns; ++k) {
-            columns_[k][size_] = values[k];
+        fill([&](double P1812Row::*value) { return row.*value; });
+    }
+    /// A path between two, `share` of the way from `a` to `b` in every value.
+    void push_between(const P1812Row& a, const P1812Row& b, double share) {
+        fill([&](double P1812Row::*value) { return a.*value + share * (b.*value - a.*value); });
+    }
+    /// The values of a path pushed before.
+    [[nodiscard]] P1812Row row(std::size_t number) const {
+        P1812Row row;
+        for (std::size_t k = 0; k < p1812_values.size(); ++k) {
+            row.*p1812_values[k] = columns_[k][number];
         }
-        ++size_;
+        return row;
     }
     [[nodiscard]] const double* column(std::size_t k) const { return columns_[k].data(); }
 
@@ -61,8 +101,18 @@ public:
     alignas(64) Column loss_db{}; ///< the answers: L_b, equation (69)
 
 private:
+    template <typename Value>
+    void fill(Value value) {
+        // Unrolled by the compiler: this is done for every cell of a map.
+        [&]<std::size_t... k>(std::index_sequence<k...>) {
+            ((columns_[k][size_] = value(std::get<k>(p1812_values))), ...);
+        }
+        (std::make_index_sequence<p1812_values.size()>());
+        ++size_;
+    }
+
     std::size_t size_ = 0;
-    alignas(64) std::array<Column, p1812_columns> columns_{};
+    alignas(64) std::array<Column, p1812_values.size()> columns_{};
 };
 
 /// Recommendation ITU-R P.1812-8 for batches of paths that share a transmitter and inputs. Agrees
@@ -99,9 +149,9 @@ public:
         double fixed_deviation_db;     ///< used instead if not negative
         double entry_loss_db;          ///< median loss into a building, 0 outdoors
         double entry_deviation_db;
-        double place_deviate; ///< I(p_L / 100)
-        double receiver_antenna_m;
-        double step_km; ///< between the points of every profile
+        double place_deviate;                             ///< I(p_L / 100)
+        double transmitter_antenna_m, receiver_antenna_m; ///< above the ground
+        double step_km;                                   ///< between the points of every profile
     };
 
 private:
