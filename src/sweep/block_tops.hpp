@@ -24,8 +24,8 @@ public:
     [[nodiscard]] double operator[](std::size_t index) const { return height_m_[index]; }
 
     /// Calls `visit(index)` for the points from `first` to `last` in order, leaving out every block
-    /// for which `may_matter(top_m, from, to)` is false: none of the points from `from` to `to`, its
-    /// share of the ones asked for, is higher than `top_m`.
+    /// for which `may_matter(top_m, from, to)` is false: none of the points from `from` to `to`,
+    /// its share of the ones asked for, is higher than `top_m`.
     template <typename MayMatter, typename Visit>
     void search(std::size_t first, std::size_t last, MayMatter may_matter, Visit visit) const {
         for (std::size_t large = first / large_points; large <= last / large_points; ++large) {

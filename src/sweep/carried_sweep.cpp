@@ -22,7 +22,9 @@ struct CellBetween {
     std::uint32_t cell;
     float range_m;
     float ground_m;
-    float share; ///< of the second radial in the cell's answer
+    float share;   ///< of the second radial in the cell's answer
+    float cover_m; ///< height of what grows or stands on it
+    bool wooded;   ///< it is woodland
 };
 
 /// What a cell has gathered from its radials so far.
@@ -30,6 +32,7 @@ struct Gathered {
     float loss_db = 0.0F;
     float hidden_by = 0.0F;
     float clearance_f1 = 0.0F;
+    bool by_itself = false; ///< takes a profile of its own
 };
 
 /// Mean latitude of paths to the ranges of a radial.
@@ -57,7 +60,8 @@ class WedgeSweep {
 public:
     WedgeSweep(const SweepPlan& plan, const propagation::P1812BatchModel& p1812,
                SweepResult& result)
-        : plan_(plan), result_(result), spans_(plan.map), desk_(plan, p1812) {}
+        : plan_(plan), result_(result), spans_(plan.map), desk_(plan, p1812),
+          exact_(plan.ground, plan.map, plan.request) {}
 
     void run(const Wedge& wedge) {
         list_cells(wedge);
@@ -73,6 +77,7 @@ public:
         result.cells_predicted += predicted_;
         result.cells_off_terrain += off_terrain_;
         result.cells_behind_void += behind_void_;
+        exact_.add_counts_to(result);
     }
 
 private:
@@ -142,8 +147,11 @@ private:
                 continue;
             }
             const auto sector = static_cast<std::uint32_t>(place);
+            const terrain::CoverClass* cover = plan_.cell_cover(column, row);
             found_.push_back({static_cast<std::uint32_t>(plan_.cell_index(column, row)), range_m,
-                              ground_m[k], place - static_cast<float>(sector)});
+                              ground_m[k], place - static_cast<float>(sector),
+                              cover != nullptr ? static_cast<float>(cover->height_m) : 0.0F,
+                              cover != nullptr && cover->woodland});
             sector_of_.push_back(sector);
             ++sector_start_[sector + 1];
         }
@@ -171,7 +179,8 @@ private:
         }
         const double bearing_rad = wedge.bearing_rad(radial);
         plan_.sample_ground(bearing_rad, static_cast<double>(reach_m), ground_m_);
-        radial_.start(plan_.site, ground_m_);
+        plan_.sample_cover(bearing_rad, ground_m_.size(), cover_m_, wooded_);
+        radial_.start(plan_.site, {ground_m_, cover_m_, wooded_});
         const CentreLatitude latitude(plan_, bearing_rad);
         while (left < left_end || right < right_end) {
             const bool take_left =
@@ -182,11 +191,17 @@ private:
             if (radial_.last_point_before(range_km) >= radial_.known_points()) {
                 gathered_[i].loss_db = std::numeric_limits<float>::quiet_NaN();
             }
-            if (std::isnan(gathered_[i].loss_db)) {
+            if (std::isnan(gathered_[i].loss_db) || gathered_[i].by_itself) {
                 continue;
             }
             CarriedRadial::Path& path = take_left ? second_ : held_next_[i - next_offset_];
-            radial_.path_to(range_km, static_cast<double>(cells_[i].ground_m), path);
+            radial_.path_to({range_km, static_cast<double>(cells_[i].ground_m),
+                             static_cast<double>(cells_[i].cover_m), cells_[i].wooded},
+                            path);
+            if (path.woods_past_middle) {
+                gathered_[i].by_itself = true;
+                continue;
+            }
             path.row.centre_latitude_deg = latitude.at(range_km);
             if (take_left) {
                 settle_cell(i);
@@ -209,6 +224,13 @@ private:
     void write_cells() {
         for (std::size_t i = 0; i < cells_.size(); ++i) {
             const Gathered& gathered = gathered_[i];
+            if (gathered.by_itself) {
+                const auto columns = static_cast<std::uint32_t>(plan_.map.columns);
+                exact_.predict(static_cast<int>(cells_[i].cell % columns),
+                               static_cast<int>(cells_[i].cell / columns), plan_.request.range_m,
+                               result_);
+                continue;
+            }
             if (std::isnan(gathered.loss_db)) {
                 ++behind_void_;
                 continue;
@@ -235,7 +257,10 @@ private:
     std::vector<CarriedRadial::Path> held_, held_next_; ///< paths of the radial before, and of this
     CarriedRadial::Path second_;                        ///< of this radial to a cell on its left
     std::size_t held_offset_ = 0, next_offset_ = 0;
+    std::vector<float> cover_m_;
+    std::vector<std::uint8_t> wooded_;
     LossDesk desk_;
+    ExactCell exact_;
     std::uint64_t predicted_ = 0, off_terrain_ = 0, behind_void_ = 0;
 };
 
@@ -249,6 +274,7 @@ double choose_density(const SweepPlan& plan, const propagation::P1812BatchModel&
     constexpr double wanted_within_half = 0.993;  // promised: 0.99 within 0.5 dB
     struct Sample {
         double range_m, bearing_rad, reach_m, ground_m, exact_db;
+        const terrain::CoverClass* cover;
     };
     const MapGrid& map = plan.map;
     const Wedges wedges = plan.cut_wedges(1.0);
@@ -268,8 +294,8 @@ double choose_density(const SweepPlan& plan, const propagation::P1812BatchModel&
             std::isnan(ground_m)) {
             continue;
         }
-        chosen.push_back(
-            {place.range_m, place.bearing_rad, wedges[place.wedge()].reach_m, ground_m, 0.0});
+        chosen.push_back({place.range_m, place.bearing_rad, wedges[place.wedge()].reach_m, ground_m,
+                          0.0, plan.cell_cover(column, row)});
         cells.emplace_back(column, row);
     }
     const unsigned threads = std::max(1U, plan.request.threads);
@@ -290,19 +316,29 @@ double choose_density(const SweepPlan& plan, const propagation::P1812BatchModel&
             // Shares spread evenly over (0, 1) by the golden ratio.
             const double share = std::fmod(0.5 + 0.61803398875 * static_cast<double>(i), 1.0);
             std::vector<float> ground_m;
+            std::vector<float> cover_m;
+            std::vector<std::uint8_t> wooded;
             std::array<CarriedRadial::Path, 2> paths;
             for (std::size_t side = 0; side < 2; ++side) {
                 const double bearing_rad =
                     sample.bearing_rad + (static_cast<double>(side) - share) * spacing_rad;
                 plan.sample_ground(bearing_rad, sample.range_m, ground_m);
                 CarriedRadial radial;
-                radial.start(plan.site, ground_m);
+                plan.sample_cover(bearing_rad, ground_m.size(), cover_m, wooded);
+                radial.start(plan.site, {ground_m, cover_m, wooded});
                 const double range_km = sample.range_m / 1000.0;
                 if (radial.last_point_before(range_km) >= radial.known_points()) {
                     carried_db[i] = std::numeric_limits<double>::quiet_NaN();
                     return;
                 }
-                radial.path_to(range_km, sample.ground_m, paths[side]);
+                const bool covered = sample.cover != nullptr;
+                radial.path_to({range_km, sample.ground_m, covered ? sample.cover->height_m : 0.0,
+                                covered && sample.cover->woodland},
+                               paths[side]);
+                if (paths[side].woods_past_middle) {
+                    carried_db[i] = std::numeric_limits<double>::quiet_NaN();
+                    return;
+                }
                 paths[side].row.centre_latitude_deg =
                     CentreLatitude(plan, bearing_rad).at(range_km);
             }

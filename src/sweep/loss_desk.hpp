@@ -18,8 +18,8 @@ inline bool seen_alike(const CarriedRadial::Path& a, const CarriedRadial::Path& 
     const auto near = [&](double x, double y) { return std::abs(x - y) <= alike_steps * step_km; };
     const bool hidden = a.hidden_by > 0.0;
     return hidden == (b.hidden_by > 0.0) &&
-           (!hidden || (near(a.row.transmitter_horizon_km, b.row.transmitter_horizon_km) &&
-                        near(a.row.receiver_horizon_km, b.row.receiver_horizon_km)));
+           (!hidden || (near(a.first_horizon_km, b.first_horizon_km) &&
+                        near(a.last_horizon_km, b.last_horizon_km)));
 }
 
 /// The loss of a path by the methods that need no batch.
@@ -53,11 +53,15 @@ public:
         : plan_(plan), p1812_(p1812) {}
 
     /// Asks for the loss to a cell that lies `share` of the way from one radial to the next, with
-    /// these paths to it. `answer(place, weighted_loss_db)` is called now or later, once or twice;
-    /// the sum is the loss.
+    /// these paths to it. `answer(place, part_db)` is called now or later, once or more; the sum
+    /// is the loss.
     template <typename Answer>
     void ask(std::size_t place, const CarriedRadial::Path& before, const CarriedRadial::Path& path,
              double share, Answer answer) {
+        const double woods_db = before.woods_db + share * (path.woods_db - before.woods_db);
+        if (woods_db != 0.0) {
+            answer(place, woods_db);
+        }
         const bool alike = seen_alike(before, path, plan_.site.step_km);
         if (plan_.request.settings.method != propagation::Method::p1812) {
             if (alike) {

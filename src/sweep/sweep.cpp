@@ -86,12 +86,11 @@ SweepResult sweep(const terrain::HeightGrid& ground, const MapGrid& map,
     if (with_sight) {
         result.sight.assign(cells, SightClass::unknown);
     }
-    const bool plain_ground = request.layers.cover == nullptr && request.layers.zones == nullptr;
-    if (request.engine == Engine::carried && plain_ground && request.sight_only) {
+    const bool carried = request.engine == Engine::carried && request.layers.zones == nullptr;
+    if (carried && request.layers.cover == nullptr && request.sight_only) {
         result.engine = Engine::carried;
         sight_sweep(ground, map, checked, result, progress);
-    } else if (request.engine == Engine::carried && plain_ground &&
-               carried_engine_knows(request.settings.method)) {
+    } else if (carried && !request.sight_only && carried_engine_knows(request.settings.method)) {
         result.engine = Engine::carried;
         carried_sweep(ground, map, checked, result, progress);
     } else {

@@ -1,6 +1,7 @@
 #include "sweep_plan.hpp"
 
 #include "earshot/propagation/basic.hpp"
+#include "earshot/propagation/vegetation.hpp"
 #include "exact_cell.hpp"
 
 #include <algorithm>
@@ -28,6 +29,17 @@ RadialSite radial_site(const terrain::HeightGrid& ground, const SweepRequest& re
         site.radii = propagation::effective_radii(request.settings.p1812.refractivity.delta_n);
     } else {
         site.radii.median_km = propagation::radius_km(request.settings);
+    }
+    if (request.layers.cover != nullptr) {
+        const terrain::CoverClass& cover =
+            request.layers.cover->at(ground.georeference.cell_of(request.site));
+        const propagation::PathSettings& settings = request.settings;
+        site.cover_m = cover.height_m;
+        site.in_woods = cover.woodland && request.site_antenna_m < cover.height_m;
+        site.woods_per_metre_db = propagation::woodland_loss_per_metre_db(
+            settings.frequency_mhz, settings.p1812.polarization);
+        site.woods_greatest_db =
+            propagation::greatest_woodland_loss_db(settings.frequency_mhz, settings.woodland_fit);
     }
     return site;
 }
@@ -174,6 +186,47 @@ const float* SweepPlan::cell_ground(int row, int first_column, int count,
             static_cast<float>(ground.sample(ground_frame.at(cells.at(first_column + k, row))));
     }
     return scratch.data();
+}
+
+void SweepPlan::sample_cover(double bearing_rad, std::size_t count, std::vector<float>& cover_m,
+                             std::vector<std::uint8_t>& wooded) const {
+    const terrain::GroundCover* cover = request.layers.cover;
+    cover_m.clear();
+    wooded.clear();
+    if (cover == nullptr) {
+        return;
+    }
+    cover_m.resize(count);
+    wooded.resize(count);
+    constexpr std::size_t stride = 32; // as in sample_ground()
+    const double sine = std::sin(bearing_rad);
+    const double cosine = std::cos(bearing_rad);
+    const auto position = [&](std::size_t index) {
+        const double x = static_cast<double>(index) * request.step_m;
+        return ground_frame.at({x * sine, x * cosine});
+    };
+    for (std::size_t from = 0; from < count; from += stride) {
+        const terrain::CellPosition here = position(from);
+        const terrain::CellPosition next = position(from + stride);
+        for (std::size_t k = 0; k < stride && from + k < count; ++k) {
+            const double share = static_cast<double>(k) / stride;
+            const terrain::CoverClass& found =
+                cover->at({here.column + share * (next.column - here.column),
+                           here.row + share * (next.row - here.row)});
+            cover_m[from + k] = static_cast<float>(found.height_m);
+            wooded[from + k] = found.woodland ? 1 : 0;
+        }
+    }
+}
+
+const terrain::CoverClass* SweepPlan::cell_cover(int column, int row) const {
+    if (request.layers.cover == nullptr) {
+        return nullptr;
+    }
+    return &request.layers.cover->at(
+        offset_
+            ? terrain::CellPosition{1.0 * (offset_->first + column), 1.0 * (offset_->second + row)}
+            : ground_frame.at(cells.at(column, row)));
 }
 
 /// The cells nearest the site, by the exact engine.

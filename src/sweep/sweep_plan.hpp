@@ -12,6 +12,7 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <cstdint>
 #include <numbers>
 #include <optional>
 #include <utility>
@@ -88,6 +89,14 @@ public:
     /// cells are its cells, else in `scratch`.
     [[nodiscard]] const float* cell_ground(int row, int first_column, int count,
                                            std::vector<float>& scratch) const;
+
+    /// What grows and stands on the `count` points of a radial that sample_ground() gave. Empty
+    /// without cover.
+    void sample_cover(double bearing_rad, std::size_t count, std::vector<float>& cover_m,
+                      std::vector<std::uint8_t>& wooded) const;
+
+    /// Cover at the centre of a cell of the map; null without cover.
+    [[nodiscard]] const terrain::CoverClass* cell_cover(int column, int row) const;
 
     /// Calls `visit(cells, first_column, count)` for the pieces of a row of cells on which their
     /// places run evenly, in the frame turned to a wedge's middle.

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cstddef>
+#include <span>
 #include <vector>
 
 namespace earshot::sweep {
@@ -25,6 +26,7 @@ public:
 
     void clear() { vertices_.clear(); }
     [[nodiscard]] bool empty() const { return vertices_.empty(); }
+    [[nodiscard]] std::span<const Vertex> vertices() const { return vertices_; }
 
     /// `x` must be larger than that of every point before.
     void push(double x, double y, std::size_t index) {

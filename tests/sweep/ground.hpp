@@ -1,10 +1,17 @@
 #pragma once
 
+#include "earshot/terrain/ground_cover.hpp"
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/terrain_source.hpp"
 
+#include <catch2/catch.hpp>
+#include <gdal_priv.h>
+
+#include <array>
 #include <cmath>
 #include <cstdint>
+#include <filesystem>
+#include <vector>
 
 namespace earshot::test {
 
@@ -45,6 +52,37 @@ inline terrain::HeightGrid rough_ground(int columns, int rows, double relief_m) 
         }
     }
     return grid;
+}
+
+/// Invented cover: patches of `side` by `side` cells of open ground, houses and woods, by the codes
+/// of ESA WorldCover.
+inline terrain::GroundCover patches(const terrain::HeightGrid& ground, int side) {
+    std::vector<std::uint8_t> codes;
+    for (int row = 0; row < ground.rows; ++row) {
+        for (int column = 0; column < ground.columns; ++column) {
+            std::uint32_t h = static_cast<std::uint32_t>(column / side) * 2654435761U ^
+                              static_cast<std::uint32_t>(row / side) * 2246822519U;
+            h = (h ^ (h >> 15)) * 3266489917U;
+            constexpr std::array<std::uint8_t, 4> classes{10, 30, 30, 50};
+            codes.push_back(classes[(h >> 16) % classes.size()]);
+        }
+    }
+    const char* file = "/vsimem/patches.tif";
+    GDALAllRegister();
+    GDALDriver* driver = GetGDALDriverManager()->GetDriverByName("GTiff");
+    auto* dataset = driver->Create(file, ground.columns, ground.rows, 1, GDT_Byte, nullptr);
+    const terrain::Georeference& g = ground.georeference;
+    std::array<double, 6> transform{g.x0() - g.dx() / 2.0, g.dx(), 0.0,
+                                    g.y0() - g.dy() / 2.0, 0.0,    g.dy()};
+    REQUIRE(dataset->SetGeoTransform(transform.data()) == CE_None);
+    REQUIRE(dataset->SetProjection(g.crs_wkt().c_str()) == CE_None);
+    REQUIRE(dataset->GetRasterBand(1)->RasterIO(GF_Write, 0, 0, ground.columns, ground.rows,
+                                                codes.data(), ground.columns, ground.rows, GDT_Byte,
+                                                0, 0) == CE_None);
+    GDALClose(dataset);
+    return terrain::GroundCover::load(std::vector<std::filesystem::path>{file},
+                                      terrain::CoverTable::worldcover(), g, ground.columns,
+                                      ground.rows);
 }
 
 } // namespace earshot::test

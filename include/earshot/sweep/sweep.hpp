@@ -34,8 +34,8 @@ struct SweepRequest {
     double step_m = 0.0;             ///< spacing of profile points, > 0
     propagation::PathSettings settings;
     terrain::GroundLayers layers;
-    /// Methods that the carried engine does not know, and ground with cover or zones, are always
-    /// swept by the exact one.
+    /// Methods that the carried engine does not know, ground with zones, and line of sight alone
+    /// over cover are always swept by the exact one.
     Engine engine = Engine::carried;
     /// Radials of the carried engine for each cell's width at the far rim of the map. 0: as many as
     /// a trial on the ground at hand shows to be needed.
