@@ -3,6 +3,8 @@
 
 #include <fmt/format.h>
 
+#include <optional>
+
 namespace earshot::bench {
 namespace {
 
@@ -10,6 +12,7 @@ struct Case {
     std::string what;
     const terrain::HeightGrid& ground;
     double time_percent;
+    bool with_cover = false;
 };
 
 } // namespace
@@ -43,8 +46,13 @@ std::vector<Table> bench_agreement(Workshop& shop) {
           Case{shop.grounds.real().what, shop.grounds.real().heights, 10.0},
           Case{shop.grounds.nine_metre().what, shop.grounds.nine_metre().heights, 50.0},
           Case{shop.grounds.rough().what, shop.grounds.rough().heights, 50.0},
-          Case{shop.grounds.flat().what, shop.grounds.flat().heights, 50.0}}) {
+          Case{shop.grounds.flat().what, shop.grounds.flat().heights, 50.0},
+          Case{shop.grounds.rough().what + ", woods and houses", shop.grounds.rough().heights, 50.0,
+               true}}) {
         Map map = map_of(each.ground, shop.threads);
+        const std::optional<terrain::GroundCover> cover =
+            each.with_cover ? std::optional(patches(each.ground)) : std::nullopt;
+        map.request.layers.cover = cover ? &*cover : nullptr;
         map.request.settings.p1812.time_percent = each.time_percent;
         const sweep::SweepResult carried = sweep::sweep(map.ground, map.grid, map.request);
         const Agreement agreement = compare_with_exact(map, carried, cells);

@@ -139,7 +139,7 @@ std::vector<Table> bench_map(Workshop& shop) {
     ratio("GDALViewshedGenerate, in memory", library_s, sight_name, sight_all.timing.seconds);
     ratio("GDALViewshedGenerate, in memory", library_s, "line of sight, 1 thread",
           sight_one.timing.seconds);
-    ratio("gdal_viewshed, the command", program_s, whole_name, whole_all.timing.seconds);
+    ratio(whole_name, whole_all.timing.seconds, "gdal_viewshed, the command", program_s);
     ratio("r.viewshed", grass_s, sight_name, sight_all.timing.seconds);
     ratio("P.1812, 1 thread", whole_one.timing.seconds, whole_name, whole_all.timing.seconds);
     ratio("line of sight, 1 thread", sight_one.timing.seconds, sight_name,
@@ -156,6 +156,10 @@ std::vector<Table> bench_map(Workshop& shop) {
         parts.rows.push_back(sweep_row(what, request, time_sweep(map, request)));
     };
     part("P.1812, radials given", given);
+    const terrain::GroundCover cover = patches(ground.heights);
+    sweep::SweepRequest covered = given;
+    covered.layers.cover = &cover;
+    part("P.1812 over woods and houses, radials given", covered);
     sweep::SweepRequest seldom = given;
     seldom.settings.p1812.time_percent = 10.0;
     part("P.1812 for 10 % of the time, radials given", seldom);

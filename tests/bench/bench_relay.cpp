@@ -1,5 +1,6 @@
 /// Times the relay search: `bench_relay places [candidates] [places]` on the sample of real ground,
-/// `bench_relay area [candidates] [side] [cells-per-side]` on invented ground of side x side cells;
+/// `bench_relay area [candidates] [side] [cells-per-side] [shortlist]` on invented rough ground of
+/// side x side cells, all candidates on all cells, or with a shortlist in two stages;
 /// `bench_relay choice [sites] [items] [chosen]` the greedy choice alone, over random bits.
 
 #include "earshot/base/parallel.hpp"
@@ -106,7 +107,7 @@ void places(std::size_t candidates, std::size_t places) {
     }
 }
 
-void area(std::size_t candidates, int side, int cells_per_side) {
+void area(std::size_t candidates, int side, int cells_per_side, std::size_t listed) {
     const terrain::HeightGrid ground = test::rough_ground(side, side, 150.0);
     Shapes all;
     all.label = "the whole ground";
@@ -123,8 +124,13 @@ void area(std::size_t candidates, int side, int cells_per_side) {
     const ServiceArea service = service_area(ground, all, cells_per_side, nullptr, person);
     fmt::print("{} candidates, {} x {} cells to serve\n", set.candidates.size(),
                service.map.columns, service.map.rows);
+    const RelayQuestion asked = question(35.0, 5, 30.0);
     const RelayAnswer answer =
-        search_relays(ground, set.candidates, service, question(35.0, 5, 30.0), &stages);
+        listed == 0 ? search_relays(ground, set.candidates, service, asked, &stages)
+                    : search_relays_in_stages(
+                          ground, set.candidates,
+                          service_area(ground, all, 4 * cells_per_side, nullptr, person), service,
+                          asked, listed, &stages);
     stages.end();
     tell(answer);
 }
@@ -157,7 +163,7 @@ int main(int argc, char** argv) {
     const std::string what = argc > 1 ? argv[1] : "places";
     if (what == "area") {
         area(count(argc, argv, 2, 10000), static_cast<int>(count(argc, argv, 3, 1000)),
-             static_cast<int>(count(argc, argv, 4, 4)));
+             static_cast<int>(count(argc, argv, 4, 4)), count(argc, argv, 5, 0));
     } else if (what == "choice") {
         choice(count(argc, argv, 2, 10000), count(argc, argv, 3, 1000000),
                count(argc, argv, 4, 10));

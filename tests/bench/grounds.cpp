@@ -7,9 +7,11 @@
 #include <gdal_priv.h>
 #include <gdal_utils.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstdint>
+#include <filesystem>
 #include <vector>
 
 namespace earshot::bench {
@@ -140,6 +142,40 @@ const Ground& Grounds::flat() {
 
 Ground Grounds::large_rough() const {
     return generated("rough", 8100, 8100, 9, "invented, rough, 9 m");
+}
+
+terrain::GroundCover patches(const terrain::HeightGrid& ground) {
+    constexpr double side_m = 250.0;
+    constexpr std::array<std::uint8_t, 4> classes{10, 30, 30, 50};
+    const terrain::Georeference& g = ground.georeference;
+    const auto size = g.cell_size_at(g.position_of({0.0, 0.0}));
+    const auto side = static_cast<std::uint32_t>(std::max(1.0, std::round(side_m / size.down_m)));
+    std::vector<std::uint8_t> codes;
+    codes.reserve(ground.height_m.size());
+    for (std::uint32_t row = 0; row < static_cast<std::uint32_t>(ground.rows); ++row) {
+        for (std::uint32_t column = 0; column < static_cast<std::uint32_t>(ground.columns);
+             ++column) {
+            std::uint32_t h = (column / side) * 2654435761U ^ (row / side) * 2246822519U;
+            h = (h ^ (h >> 15U)) * 3266489917U;
+            codes.push_back(classes[(h >> 16U) % classes.size()]);
+        }
+    }
+    const char* file = "/vsimem/patches.tif";
+    GDALDatasetUniquePtr dataset(GetGDALDriverManager()->GetDriverByName("GTiff")->Create(
+        file, ground.columns, ground.rows, 1, GDT_Byte, nullptr));
+    std::array<double, 6> transform{g.x0() - g.dx() / 2.0, g.dx(), 0.0,
+                                    g.y0() - g.dy() / 2.0, 0.0,    g.dy()};
+    if (!dataset || dataset->SetGeoTransform(transform.data()) != CE_None ||
+        dataset->SetProjection(g.crs_wkt().c_str()) != CE_None ||
+        dataset->GetRasterBand(1)->RasterIO(GF_Write, 0, 0, ground.columns, ground.rows,
+                                            codes.data(), ground.columns, ground.rows, GDT_Byte, 0,
+                                            0, nullptr) != CE_None) {
+        gdal_failed("cannot write the invented cover");
+    }
+    dataset.reset();
+    return terrain::GroundCover::load(std::vector<std::filesystem::path>{file},
+                                      terrain::CoverTable::worldcover(), g, ground.columns,
+                                      ground.rows);
 }
 
 terrain::HeightGrid crop(const terrain::HeightGrid& grid, int left, int top, int columns,

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "earshot/terrain/ground_cover.hpp"
 #include "earshot/terrain/height_grid.hpp"
 #include "launch.hpp"
 
@@ -39,6 +40,10 @@ private:
     const ScratchFolder& scratch_;
     std::optional<Ground> real_, nine_metre_, rough_, flat_;
 };
+
+/// Invented cover for a ground: square patches of about 250 m, a quarter of them woods and a
+/// quarter houses, by the codes of ESA WorldCover.
+[[nodiscard]] terrain::GroundCover patches(const terrain::HeightGrid& ground);
 
 /// A part of a grid.
 [[nodiscard]] terrain::HeightGrid crop(const terrain::HeightGrid& grid, int left, int top,
