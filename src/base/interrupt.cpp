@@ -32,6 +32,10 @@ bool interrupted() noexcept {
     return stop_requested != 0;
 }
 
+void forget_interrupt() noexcept {
+    stop_requested = 0;
+}
+
 void throw_if_interrupted() {
     if (interrupted()) {
         throw Error(ExitCode::interrupted, "stopped before the work was done; nothing was written");

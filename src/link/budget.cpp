@@ -5,7 +5,7 @@ namespace earshot::link {
 double received_without_path_dbm(const Radio& transmitter, const Radio& receiver) {
     return transmitter.power_dbm - transmitter.feeder_loss_db + transmitter.antenna_gain_dbi -
            transmitter.body_loss_db + receiver.antenna_gain_dbi - receiver.body_loss_db -
-           receiver.feeder_loss_db;
+           receiver.feeder_loss_db + transmitter.field_correction_db + receiver.field_correction_db;
 }
 
 LinkBudget link_budget(const Radio& transmitter, const Radio& receiver, double basic_loss_db,
@@ -21,6 +21,7 @@ LinkBudget link_budget(const Radio& transmitter, const Radio& receiver, double b
     budget.receive_gain_dbi = receiver.antenna_gain_dbi;
     budget.receive_body_loss_db = receiver.body_loss_db;
     budget.receive_feeder_loss_db = receiver.feeder_loss_db;
+    budget.field_correction_db = transmitter.field_correction_db + receiver.field_correction_db;
     budget.received_dbm = received_without_path_dbm(transmitter, receiver) - basic_loss_db -
                           transmit_woodland_loss_db - receive_woodland_loss_db;
     budget.needed_dbm = receiver.threshold_dbm;
@@ -31,7 +32,7 @@ LinkBudget link_budget(const Radio& transmitter, const Radio& receiver, double b
 std::vector<BudgetLine> budget_lines(const LinkBudget& budget) {
     // Minus zero would print as a loss of -0.0.
     const auto minus = [](double loss) { return loss == 0.0 ? 0.0 : -loss; };
-    return {
+    std::vector<BudgetLine> lines = {
         {"transmitter power", budget.power_dbm, "dBm"},
         {"transmit feeder loss", minus(budget.transmit_feeder_loss_db), "dB"},
         {"transmit antenna gain", budget.transmit_gain_dbi, "dBi"},
@@ -42,10 +43,14 @@ std::vector<BudgetLine> budget_lines(const LinkBudget& budget) {
         {"receive antenna gain", budget.receive_gain_dbi, "dBi"},
         {"receive body loss", minus(budget.receive_body_loss_db), "dB"},
         {"receive feeder loss", minus(budget.receive_feeder_loss_db), "dB"},
-        {"received power", budget.received_dbm, "dBm"},
-        {"needed power", budget.needed_dbm, "dBm"},
-        {"margin", budget.margin_db, "dB"},
     };
+    if (budget.field_correction_db != 0.0) {
+        lines.push_back({"field correction", budget.field_correction_db, "dB"});
+    }
+    lines.push_back({"received power", budget.received_dbm, "dBm"});
+    lines.push_back({"needed power", budget.needed_dbm, "dBm"});
+    lines.push_back({"margin", budget.margin_db, "dB"});
+    return lines;
 }
 
 } // namespace earshot::link

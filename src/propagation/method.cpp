@@ -127,8 +127,9 @@ PathLoss path_loss(const terrain::Profile& profile, double tx_antenna_m, double 
         cover_m = woods.cover_m;
         const auto woodland_db = [&](double depth_m) {
             return depth_m > 0.0
-                       ? woodland_loss_db(depth_m, settings.frequency_mhz,
-                                          settings.p1812.polarization, settings.woodland_fit)
+                       ? settings.woodland_factor *
+                             woodland_loss_db(depth_m, settings.frequency_mhz,
+                                              settings.p1812.polarization, settings.woodland_fit)
                        : 0.0;
         };
         loss.tx_woodland_depth_m = woods.transmitter_depth_m;

@@ -9,6 +9,10 @@ void install_interrupt_handlers();
 /// True once a signal has asked the program to stop.
 [[nodiscard]] bool interrupted() noexcept;
 
+/// Forgets that the program was asked to stop, so that what had been found by then can be written.
+/// The next signal asks again.
+void forget_interrupt() noexcept;
+
 /// Throws Error(ExitCode::interrupted) once a signal has asked the program to stop.
 void throw_if_interrupted();
 

@@ -19,6 +19,10 @@ struct Radio {
     /// taken into account.
     double threshold_dbm = -116.0;
     std::optional<propagation::NeededLevel> needed; ///< how that came about, with noise
+    std::string antenna; ///< name of the antenna; empty if only its gain is known
+    /// This end's share of a field correction, added to what arrives: half of the correction's
+    /// offset, and the term of this antenna.
+    double field_correction_db = 0.0;
 };
 
 /// A radio at a place.
@@ -30,7 +34,7 @@ struct Station {
 };
 
 /// One direction of a path, term by term. Received power = power - losses + gains - basic
-/// transmission loss; margin = received - needed.
+/// transmission loss + field correction; margin = received - needed.
 struct LinkBudget {
     double power_dbm = 0.0;
     double transmit_feeder_loss_db = 0.0;
@@ -42,6 +46,7 @@ struct LinkBudget {
     double receive_gain_dbi = 0.0;
     double receive_body_loss_db = 0.0;
     double receive_feeder_loss_db = 0.0;
+    double field_correction_db = 0.0; ///< of both ends
     double received_dbm = 0.0;
     double needed_dbm = 0.0;
     double margin_db = 0.0;
@@ -62,6 +67,7 @@ struct BudgetLine {
                                      double basic_loss_db, double transmit_woodland_loss_db = 0.0,
                                      double receive_woodland_loss_db = 0.0);
 
+/// The lines of a budget in order. The field correction has one only if it is not 0.
 [[nodiscard]] std::vector<BudgetLine> budget_lines(const LinkBudget& budget);
 
 } // namespace earshot::link

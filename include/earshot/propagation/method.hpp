@@ -50,6 +50,8 @@ struct PathSettings {
     /// the one above counts. The caller sets the latitude for each path.
     P1812Inputs p1812;
     WoodlandFit woodland_fit = WoodlandFit::st_petersburg;
+    /// Multiplies the loss in woodland, >= 0: what a field correction found it to be instead.
+    double woodland_factor = 1.0;
     /// Deviation of predictions from measurements, dB, for the chance of contact. 8 dB is common
     /// practice for predictions over a terrain profile (no source).
     double prediction_deviation_db = 8.0;

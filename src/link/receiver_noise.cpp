@@ -1,0 +1,51 @@
+#include "earshot/link/receiver_noise.hpp"
+
+#include "earshot/base/error.hpp"
+#include "earshot/link/handheld.hpp"
+
+#include <fmt/format.h>
+
+namespace earshot::link {
+
+double loss_before_receiver_db(const Radio& radio) {
+    return antenna_loss_db(radio.antenna_gain_dbi) + radio.body_loss_db + radio.feeder_loss_db;
+}
+
+void add_noise(Radio& radio, propagation::FmChannel channel, propagation::VoiceQuality quality,
+               std::optional<double> external_db) {
+    if (!external_db) {
+        const propagation::FmDemands& demands = propagation::fm_demands(channel);
+        radio.threshold_dbm +=
+            demands.carrier_to_noise_db(quality) -
+            demands.carrier_to_noise_db(propagation::VoiceQuality::twelve_db_sinad);
+        return;
+    }
+    radio.needed = propagation::needed_level(radio.threshold_dbm, channel, quality, *external_db,
+                                             loss_before_receiver_db(radio));
+    radio.threshold_dbm = radio.needed->needed_dbm;
+}
+
+void renew_noise(Radio& radio, double sensitivity_dbm) {
+    if (!radio.needed) {
+        return;
+    }
+    propagation::NeededLevel& level = *radio.needed;
+    const double moved_db = sensitivity_dbm - level.sensitivity_dbm;
+    level.receiver_noise_db += moved_db;
+    if (level.receiver_noise_db < 0.0) {
+        throw_usage(fmt::format("a sensitivity of {:.1f} dBm is better than a receiver can be; "
+                                "check the level it needs",
+                                sensitivity_dbm));
+    }
+    level.sensitivity_dbm = sensitivity_dbm;
+    const double degradation_db =
+        propagation::connector_noise_figure_db(level.receiver_noise_db, level.external_noise_db,
+                                               loss_before_receiver_db(radio)) -
+        level.receiver_noise_db;
+    level.noise_floor_dbm += moved_db + degradation_db - level.degradation_db;
+    level.degradation_db = degradation_db;
+    level.needed_dbm = sensitivity_dbm + degradation_db + level.quality_db;
+    radio.threshold_dbm = level.needed_dbm;
+}
+
+} // namespace earshot::link
