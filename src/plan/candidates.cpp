@@ -70,7 +70,7 @@ void add_geometry(const OGRGeometry& geometry, Shapes& shapes) {
         for (const OGRLinearRing* ring : *geometry.toPolygon()) {
             rings.push_back(line_of(*ring, shapes.label));
         }
-        if (!rings.empty()) {
+        if (!rings.empty() && geometry.toPolygon()->get_Area() > 0.0) {
             shapes.polygons.push_back(std::move(rings));
         }
         return;
@@ -398,8 +398,8 @@ Allowed allowed_cells(const HeightGrid& ground, std::span<const Constraint> cons
     allowed.mask.assign(ground.height_m.size(), 0);
     Sieve sieve(constraints, ground, scale);
     std::size_t index = 0;
-    for (int row = 0; row < ground.rows; ++row) {
-        throw_if_interrupted();
+    for (int row = 0; row < ground.rows && !allowed.set.stopped; ++row) {
+        allowed.set.stopped = interrupted();
         for (int column = 0; column < ground.columns; ++column, ++index) {
             const auto height = static_cast<double>(ground.height_m[index]);
             if (std::isnan(height)) {
@@ -413,6 +413,9 @@ Allowed allowed_cells(const HeightGrid& ground, std::span<const Constraint> cons
         }
     }
     allowed.set.removals = sieve.removals();
+    if (allowed.set.stopped && allowed.set.allowed == 0) {
+        throw_if_interrupted();
+    }
     require_candidates(allowed.set);
     return allowed;
 }
@@ -587,12 +590,6 @@ Candidate candidate_at(const HeightGrid& ground, const Rated& rated) {
             rated.view_share};
 }
 
-void require_polygons(const Shapes& shapes) {
-    if (shapes.polygons.empty()) {
-        throw_input(fmt::format("{} holds no polygon; an area needs one", shapes.label));
-    }
-}
-
 } // namespace
 
 Shapes read_shapes(const std::filesystem::path& path) {
@@ -623,9 +620,16 @@ Shapes read_shapes(const std::filesystem::path& path) {
         add_layer(*layer, shapes);
     }
     if (shapes.points.empty() && shapes.lines.empty() && shapes.polygons.empty()) {
-        throw_input(fmt::format("{} holds no point, line or polygon", path.string()));
+        throw_input(fmt::format("{} holds no point, line or polygon, or only empty ones; draw one",
+                                path.string()));
     }
     return shapes;
+}
+
+void require_polygons(const Shapes& shapes) {
+    if (shapes.polygons.empty()) {
+        throw_input(fmt::format("{} holds no polygon with an area; draw one", shapes.label));
+    }
 }
 
 Constraint within_distance(Shapes shapes, double distance_m) {
@@ -684,7 +688,7 @@ CandidateSet find_candidates(const HeightGrid& ground, std::span<const Constrain
         }
     }
     allowed.set.tops = rated.size();
-    if (rated.size() < options.most && rated.size() < allowed.set.allowed) {
+    if (!interrupted() && rated.size() < options.most && rated.size() < allowed.set.allowed) {
         const std::size_t room = options.most - rated.size();
         // The squares' tops may be local maxima too, so there are never more than fit.
         int side = static_cast<int>(
@@ -699,12 +703,18 @@ CandidateSet find_candidates(const HeightGrid& ground, std::span<const Constrain
             rated.push_back({index});
         }
     }
+    // The highest first, so that a search that is stopped has looked at the likeliest.
+    std::ranges::stable_sort(
+        rated, [&](const Rated& a, const Rated& b) { return outranks(ground, a.index, b.index); });
     if (progress != nullptr) {
         progress->begin("candidates", rated.size());
     }
     constexpr int rings = 128;
+    constexpr std::size_t rated_in_any_case = 32; // a matter of milliseconds
     parallel_for(rated.size(), options.threads, [&](std::size_t k, unsigned) {
-        throw_if_interrupted();
+        if (k >= rated_in_any_case && interrupted()) {
+            return;
+        }
         rated[k].isolation_m = terrain.isolation_m(rated[k].index, rings);
         rated[k].view_share =
             terrain.view_share(rated[k].index, options.view_range_m, options.antenna_m);
@@ -714,6 +724,12 @@ CandidateSet find_candidates(const HeightGrid& ground, std::span<const Constrain
     });
     std::ranges::stable_sort(rated,
                              [](const Rated& a, const Rated& b) { return a.worth() > b.worth(); });
+    // Those that were not looked at have no worth and come last.
+    if (const auto unrated = std::ranges::find(rated, 0.0, &Rated::isolation_m);
+        unrated != rated.end()) {
+        rated.erase(unrated, rated.end());
+        allowed.set.stopped = true;
+    }
     rated.resize(std::min(rated.size(), options.most));
     CandidateSet set = std::move(allowed.set);
     for (const Rated& one : rated) {

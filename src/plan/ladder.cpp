@@ -4,6 +4,8 @@
 #include "earshot/base/interrupt.hpp"
 #include "earshot/geo/position.hpp"
 #include "earshot/geo/units.hpp"
+#include "earshot/link/receiver_noise.hpp"
+#include "earshot/plan/candidates.hpp"
 
 #include <fmt/format.h>
 
@@ -12,6 +14,7 @@
 #include <cmath>
 #include <map>
 #include <tuple>
+#include <utility>
 
 namespace earshot::plan {
 namespace {
@@ -163,11 +166,11 @@ private:
         case Lever::move:
             return question_.move_m > 0.0 ? move(state) : std::string();
         case Lever::antenna_here:
-            state.here.radio.antenna_gain_dbi += question_.better_antenna_db;
+            better_antenna(state.here.radio);
             return fmt::format("an antenna better by {:g} dB here", question_.better_antenna_db);
         case Lever::antenna_there:
             for (ServedPlace& place : state.there) {
-                place.station.radio.antenna_gain_dbi += question_.better_antenna_db;
+                better_antenna(place.station.radio);
             }
             return fmt::format("an antenna better by {:g} dB there", question_.better_antenna_db);
         case Lever::raise_here:
@@ -187,6 +190,13 @@ private:
             return question_.relay_candidates.empty() ? std::string() : add_relay(state);
         }
         throw Error(ExitCode::internal, "unknown lever");
+    }
+
+    void better_antenna(link::Radio& radio) const {
+        radio.antenna_gain_dbi += question_.better_antenna_db;
+        if (radio.needed) {
+            link::renew_noise(radio, radio.needed->sensitivity_dbm);
+        }
     }
 
     [[nodiscard]] std::string more_power(State& state) const {
@@ -368,10 +378,7 @@ private:
 
     /// Budget of both ways without the path, the weaker one.
     [[nodiscard]] static double budget_db(const State& state) {
-        const link::Radio& here = state.here.radio;
-        const link::Radio& there = state.there.front().station.radio;
-        return std::min(link::received_without_path_dbm(here, there) - there.threshold_dbm,
-                        link::received_without_path_dbm(there, here) - here.threshold_dbm);
+        return margin_without_path_db(state.here.radio, state.there.front().station.radio);
     }
 
     /// What has changed at the typical range of `before`: budget and the median of the losses.
@@ -460,6 +467,38 @@ private:
 
 std::span<const LeverInfo> levers() {
     return lever_table;
+}
+
+double next_power_dbm(const LadderQuestion& question) {
+    double weakest_dbm = question.here.radio.power_dbm;
+    for (const ServedPlace& place : question.there) {
+        weakest_dbm = std::min(weakest_dbm, place.station.radio.power_dbm);
+    }
+    if (question.there.empty()) {
+        weakest_dbm = std::min(weakest_dbm, question.person.radio.power_dbm);
+    }
+    constexpr double alike_db = 0.5;
+    for (const double power_w : {0.5, 1.0, 2.0, 5.0, 10.0, 25.0, 50.0, 100.0}) {
+        if (geo::dbm_from_watts(power_w) > weakest_dbm + alike_db) {
+            return geo::dbm_from_watts(power_w);
+        }
+    }
+    return weakest_dbm;
+}
+
+std::vector<Candidate> relay_ground_near(const terrain::HeightGrid& ground,
+                                         const link::Station& here, double within_m,
+                                         unsigned threads, Progress* progress) {
+    Shapes around;
+    around.label = here.name;
+    around.points = {here.position};
+    const Constraint near = within_distance(around, within_m);
+    CandidateOptions options;
+    options.most = 500;
+    options.threads = threads;
+    CandidateSet set = find_candidates(ground, {&near, 1}, options, progress);
+    throw_if_interrupted();
+    return std::move(set.candidates);
 }
 
 LadderAnswer climb_ladder(const terrain::HeightGrid& ground, const LadderQuestion& question,

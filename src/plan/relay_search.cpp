@@ -6,6 +6,7 @@
 #include "earshot/geo/position.hpp"
 #include "earshot/geo/units.hpp"
 #include "earshot/link/path.hpp"
+#include "earshot/plan/foot_range.hpp"
 #include "earshot/sweep/sweep.hpp"
 #include "earshot/terrain/terrain_source.hpp"
 
@@ -17,7 +18,9 @@
 #include <cmath>
 #include <functional>
 #include <limits>
+#include <map>
 #include <memory>
+#include <numbers>
 #include <optional>
 
 namespace earshot::plan {
@@ -25,6 +28,11 @@ namespace earshot::plan {
 double LegMargins::least_db() const {
     return std::isnan(out_db) || std::isnan(back_db) ? std::numeric_limits<double>::quiet_NaN()
                                                      : std::min(out_db, back_db);
+}
+
+double margin_without_path_db(const link::Radio& a, const link::Radio& b) {
+    return std::min(link::received_without_path_dbm(a, b) - b.threshold_dbm,
+                    link::received_without_path_dbm(b, a) - a.threshold_dbm);
 }
 
 bool reciprocal(const propagation::PathSettings& settings) {
@@ -48,8 +56,6 @@ bool reciprocal(const propagation::PathSettings& settings) {
     }
     return false;
 }
-
-namespace {} // namespace
 
 LegPredictor::LegPredictor(const terrain::HeightGrid& ground,
                            const propagation::PathSettings& settings, double step_m,
@@ -300,8 +306,9 @@ double weight_of(std::span<const std::uint64_t> row, const std::vector<double>& 
     return sum;
 }
 
+/// The candidates that serve the most, each at least `apart_m` from those before it.
 std::vector<RankedCandidate> ranked(const Evaluated& evaluated, const std::vector<double>& weight,
-                                    std::size_t most) {
+                                    const RelayQuestion& question) {
     std::vector<RankedCandidate> all(evaluated.candidates.size());
     std::vector<std::size_t> order(all.size());
     for (std::size_t k = 0; k < all.size(); ++k) {
@@ -311,15 +318,24 @@ std::vector<RankedCandidate> ranked(const Evaluated& evaluated, const std::vecto
         all[k].weight = weight_of(row, weight);
         for_each_bit(row, [&](std::size_t) { ++all[k].served; });
     }
-    const std::size_t count = std::min(most, all.size());
-    std::partial_sort(order.begin(), order.begin() + static_cast<std::ptrdiff_t>(count),
-                      order.end(), [&](std::size_t a, std::size_t b) {
-                          return std::pair(all[a].weight, evaluated.merit[a]) >
-                                 std::pair(all[b].weight, evaluated.merit[b]);
-                      });
+    std::ranges::sort(order, [&](std::size_t a, std::size_t b) {
+        return std::pair(all[a].weight, evaluated.merit[a]) >
+               std::pair(all[b].weight, evaluated.merit[b]);
+    });
     std::vector<RankedCandidate> best;
-    for (std::size_t k = 0; k < count; ++k) {
-        best.push_back(all[order[k]]);
+    std::vector<geo::LatLon> listed;
+    for (const std::size_t k : order) {
+        if (best.size() >= question.ranking || all[k].served == 0) {
+            break;
+        }
+        const geo::LatLon here = evaluated.candidates[k].position;
+        const bool crowded = std::ranges::any_of(listed, [&](const geo::LatLon& other) {
+            return geo::geodesic_between(here, other).distance_m < question.apart_m;
+        });
+        if (!crowded) {
+            best.push_back(all[k]);
+            listed.push_back(here);
+        }
     }
     return best;
 }
@@ -345,7 +361,7 @@ RelayAnswer choose(const terrain::HeightGrid& ground, std::size_t candidates,
     answer.candidates = candidates;
     answer.evaluated = evaluated.candidates.size();
     answer.stopped = answer.evaluated < candidates || interrupted();
-    answer.ranking = ranked(evaluated, weight, question.ranking);
+    answer.ranking = ranked(evaluated, weight, question);
     answer.places = weight.size();
     for (const double w : weight) {
         answer.total += w;
@@ -410,36 +426,70 @@ std::string link_words(const RelaySite& site) {
     return fmt::format("; linked with {}", fmt::join(names, ", "));
 }
 
-void explain_site(const terrain::HeightGrid& ground, std::span<const ServedPlace> places,
-                  const RelayQuestion& question, LegPredictor& predictor, RelaySite& site) {
-    std::vector<std::string> misses;
-    std::size_t more = 0;
-    constexpr std::size_t told = 3;
-    for (std::size_t k = 0; k < places.size(); ++k) {
-        PlaceService service;
-        service.place = k;
-        const link::Station& place = places[k].station;
-        service.margins = predictor.margins(site.station, place);
-        service.served = service.margins.least_db() >= question.wanted_margin_db;
-        if (!service.served) {
-            service.why = miss_words(ground, site.station, place, question);
-            if (misses.size() < told) {
-                misses.push_back(fmt::format("{} because {}", place.name, service.why));
-            } else {
-                ++more;
-            }
+/// What of the places is heard from a station, and the reasons for what is not.
+class Explainer {
+public:
+    Explainer(const terrain::HeightGrid& ground, std::span<const ServedPlace> places,
+              const RelayQuestion& question)
+        : ground_(ground), places_(places), question_(question),
+          predictor_(ground, question.settings, question.step_m, question.layers) {
+        for (const ServedPlace& place : places) {
+            total_ += place.weight;
         }
-        site.services.push_back(std::move(service));
     }
-    site.reason = fmt::format("hears {} of {}", site.places_served, places.size());
-    if (!misses.empty()) {
-        site.reason += fmt::format("; misses {}{}", fmt::join(misses, "; "),
-                                   more > 0 ? fmt::format("; and {} more", more) : "");
+
+    /// Fills `services`, one for each place, and returns the reason in words.
+    [[nodiscard]] std::string explain(const link::Station& relay,
+                                      std::vector<PlaceService>& services) {
+        constexpr std::size_t told = 3;
+        std::vector<std::string> misses;
+        std::size_t more = 0;
+        std::size_t served = 0;
+        double weight = 0.0;
+        for (std::size_t k = 0; k < places_.size(); ++k) {
+            PlaceService service;
+            service.place = k;
+            const link::Station& place = places_[k].station;
+            service.margins = predictor_.margins(relay, place);
+            service.served = service.margins.least_db() >= question_.wanted_margin_db;
+            if (service.served) {
+                ++served;
+                weight += places_[k].weight;
+            } else {
+                service.why = miss_words(ground_, relay, place, question_);
+                if (misses.size() < told) {
+                    misses.push_back(fmt::format("{} because {}", place.name, service.why));
+                } else {
+                    ++more;
+                }
+            }
+            services.push_back(std::move(service));
+        }
+        std::string reason =
+            fmt::format("hears {}", served_words(served, places_.size(), weight, total_));
+        if (!misses.empty()) {
+            reason += fmt::format("; misses {}{}", fmt::join(misses, "; "),
+                                  more > 0 ? fmt::format("; and {} more", more) : "");
+        }
+        return reason;
     }
-    site.reason += link_words(site);
-}
+
+private:
+    const terrain::HeightGrid& ground_;
+    std::span<const ServedPlace> places_;
+    const RelayQuestion& question_;
+    LegPredictor predictor_;
+    double total_ = 0.0;
+};
 
 } // namespace
+
+std::string served_words(std::size_t served, std::size_t places, double weight, double total) {
+    const std::string count = fmt::format("{} of {}", served, places);
+    return total == static_cast<double>(places)
+               ? count
+               : fmt::format("{} ({:.10g} of {:.10g} people)", count, weight, total);
+}
 
 RelayAnswer search_relays(const terrain::HeightGrid& ground, std::span<const Candidate> candidates,
                           std::span<const ServedPlace> places, const RelayQuestion& question,
@@ -478,8 +528,14 @@ RelayAnswer search_relays(const terrain::HeightGrid& ground, std::span<const Can
                      });
     const Evaluated evaluated = only_done(candidates, done, std::move(serves), merit);
     RelayAnswer answer = choose(ground, candidates.size(), evaluated, weight, question, progress);
+    Explainer explainer(ground, places, question);
     for (RelaySite& site : answer.sites) {
-        explain_site(ground, places, question, workers.front(), site);
+        site.reason = explainer.explain(site.station, site.services) + link_words(site);
+    }
+    for (RankedCandidate& single : answer.ranking) {
+        std::vector<PlaceService> services;
+        single.reason =
+            explainer.explain(relay_at(candidates[single.candidate], question), services);
     }
     return answer;
 }
@@ -493,6 +549,7 @@ ServiceArea service_area(const terrain::HeightGrid& ground, const Shapes& area, 
     const double half = (cells_per_side - 1) / 2.0;
     ServiceArea service;
     service.person = std::move(person);
+    service.unit = people == nullptr ? "km2" : "people";
     service.map.columns = std::max(1, ground.columns / cells_per_side);
     service.map.rows = std::max(1, ground.rows / cells_per_side);
     service.map.georeference = terrain::Georeference(
@@ -523,8 +580,12 @@ ServiceArea service_area(const terrain::HeightGrid& ground, const Shapes& area, 
     try {
         cells = all_cells(zeros, {&inside, 1});
     } catch (const Error&) {
-        throw_input(fmt::format("no cell of the elevation lies inside {}", area.label));
+        throw_if_interrupted();
+        throw_input(fmt::format("no cell of the elevation lies inside {}; give a polygon that "
+                                "holds some",
+                                area.label));
     }
+    throw_if_interrupted();
     for (const Candidate& cell : cells.candidates) {
         const std::optional<std::size_t> index = index_of(cell.position);
         const double ground_m = ground.sample(cell.position);
@@ -558,6 +619,132 @@ ServiceArea service_area(const terrain::HeightGrid& ground, const Shapes& area, 
     return service;
 }
 
+namespace {
+
+/// The cells with weight, so that empty ground costs no memory.
+struct AreaItems {
+    static constexpr std::uint32_t none = std::numeric_limits<std::uint32_t>::max();
+    std::vector<std::uint32_t> of_cell; ///< `none` for a cell without weight
+    std::vector<double> weight;
+};
+
+AreaItems items_of(const ServiceArea& area) {
+    AreaItems items;
+    items.of_cell.assign(area.weight.size(), AreaItems::none);
+    for (std::size_t cell = 0; cell < area.weight.size(); ++cell) {
+        if (area.weight[cell] > 0.0) {
+            items.of_cell[cell] = static_cast<std::uint32_t>(items.weight.size());
+            items.weight.push_back(area.weight[cell]);
+        }
+    }
+    return items;
+}
+
+/// In which direction most of what a site misses lies, if it misses anything.
+std::string missed_side(const ServiceArea& area, const AreaItems& items, const BitRows& serves,
+                        std::size_t row, geo::LatLon site) {
+    std::map<std::string, double> missed;
+    const auto columns = static_cast<std::size_t>(area.map.columns);
+    const terrain::CellPosition here = area.map.georeference.cell_of(site);
+    const auto size = area.map.georeference.cell_size_at(site);
+    for (std::size_t cell = 0; cell < area.weight.size(); ++cell) {
+        if (area.weight[cell] > 0.0 && !serves.test(row, items.of_cell[cell])) {
+            const terrain::CellPosition there = {
+                static_cast<double>(cell % columns),
+                std::floor(static_cast<double>(cell) / static_cast<double>(columns))};
+            const double east = there.column - here.column;
+            const double south = there.row - here.row;
+            missed[compass_word(std::atan2(east * size.across_m, -south * size.down_m) * 180.0 /
+                                std::numbers::pi)] += area.weight[cell];
+        }
+    }
+    if (missed.empty()) {
+        return {};
+    }
+    const auto most = std::ranges::max_element(missed, {}, [](const auto& m) { return m.second; });
+    return fmt::format("; most of what it misses lies to the {}", most->first);
+}
+
+Evaluated evaluate_area(const terrain::HeightGrid& ground, std::span<const Candidate> candidates,
+                        const ServiceArea& area, const AreaItems& items,
+                        const RelayQuestion& question, Progress* progress) {
+    terrain::require_memory(candidates.size() * (items.weight.size() + 63) / 8,
+                            fmt::format("the search over {} candidates and {} cells",
+                                        candidates.size(), items.weight.size()));
+    BitRows serves(candidates.size(), items.weight.size());
+    std::vector<double> merit(candidates.size(), 0.0);
+    const double limit_db =
+        margin_without_path_db(question.relay.radio, area.person.radio) - question.wanted_margin_db;
+    const auto evaluate = [&](std::size_t k, unsigned) {
+        sweep::SweepRequest request;
+        request.site = candidates[k].position;
+        request.site_antenna_m = question.relay.antenna_height_m;
+        request.receiver_antenna_m = area.person.antenna_height_m;
+        request.range_m = question.range_m;
+        request.step_m = question.step_m;
+        request.settings = question.settings;
+        request.layers = question.layers;
+        request.with_sight = false;
+        request.radials_per_rim_cell = 1.0; // thousands of candidates wait
+        const sweep::SweepResult result = sweep::sweep(ground, area.map, request);
+        for (std::size_t cell = 0; cell < items.of_cell.size(); ++cell) {
+            if (items.of_cell[cell] != AreaItems::none &&
+                static_cast<double>(result.loss_db[cell]) <= limit_db) {
+                serves.set(k, items.of_cell[cell]);
+            }
+        }
+        merit[k] = candidates[k].view_share;
+    };
+    const std::vector<char> done =
+        evaluate_all(candidates.size(), question.threads, "relay candidates", progress, evaluate);
+    return only_done(candidates, done, std::move(serves), merit);
+}
+
+RelayAnswer answer_for_area(const terrain::HeightGrid& ground, std::size_t candidates,
+                            const Evaluated& evaluated, const ServiceArea& area,
+                            const AreaItems& items, const RelayQuestion& question,
+                            Progress* progress) {
+    RelayAnswer answer = choose(ground, candidates, evaluated, items.weight, question, progress);
+    const char* of_what = area.unit == "people" ? "people" : "area";
+    const auto share = [&](double weight) { return 100.0 * weight / answer.total; };
+    for (std::size_t k = 0; k < answer.sites.size(); ++k) {
+        RelaySite& site = answer.sites[k];
+        site.reason = fmt::format("covers {:.0f} % of the {}", share(site.alone), of_what);
+        if (k > 0) {
+            site.reason += fmt::format(", {:.0f} % that no site before it does", share(site.added));
+        }
+        const auto row = std::ranges::lower_bound(evaluated.original, answer.cover.chosen[k]) -
+                         evaluated.original.begin();
+        site.reason += missed_side(area, items, evaluated.serves, static_cast<std::size_t>(row),
+                                   site.candidate.position) +
+                       link_words(site);
+    }
+    for (RankedCandidate& single : answer.ranking) {
+        single.reason = fmt::format("covers {:.0f} % of the {}", share(single.weight), of_what);
+    }
+    return answer;
+}
+
+std::vector<std::size_t> shortlist(const Evaluated& evaluated, const std::vector<double>& weight,
+                                   const RelayQuestion& question, std::size_t count) {
+    CoverProblem problem;
+    problem.serves = &evaluated.serves;
+    problem.weight = weight;
+    problem.merit = evaluated.merit;
+    problem.sites = question.sites;
+    problem.fewest = question.fewest;
+    return promising_sites(problem, count);
+}
+
+double cell_side_m(const ServiceArea& area) {
+    const sweep::MapGrid& map = area.map;
+    return map.georeference
+        .cell_size_at(map.georeference.position_of({map.columns / 2.0, map.rows / 2.0}))
+        .down_m;
+}
+
+} // namespace
+
 RelayAnswer search_relays(const terrain::HeightGrid& ground, std::span<const Candidate> candidates,
                           const ServiceArea& area, const RelayQuestion& question,
                           Progress* progress) {
@@ -565,57 +752,53 @@ RelayAnswer search_relays(const terrain::HeightGrid& ground, std::span<const Can
     if (!(question.range_m > 0.0)) {
         throw_usage("the range of a relay must be longer than 0 m");
     }
-    // Items are the cells with weight, so that empty ground costs no memory.
-    constexpr std::uint32_t none = std::numeric_limits<std::uint32_t>::max();
-    std::vector<std::uint32_t> item_of(area.weight.size(), none);
-    std::vector<double> weight;
-    for (std::size_t cell = 0; cell < area.weight.size(); ++cell) {
-        if (area.weight[cell] > 0.0) {
-            item_of[cell] = static_cast<std::uint32_t>(weight.size());
-            weight.push_back(area.weight[cell]);
+    const AreaItems items = items_of(area);
+    return answer_for_area(ground, candidates.size(),
+                           evaluate_area(ground, candidates, area, items, question, progress), area,
+                           items, question, progress);
+}
+
+RelayAnswer search_relays_in_stages(const terrain::HeightGrid& ground,
+                                    std::span<const Candidate> candidates,
+                                    const ServiceArea& coarse, const ServiceArea& fine,
+                                    const RelayQuestion& question, std::size_t listed,
+                                    Progress* progress) {
+    if (question.connected || candidates.size() <= listed) {
+        return search_relays(ground, candidates, fine, question, progress);
+    }
+    check(ground, candidates, question);
+    const AreaItems items = items_of(coarse);
+    const Evaluated rough = evaluate_area(ground, candidates, coarse, items, question, progress);
+    std::vector<Candidate> likely;
+    std::vector<std::size_t> original;
+    for (const std::size_t k : shortlist(rough, items.weight, question, listed)) {
+        likely.push_back(rough.candidates[k]);
+        original.push_back(rough.original[k]);
+    }
+    if (!interrupted() && !likely.empty()) {
+        try {
+            RelayAnswer answer = search_relays(ground, likely, fine, question, progress);
+            for (std::size_t& chosen : answer.cover.chosen) {
+                chosen = original[chosen];
+            }
+            for (RankedCandidate& single : answer.ranking) {
+                single.candidate = original[single.candidate];
+            }
+            answer.words +=
+                fmt::format("; these are the {} most promising of {} on cells of {}", likely.size(),
+                            candidates.size(), geo::format_distance(cell_side_m(coarse)));
+            answer.candidates = candidates.size();
+            answer.evaluated = candidates.size() - likely.size() + answer.evaluated;
+            return answer;
+        } catch (const Error& error) {
+            if (error.code() != ExitCode::interrupted) {
+                throw;
+            }
         }
     }
-    terrain::require_memory(candidates.size() * (weight.size() + 63) / 8,
-                            fmt::format("the search over {} candidates and {} cells",
-                                        candidates.size(), weight.size()));
-    BitRows serves(candidates.size(), weight.size());
-    std::vector<double> merit(candidates.size(), 0.0);
-    const double limit_db =
-        std::min(link::received_without_path_dbm(question.relay.radio, area.person.radio) -
-                     area.person.radio.threshold_dbm,
-                 link::received_without_path_dbm(area.person.radio, question.relay.radio) -
-                     question.relay.radio.threshold_dbm) -
-        question.wanted_margin_db;
-    const std::vector<char> done =
-        evaluate_all(candidates.size(), question.threads, "relay candidates", progress,
-                     [&](std::size_t k, unsigned) {
-                         sweep::SweepRequest request;
-                         request.site = candidates[k].position;
-                         request.site_antenna_m = question.relay.antenna_height_m;
-                         request.receiver_antenna_m = area.person.antenna_height_m;
-                         request.range_m = question.range_m;
-                         request.step_m = question.step_m;
-                         request.settings = question.settings;
-                         request.layers = question.layers;
-                         request.radials_per_rim_cell =
-                             1.0; // a preview: thousands of candidates wait
-                         const sweep::SweepResult result = sweep::sweep(ground, area.map, request);
-                         for (std::size_t cell = 0; cell < item_of.size(); ++cell) {
-                             if (item_of[cell] != none &&
-                                 static_cast<double>(result.loss_db[cell]) <= limit_db) {
-                                 serves.set(k, item_of[cell]);
-                             }
-                         }
-                         merit[k] = candidates[k].view_share;
-                     });
-    const Evaluated evaluated = only_done(candidates, done, std::move(serves), merit);
-    RelayAnswer answer = choose(ground, candidates.size(), evaluated, weight, question, progress);
-    for (RelaySite& site : answer.sites) {
-        site.reason = fmt::format("covers {:.0f} % of the area's weight, {:.0f} % that no site "
-                                  "before it does{}",
-                                  100.0 * site.alone / answer.total,
-                                  100.0 * site.added / answer.total, link_words(site));
-    }
+    RelayAnswer answer =
+        answer_for_area(ground, candidates.size(), rough, coarse, items, question, progress);
+    answer.words += fmt::format("; on cells of {}", geo::format_distance(cell_side_m(coarse)));
     return answer;
 }
 

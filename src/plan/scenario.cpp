@@ -5,273 +5,23 @@
 #include "earshot/geo/units.hpp"
 #include "earshot/link/handheld.hpp"
 #include "earshot/link/quality.hpp"
+#include "earshot/link/receiver_noise.hpp"
 #include "earshot/propagation/noise.hpp"
+#include "earshot/terrain/cover_kinds.hpp"
 #include "scenario_keys.hpp"
+#include "strict_toml.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
-#include <toml++/toml.h>
 
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <fstream>
 #include <iterator>
 #include <span>
 
 namespace earshot::plan {
 namespace {
-
-/// Text from the file inside a message: on one line, whatever it holds.
-std::string shown(std::string_view text) {
-    constexpr std::size_t longest = 60;
-    std::string line(text.substr(0, longest));
-    for (char& c : line) {
-        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) {
-            c = '?';
-        }
-    }
-    return text.size() > longest ? line + "..." : line;
-}
-
-std::string where(const std::string& file, const toml::source_region& source) {
-    return fmt::format("{}, line {}, column {}: ", file, source.begin.line, source.begin.column);
-}
-
-std::string_view kind_words(const toml::node& node) {
-    switch (node.type()) {
-    case toml::node_type::string:
-        return "a text";
-    case toml::node_type::integer:
-    case toml::node_type::floating_point:
-        return "a number";
-    case toml::node_type::boolean:
-        return "true or false";
-    case toml::node_type::array:
-        return "a list";
-    case toml::node_type::table:
-        return "a section";
-    default:
-        return "a date or time";
-    }
-}
-
-std::vector<std::string_view> key_names(const Section& section) {
-    std::vector<std::string_view> names;
-    for (const Key& key : section.keys) {
-        names.push_back(key.name);
-    }
-    return names;
-}
-
-/// One section of the file, checked against the list of keys: what it holds is known, complete, of
-/// the right type and in range.
-class Entry {
-public:
-    Entry(const std::string& file, const toml::table& table, const Section& section)
-        : file_(file), table_(table), section_(section) {
-        for (const auto& [key, node] : table_) {
-            check_known(key, node);
-        }
-        for (const Key& key : section_.keys) {
-            check_alternatives(key);
-        }
-        for (const auto& [key, node] : table_) {
-            if (const Key* known = section_.find(key.str())) {
-                check_value(*known, node);
-            }
-        }
-    }
-
-    [[nodiscard]] bool has(std::string_view key) const { return find(key) != nullptr; }
-
-    [[nodiscard]] std::optional<double> number(std::string_view key) const {
-        const toml::node* node = find(key);
-        return node == nullptr ? std::nullopt : node->value<double>();
-    }
-    [[nodiscard]] double number(std::string_view key, double otherwise) const {
-        return number(key).value_or(otherwise);
-    }
-    [[nodiscard]] std::optional<std::string> text(std::string_view key) const {
-        const toml::node* node = find(key);
-        return node == nullptr ? std::nullopt : node->value<std::string>();
-    }
-    [[nodiscard]] std::string text(std::string_view key, std::string_view otherwise) const {
-        return text(key).value_or(std::string(otherwise));
-    }
-    /// The paths of a key, those that are relative starting from the folder of the scenario.
-    [[nodiscard]] std::vector<std::filesystem::path> paths(std::string_view key) const {
-        std::vector<std::filesystem::path> paths;
-        const auto add = [&](const toml::node& node) {
-            paths.push_back(std::filesystem::path(file_).parent_path() /
-                            *node.value<std::string>());
-        };
-        if (const toml::node* node = find(key)) {
-            if (const toml::array* list = node->as_array()) {
-                std::ranges::for_each(*list, add);
-            } else {
-                add(*node);
-            }
-        }
-        return paths;
-    }
-
-    [[noreturn]] void fail(const std::string& what) const {
-        throw_input(where(file_, table_.source()) + what);
-    }
-    [[noreturn]] void fail_at(std::string_view key, const std::string& what) const {
-        const toml::node* node = find(key);
-        throw_input(where(file_, node == nullptr ? table_.source() : node->source()) + what);
-    }
-    /// Calls something that refuses values with a message of its own, and adds the place to it.
-    template <typename Call>
-    auto located(std::string_view key, Call&& call) const {
-        try {
-            return call();
-        } catch (const Error& error) {
-            fail_at(key, error.what());
-        }
-    }
-
-private:
-    [[nodiscard]] const toml::node* find(std::string_view key) const { return table_.get(key); }
-
-    void check_known(const toml::key& key, const toml::node& node) const {
-        if (section_.find(key.str()) != nullptr) {
-            return;
-        }
-        const auto is_section = [&](const Section& other) {
-            return !other.name.empty() && other.name == key.str();
-        };
-        if (section_.name.empty() && std::ranges::any_of(scenario_sections(), is_section)) {
-            return;
-        }
-        const std::string start =
-            fmt::format("{}{}'{}' is not known in {}", where(file_, key.source()),
-                        section_.name.empty() && node.is_table() ? "section " : "key ",
-                        shown(key.str()), section_.label());
-        throw_input(start + advice(key.str()));
-    }
-
-    /// What may have been meant by an unknown key.
-    [[nodiscard]] std::string advice(std::string_view written) const {
-        std::vector<std::string_view> names = key_names(section_);
-        if (section_.name.empty()) {
-            for (const Section& other : scenario_sections().subspan(1)) {
-                names.push_back(other.name);
-            }
-        }
-        std::vector<std::string_view> with_unit;
-        std::ranges::copy_if(names, std::back_inserter(with_unit), [&](std::string_view name) {
-            return name.starts_with(std::string(written) + "_");
-        });
-        if (!with_unit.empty()) {
-            return fmt::format("; write {}", fmt::join(with_unit, " or "));
-        }
-        for (const Section& other : scenario_sections()) {
-            if (other.find(written) != nullptr && nearest_name(written, names).empty()) {
-                return other.name.empty()
-                           ? "; it belongs at the top of the file, before the first section"
-                           : fmt::format("; it belongs in {}", other.label());
-            }
-        }
-        const std::string guess = did_you_mean(written, names);
-        return guess.empty() ? fmt::format("; known are {}", fmt::join(names, ", ")) : guess;
-    }
-
-    void check_alternatives(const Key& key) const {
-        if (key.quantity.empty()) {
-            if (key.required && !has(key.name)) {
-                fail(fmt::format("{} has no {} ({})", label(), key.name, key.meaning));
-            }
-            return;
-        }
-        std::vector<std::string_view> all;
-        std::vector<std::string_view> given;
-        for (const Key& other : section_.keys) {
-            if (other.quantity == key.quantity) {
-                all.push_back(other.name);
-                if (has(other.name)) {
-                    given.push_back(other.name);
-                }
-            }
-        }
-        if (given.size() > 1) {
-            fail_at(given.back(), fmt::format("{} gives the {} twice, as {}; keep one", label(),
-                                              key.quantity, fmt::join(given, " and as ")));
-        }
-        if (key.required && given.empty()) {
-            fail(fmt::format("{} has no {}; give {}", label(), key.quantity,
-                             fmt::join(all, " or ")));
-        }
-    }
-
-    void check_value(const Key& key, const toml::node& node) const {
-        const auto wants = [&](std::string_view what) {
-            fail_at(key.name,
-                    fmt::format("{} is {} but must be {}", key.name, kind_words(node), what));
-        };
-        switch (key.kind) {
-        case KeyKind::number: {
-            if (!node.is_number()) {
-                wants("a number without quotes, its unit is in the key");
-            }
-            const double value = *node.value<double>();
-            if (!(value >= key.low && value <= key.high)) {
-                fail_at(key.name, fmt::format("{} = {} is out of range; give {} to {}", key.name,
-                                              value, key.low, key.high));
-            }
-            break;
-        }
-        case KeyKind::texts:
-            if (const toml::array* list = node.as_array()) {
-                if (list->empty()) {
-                    fail_at(key.name, fmt::format("{} names nothing", key.name));
-                }
-                for (const toml::node& item : *list) {
-                    check_text(key, item);
-                }
-                break;
-            }
-            check_text(key, node);
-            break;
-        case KeyKind::choice:
-        case KeyKind::text:
-            check_text(key, node);
-            break;
-        }
-        if (key.kind == KeyKind::choice &&
-            std::ranges::find(key.choices, *node.value<std::string>()) == key.choices.end()) {
-            fail_at(key.name,
-                    fmt::format("{} = '{}' is not known; give {}", key.name,
-                                shown(*node.value<std::string>()), fmt::join(key.choices, ", ")));
-        }
-    }
-
-    void check_text(const Key& key, const toml::node& node) const {
-        const auto value = node.value<std::string>();
-        if (!node.is_string()) {
-            fail_at(key.name, fmt::format("{} is {} but must be a text in quotes", key.name,
-                                          kind_words(node)));
-        }
-        if (value->find_first_not_of(" \t\r\n") == std::string::npos) {
-            fail_at(key.name, fmt::format("{} is empty", key.name));
-        }
-    }
-
-    /// The section, by the name in it where it has one.
-    [[nodiscard]] std::string label() const {
-        const toml::node* name = find("name");
-        if (section_.list && name != nullptr && name->is_string()) {
-            return fmt::format("'{}' in {}", shown(*name->value<std::string>()), section_.label());
-        }
-        return section_.label();
-    }
-
-    const std::string& file_;
-    const toml::table& table_;
-    const Section& section_;
-};
 
 /// A kind of radio or antenna that stations name.
 struct RadioKind {
@@ -305,121 +55,47 @@ std::vector<std::string_view> names_of(const Kinds& kinds) {
 
 class Reader {
 public:
-    explicit Reader(const std::filesystem::path& file) : file_(file.string()) {
+    explicit Reader(const std::filesystem::path& file)
+        : toml_(file, "scenario", scenario_sections()) {
         scenario_.file = file;
         scenario_.inputs.push_back(file);
     }
 
     Scenario read() && {
-        root_ = parse();
-        const Entry top(file_, root_, scenario_section(""));
-        for (const Section& section : scenario_sections().subspan(1)) {
-            check_shape(section);
-        }
         read_net();
         read_service();
         read_method();
-        for (const Entry& entry : entries("radios")) {
+        for (const Entry& entry : toml_.entries("radios")) {
             read_radio(entry);
         }
-        for (const Entry& entry : entries("antennas")) {
+        for (const Entry& entry : toml_.entries("antennas")) {
             read_antenna(entry);
         }
-        for (const Entry& entry : entries("stations")) {
+        for (const Entry& entry : toml_.entries("stations")) {
             read_station(entry);
         }
         read_climate();
         read_listener();
-        for (const Entry& entry : entries("places")) {
+        for (const Entry& entry : toml_.entries("set_ups")) {
+            read_set_up(entry);
+        }
+        for (const Entry& entry : toml_.entries("places")) {
             read_place(entry);
         }
         read_ground();
-        read_places_file(top);
+        read_places_file(toml_.top());
+        for (const Entry& entry : toml_.entries("channels")) {
+            read_channel(entry);
+        }
+        check_fallbacks();
+        read_briefing();
+        read_correction_file();
         return std::move(scenario_);
     }
 
 private:
-    toml::table parse() const {
-        std::error_code ignored;
-        if (std::filesystem::is_directory(file_, ignored)) {
-            throw_input(fmt::format("{} is a folder; give a scenario file", file_));
-        }
-        std::ifstream in(file_, std::ios::binary);
-        if (!in) {
-            throw_input(fmt::format("{}: the scenario cannot be opened; check the name", file_));
-        }
-        const std::string content{std::istreambuf_iterator<char>(in), {}};
-        try {
-            return toml::parse(content);
-        } catch (const toml::parse_error& error) {
-            throw_input(where(file_, error.source()) + shown_reason(error.description()));
-        }
-    }
-
-    static std::string shown_reason(std::string_view reason) {
-        std::string line = "not valid TOML: ";
-        for (const char c : reason) {
-            line += static_cast<unsigned char>(c) < 0x20 ? ' ' : c;
-        }
-        return line;
-    }
-
-    /// A section must be written as what it is: once, or as a list.
-    void check_shape(const Section& section) const {
-        const toml::node* node = root_.get(section.name);
-        if (node == nullptr) {
-            if (section.required) {
-                throw_input(fmt::format("{}: there is no {}; a scenario needs one", file_,
-                                        section.label()));
-            }
-            return;
-        }
-        const auto wrong = [&](const toml::node& at) {
-            throw_input(fmt::format("{}{} is not written as a section; put {} on a line of its own "
-                                    "and its keys below",
-                                    where(file_, at.source()), section.name, section.label()));
-        };
-        if (!section.list) {
-            if (!node->is_table()) {
-                wrong(*node);
-            }
-            return;
-        }
-        const toml::array* list = node->as_array();
-        if (list == nullptr) {
-            wrong(*node);
-        }
-        if (list->empty() && section.required) {
-            throw_input(fmt::format("{}{} is empty; a scenario needs one",
-                                    where(file_, node->source()), section.label()));
-        }
-        for (const toml::node& item : *list) {
-            if (!item.is_table()) {
-                wrong(item);
-            }
-        }
-    }
-
-    /// The sections of that name, none if there are none.
-    [[nodiscard]] std::vector<Entry> entries(std::string_view name) const {
-        const Section& section = scenario_section(name);
-        std::vector<Entry> list;
-        const toml::node* node = root_.get(name);
-        if (node == nullptr) {
-            return list;
-        }
-        if (!section.list) {
-            list.emplace_back(file_, *node->as_table(), section);
-            return list;
-        }
-        for (const toml::node& item : *node->as_array()) {
-            list.emplace_back(file_, *item.as_table(), section);
-        }
-        return list;
-    }
-
     void read_net() {
-        const Entry net = entries("net").front();
+        const Entry net = toml_.entries("net").front();
         scenario_.net_name = net.text("name", "");
         scenario_.settings.frequency_mhz = *net.number("frequency_mhz");
         if (const auto noise = net.text("noise")) {
@@ -429,7 +105,7 @@ private:
     }
 
     void read_service() {
-        for (const Entry& service : entries("service")) {
+        for (const Entry& service : toml_.entries("service")) {
             scenario_.wanted_margin_db = service.number("margin_db", 0.0);
             if (const auto wanted = service.number("readability")) {
                 if (*wanted != std::floor(*wanted)) {
@@ -449,7 +125,7 @@ private:
     }
 
     void read_method() {
-        for (const Entry& method : entries("method")) {
+        for (const Entry& method : toml_.entries("method")) {
             propagation::PathSettings& settings = scenario_.settings;
             if (const auto name = method.text("name")) {
                 settings.method = propagation::parse_method(*name);
@@ -488,7 +164,7 @@ private:
             scenario_.step_m = method.number("step_m");
         }
         if (scenario_.settings.method != propagation::Method::p1812) {
-            for (const Entry& service : entries("service")) {
+            for (const Entry& service : toml_.entries("service")) {
                 for (const std::string_view key : {"time_percent", "places_percent"}) {
                     if (service.number(key, 50.0) != 50.0) {
                         service.fail_at(
@@ -547,6 +223,7 @@ private:
         if (entry.text("polarization", "vertical") == "horizontal") {
             kind.polarization = propagation::Polarization::horizontal;
         }
+        scenario_.antennas.push_back({kind.name, kind.gain_dbi});
         antennas_.push_back(std::move(kind));
     }
 
@@ -600,6 +277,7 @@ private:
             height_ft ? *height_ft * geo::metres_per_foot : *entry.number("antenna_height_m");
         link::Radio& radio = result.station.radio;
         radio = kind.radio;
+        radio.antenna = antenna.name;
         radio.antenna_gain_dbi = antenna.gain_dbi;
         radio.body_loss_db = entry.number("body_loss_db", 0.0);
         if (const auto carried = entry.text("carried")) {
@@ -607,14 +285,10 @@ private:
                 link::body_loss_db(link::parse_carried(*carried), scenario_.settings.frequency_mhz);
         }
         if (noise_db_) {
-            const double lost_db = link::antenna_loss_db(radio.antenna_gain_dbi) +
-                                   radio.body_loss_db + radio.feeder_loss_db;
-            radio.needed = entry.located("radio", [&] {
-                return propagation::needed_level(radio.threshold_dbm, kind.channel,
-                                                 propagation::VoiceQuality::twelve_db_sinad,
-                                                 *noise_db_, lost_db);
+            entry.located("radio", [&] {
+                link::add_noise(radio, kind.channel, propagation::VoiceQuality::twelve_db_sinad,
+                                noise_db_);
             });
-            radio.threshold_dbm = radio.needed->needed_dbm;
         }
         return result;
     }
@@ -642,12 +316,14 @@ private:
         if (scenario_.stations.empty()) {
             scenario_.settings.p1812.polarization = result.polarization;
         }
+        scenario_.duties.push_back(
+            {entry.text("person", ""), entry.text("role", ""), entry.text("fallback", "")});
         scenario_.stations.push_back(std::move(result.station));
         require_polarization(entry, result.polarization, scenario_.stations.back().name);
     }
 
     void read_climate() {
-        for (const Entry& method : entries("method")) {
+        for (const Entry& method : toml_.entries("method")) {
             for (const std::filesystem::path& folder : method.paths("refractivity_maps")) {
                 scenario_.settings.p1812.refractivity = method.located("refractivity_maps", [&] {
                     return terrain::RefractivityMaps::open(folder).at(
@@ -659,11 +335,20 @@ private:
 
     void read_listener() {
         scenario_.listener.antenna_height_m = default_listener_height_m;
-        for (const Entry& entry : entries("listener")) {
+        for (const Entry& entry : toml_.entries("listener")) {
             Equipped result = equipped(entry);
             require_polarization(entry, result.polarization, "the listener");
             scenario_.listener = std::move(result.station);
+            scenario_.listener_antenna = entry.text("antenna", "");
         }
+    }
+
+    void read_set_up(const Entry& entry) {
+        Equipped result = equipped(entry);
+        CarriedRadio set_up{entry.text("name", ""), result.station, entry.text("antenna", "")};
+        require_new(entry, scenario_.set_ups, set_up.name, "a set-up");
+        require_polarization(entry, result.polarization, set_up.name);
+        scenario_.set_ups.push_back(std::move(set_up));
     }
 
     void read_place(const Entry& entry) {
@@ -674,7 +359,7 @@ private:
     }
 
     void read_ground() {
-        const Entry ground = entries("ground").front();
+        const Entry ground = toml_.entries("ground").front();
         GroundInputs& inputs = scenario_.ground;
         inputs.elevation = ground.paths("elevation");
         inputs.cover = ground.paths("cover");
@@ -697,7 +382,7 @@ private:
             }
         }
         if (const auto name = ground.text("cover_class")) {
-            inputs.uniform_cover = uniform_cover(*name, ground.number("cover_height_m"));
+            inputs.uniform_cover = terrain::cover_kind(*name, ground.number("cover_height_m"));
         } else if (ground.has("cover_height_m")) {
             ground.fail_at("cover_height_m", "cover_height_m needs a cover_class to be the height "
                                              "of");
@@ -706,24 +391,6 @@ private:
         for (const auto& files : {inputs.elevation, inputs.cover, inputs.zones}) {
             scenario_.inputs.insert(scenario_.inputs.end(), files.begin(), files.end());
         }
-    }
-
-    static terrain::CoverClass uniform_cover(const std::string& name,
-                                             std::optional<double> height_m) {
-        using terrain::Clutter;
-        struct Kind {
-            std::string_view name;
-            Clutter clutter;
-        };
-        constexpr std::array kinds{Kind{"water", Clutter::water},
-                                   Kind{"open", Clutter::open},
-                                   Kind{"suburban", Clutter::suburban},
-                                   Kind{"urban", Clutter::urban_or_trees},
-                                   Kind{"woodland", Clutter::urban_or_trees},
-                                   Kind{"dense-urban", Clutter::dense_urban}};
-        const Clutter clutter = std::ranges::find(kinds, name, &Kind::name)->clutter;
-        return {0, name, clutter, height_m.value_or(terrain::default_height_m(clutter)),
-                name == "woodland"};
     }
 
     void read_places_file(const Entry& top) {
@@ -762,8 +429,84 @@ private:
         }
     }
 
-    std::string file_;
-    toml::table root_;
+    void read_channel(const Entry& entry) {
+        Channel channel{entry.text("name", ""), *entry.number("frequency_mhz"),
+                        entry.number("tone_hz"), entry.text("use", ""), entry.text("power", "")};
+        require_new(entry, scenario_.channels, channel.name, "a channel");
+        scenario_.channels.push_back(std::move(channel));
+    }
+
+    /// Refuses a name under `key` that no station or place has; known only when all are read.
+    void require_there(const Entry& entry, std::string_view key, const std::string& name) const {
+        std::vector<std::string_view> known = names_of(scenario_.stations);
+        const std::vector<std::string_view> places = names_of(scenario_.places);
+        known.insert(known.end(), places.begin(), places.end());
+        if (std::ranges::find(known, std::string_view(name)) == known.end()) {
+            entry.fail_at(key, fmt::format("{}: no station or place is named '{}'{}", key,
+                                           shown(name), did_you_mean(name, known)));
+        }
+    }
+
+    void check_fallbacks() const {
+        for (const Entry& entry : toml_.entries("stations")) {
+            const std::string fallback = entry.text("fallback", "");
+            if (fallback.empty()) {
+                continue;
+            }
+            require_there(entry, "fallback", fallback);
+            if (fallback == entry.text("name", "")) {
+                entry.fail_at("fallback", "fallback is the station itself; name a place to go to");
+            }
+        }
+    }
+
+    void read_briefing() {
+        for (const Entry& entry : toml_.entries("briefing")) {
+            BriefingPlan& briefing = scenario_.briefing;
+            briefing.title = entry.text("title", "");
+            briefing.date = entry.text("date", "");
+            briefing.prepared_by = entry.text("prepared_by", "");
+            briefing.declination_deg = entry.number("declination_deg");
+            if (const auto range_km = entry.number("range_km")) {
+                briefing.range_m = *range_km * 1000.0;
+            }
+            briefing.remarks = entry.texts("remarks");
+            briefing.paths = entry.pairs("paths");
+            for (const auto& [a, b] : briefing.paths) {
+                require_there(entry, "paths", a);
+                require_there(entry, "paths", b);
+                if (a == b) {
+                    entry.fail_at("paths",
+                                  fmt::format("paths has a path from '{}' to itself", shown(a)));
+                }
+            }
+            briefing.ladder = entry.texts("ladder");
+            if (briefing.ladder.size() > 2) {
+                entry.fail_at("ladder", "ladder names more than two; give a station, or a station "
+                                        "and whom it is to reach");
+            }
+            for (const std::string& name : briefing.ladder) {
+                require_there(entry, "ladder", name);
+            }
+            if (briefing.ladder.size() == 2 && briefing.ladder.front() == briefing.ladder.back()) {
+                entry.fail_at("ladder", "ladder is from a station to itself");
+            }
+        }
+    }
+
+    /// Last, when all radios and the method are known.
+    void read_correction_file() {
+        for (const Entry& service : toml_.entries("service")) {
+            for (const std::filesystem::path& file : service.paths("correction_file")) {
+                scenario_.inputs.push_back(file);
+                Correction correction = read_correction(file);
+                service.located("correction_file",
+                                [&] { set_correction(scenario_, std::move(correction)); });
+            }
+        }
+    }
+
+    StrictToml toml_;
     Scenario scenario_;
     std::optional<double> noise_db_; ///< f_a of the surroundings
     std::vector<RadioKind> radios_;
@@ -774,6 +517,40 @@ private:
 
 Scenario read_scenario(const std::filesystem::path& file) {
     return Reader(file).read();
+}
+
+void set_correction(Scenario& scenario, std::optional<Correction> correction) {
+    if (scenario.correction) {
+        const geo::LatLon at = scenario.stations.front().position;
+        std::erase(scenario.notes, correction_words(*scenario.correction));
+        std::erase(scenario.notes, distance_caution(*scenario.correction, at));
+    } else {
+        scenario.uncorrected_deviation_db = scenario.settings.prediction_deviation_db;
+    }
+    const auto correct_radios = [&](const auto& correct) {
+        for (link::Station& station : scenario.stations) {
+            correct(station.radio);
+        }
+        for (CarriedRadio& carried : scenario.set_ups) {
+            correct(carried.station.radio);
+        }
+        correct(scenario.listener.radio);
+    };
+    if (!correction) {
+        scenario.settings.woodland_factor = 1.0;
+        scenario.settings.prediction_deviation_db = scenario.uncorrected_deviation_db;
+        correct_radios([](link::Radio& radio) { radio.field_correction_db = 0.0; });
+        scenario.correction.reset();
+        return;
+    }
+    apply(*correction, scenario.settings);
+    correct_radios([&](link::Radio& radio) { apply(*correction, radio); });
+    scenario.notes.push_back(correction_words(*correction));
+    if (std::string caution = distance_caution(*correction, scenario.stations.front().position);
+        !caution.empty()) {
+        scenario.notes.push_back(std::move(caution));
+    }
+    scenario.correction = std::move(correction);
 }
 
 link::Station station_named(const Scenario& scenario, std::string_view name) {

@@ -21,6 +21,9 @@ Key text(std::string_view name, std::string_view meaning) {
 Key texts(std::string_view name, std::string_view meaning) {
     return {name, KeyKind::texts, false, {}, 0.0, 0.0, {}, meaning};
 }
+Key pairs(std::string_view name, std::string_view meaning) {
+    return {name, KeyKind::pairs, false, {}, 0.0, 0.0, {}, meaning};
+}
 Key number(std::string_view name, double low, double high, std::string_view meaning) {
     return {name, KeyKind::number, false, {}, low, high, {}, meaning};
 }
@@ -98,7 +101,8 @@ std::vector<Section> make_sections() {
           number("places_percent", 1.0, 99.0,
                  "share of places around a receiver where the loss is not exceeded, percent"),
           number("prediction_deviation_db", 0.0, 30.0,
-                 "standard deviation of the prediction itself, for the chance of contact, dB")}},
+                 "standard deviation of the prediction itself, for the chance of contact, dB"),
+          text("correction_file", "field correction that earshot correct wrote")}},
         {"radios",
          true,
          true,
@@ -124,9 +128,14 @@ std::vector<Section> make_sections() {
           choice("polarization", {"vertical", "horizontal"}, "vertical unless said otherwise")}},
         {"stations", true, true,
          joined({required(text("name", "name of the station")),
-                 required(text("position", "degrees, UTM or MGRS"))},
+                 required(text("position", "degrees, UTM or MGRS")),
+                 text("person", "who is there, for the card"),
+                 text("role", "what they are there for"),
+                 text("fallback", "place or station to go to when nobody is heard")},
                 equipment())},
         {"listener", false, false, equipment()},
+        {"set_ups", true, false,
+         joined({required(text("name", "name of the set-up, as in field logs"))}, equipment())},
         {"places",
          true,
          false,
@@ -161,6 +170,25 @@ std::vector<Section> make_sections() {
           choice("woodland_fit", woodland_fit_names(), "measurements behind the loss in woodland"),
           number("step_m", 0.1, 10000.0,
                  "spacing of profile points, metres; the elevation's cells if left out")}},
+        {"channels",
+         true,
+         false,
+         {required(text("name", "name of the channel, as on the radios")),
+          required(number("frequency_mhz", 30.0, 6000.0, "frequency, MHz")),
+          number("tone_hz", 60.0, 260.0, "sub-audible tone that opens the squelch, Hz"),
+          text("use", "what it is for"), text("power", "how much to transmit with, in words")}},
+        {"briefing",
+         false,
+         false,
+         {text("title", "title of the briefing; the name of the net if left out"),
+          text("date", "day of the event, as people are to read it"),
+          text("prepared_by", "who answers questions about it"),
+          number("declination_deg", -180.0, 180.0,
+                 "degrees by which a compass points east of true north; west is negative"),
+          number("range_km", 0.1, 500.0, "how far from each station to map, km"),
+          pairs("paths", "pairs of stations or places that get a page each"),
+          texts("ladder", "station to find improvements for, and whom it is to reach"),
+          texts("remarks", "sentences for all who read it")}},
     };
 }
 

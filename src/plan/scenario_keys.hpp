@@ -13,6 +13,7 @@ namespace earshot::plan {
 enum class KeyKind {
     text,
     texts, ///< one text or a list of them
+    pairs, ///< a list of lists of two texts
     number,
     choice, ///< a text from a fixed list
 };

@@ -896,6 +896,7 @@ CoverAnswer choose_sites(const CoverProblem& problem, const CoverLimits& limits,
         answer.proven = true;
     }
     answer.stopped = (answer.stopped || interrupted()) && !answer.proven;
+    answer.timed_out = answer.stopped && !interrupted();
     order_by_gain(problem, answer.chosen);
     if (progress != nullptr) {
         progress->end();
@@ -903,9 +904,51 @@ CoverAnswer choose_sites(const CoverProblem& problem, const CoverLimits& limits,
     return answer;
 }
 
+std::vector<std::size_t> promising_sites(const CoverProblem& problem, std::size_t count) {
+    check(problem);
+    using Entry = std::pair<std::pair<double, double>, std::size_t>;
+    std::vector<Entry> alone;
+    const Covered nothing(problem);
+    for (std::size_t site = 0; site < problem.serves->rows(); ++site) {
+        const double gain = nothing.gain(site);
+        if (gain > 0.0) {
+            alone.push_back({{gain, merit_of(problem, site)}, site});
+        }
+    }
+    std::vector<std::size_t> listed;
+    while (listed.size() < count && !alone.empty() && !interrupted()) {
+        // Gains only ever shrink, so those of a site alone bound them.
+        std::priority_queue<Entry> queue(alone.begin(), alone.end());
+        Covered covered(problem);
+        const std::size_t before = listed.size();
+        const std::size_t most = problem.fewest ? count : std::min(count, before + problem.sites);
+        while (listed.size() < most && !queue.empty()) {
+            const auto [worth, site] = queue.top();
+            queue.pop();
+            const double gain = covered.gain(site);
+            if (gain <= 0.0) {
+                continue;
+            }
+            if (gain < worth.first) {
+                queue.push({{gain, worth.second}, site});
+                continue;
+            }
+            covered.add(site);
+            listed.push_back(site);
+        }
+        std::erase_if(alone, [&](const Entry& entry) {
+            return std::find(listed.begin() + static_cast<std::ptrdiff_t>(before), listed.end(),
+                             entry.second) != listed.end();
+        });
+    }
+    return listed;
+}
+
 std::string cover_words(const CoverAnswer& answer, bool fewest) {
     const char* method = answer.method == CoverMethod::exact ? "exact search" : "greedy search";
-    const char* stopped = answer.stopped ? ", stopped before the end" : "";
+    const char* stopped = !answer.stopped    ? ""
+                          : answer.timed_out ? ", stopped at its time limit"
+                                             : ", stopped before the end";
     if (answer.proven) {
         return fmt::format("{}: no choice among these candidates does better", method);
     }

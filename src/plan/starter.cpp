@@ -44,6 +44,9 @@ position = "36.6012, -84.2034"
 antenna_height_ft = 20      # above the ground; or antenna_height_m
 radio = "handheld"
 antenna = "roll-up"
+# person = "..."            # for the card: who is there,
+# role = "..."              # what for,
+# fallback = "School"       # and where they go if nobody hears them
 
 [[stations]]
 name = "Walker"
@@ -70,6 +73,23 @@ people = 120
 # How losses are predicted. Left out, it is p1812, Recommendation ITU-R P.1812.
 # [method]
 # name = "p1812"
+
+# The plan of channels, for the cards.
+[[channels]]
+name = "Talk"
+frequency_mhz = 146.52
+use = "all calls"           # and tone_hz = 100.0 for a sub-audible tone
+power = "low first, full if not heard"
+
+# What earshot brief shows besides the map.
+[briefing]
+title = "Field day of our net"
+date = "the first Saturday in June"
+# prepared_by = "..."
+# declination_deg = -5.5    # how far east of true north a compass points; west is negative
+range_km = 12               # how far from each station to map
+paths = [["Camp", "Walker"], ["Camp", "School"]]
+ladder = ["Walker", "Camp"] # what would help Walker to reach Camp
 )";
 }
 

@@ -69,6 +69,16 @@ double covered(const Puzzle& puzzle, std::uint32_t subset) {
     return sum;
 }
 
+double covered_by_all(const Puzzle& puzzle, const std::vector<std::size_t>& chosen) {
+    double sum = 0.0;
+    for (std::size_t i = 0; i < puzzle.weight.size(); ++i) {
+        if (std::ranges::any_of(chosen, [&](std::size_t s) { return puzzle.serves.test(s, i); })) {
+            sum += puzzle.weight[i];
+        }
+    }
+    return sum;
+}
+
 /// Links given as a table.
 class TableLinks : public SiteLinks {
 public:
@@ -217,6 +227,35 @@ TEST_CASE("the exact choice is the best of all choices", "[site_cover]") {
     }
 }
 
+TEST_CASE("promising sites are greedy choices, one after another", "[site_cover]") {
+    std::mt19937 random(5);
+    const Puzzle puzzle = random_puzzle(random, 40, 60, 0.12);
+    CoverProblem problem = problem_of(puzzle, 3);
+    CoverLimits limits;
+    limits.greedy_only = true;
+    const std::vector<std::size_t> promising = promising_sites(problem, 9);
+    REQUIRE(promising.size() == 9);
+    // By hand: choose, strike the chosen from the table, choose again.
+    BitRows left = puzzle.serves;
+    for (std::size_t round = 0; round < 3; ++round) {
+        CoverProblem rest = problem;
+        rest.serves = &left;
+        const std::vector<std::size_t> chosen = choose_sites(rest, limits).chosen;
+        REQUIRE(chosen.size() == 3);
+        for (const std::size_t site : chosen) {
+            CHECK(std::count(promising.begin() + 3 * static_cast<std::ptrdiff_t>(round),
+                             promising.begin() + 3 * static_cast<std::ptrdiff_t>(round) + 3,
+                             site) == 1);
+            left.clear_row(site);
+        }
+    }
+    CHECK(promising_sites(problem, 4).size() == 4);
+    std::vector<std::size_t> all = promising_sites(problem, 1000);
+    std::ranges::sort(all);
+    CHECK(all.size() == 40);
+    CHECK(std::unique(all.begin(), all.end()) == all.end());
+}
+
 TEST_CASE("where greed goes wrong, the exact choice does not", "[site_cover]") {
     // Two sites halve eight items between them; a third takes the three heaviest of each half.
     Puzzle puzzle{BitRows(3, 8), std::vector<double>(8, 1.0)};
@@ -338,6 +377,26 @@ TEST_CASE("larger choices are at least as good as greedy ones", "[site_cover]") 
     CHECK((exact.proven || exact.stopped));
 }
 
+TEST_CASE("at its time limit the exact choice gives its best, and how far that can be off",
+          "[site_cover]") {
+    std::mt19937 random(3);
+    // Far too hard for the time allowed.
+    const Puzzle puzzle = random_puzzle(random, 400, 400, 0.03);
+    CoverLimits limits;
+    limits.seconds = 0.5;
+    const CoverAnswer answer = choose_sites(problem_of(puzzle, 20), limits);
+    CHECK(answer.method == CoverMethod::exact);
+    CHECK(answer.stopped);
+    CHECK(answer.timed_out);
+    CHECK_FALSE(answer.proven);
+    CHECK(answer.chosen.size() == 20);
+    CHECK(answer.covered == Approx(covered_by_all(puzzle, answer.chosen)));
+    CHECK(answer.bound > answer.covered);
+    CHECK_THAT(cover_words(answer, false),
+               Catch::Contains("stopped at its time limit: at least ") &&
+                   Catch::Contains(" % of the best possible"));
+}
+
 TEST_CASE("a fast leg is the path that the path command predicts", "[relay_search]") {
     RelayQuestion question = question_for(0.0, 1);
     const std::vector<ServedPlace> places = scattered(cumberland(), 30, 3);
@@ -414,6 +473,46 @@ TEST_CASE("the search agrees with trying every pair of sites", "[relay_search]")
                     .margin(1e-6));
         }
     }
+}
+
+TEST_CASE("single sites that are listed do not crowd one summit", "[relay_search]") {
+    const terrain::HeightGrid ground = window(100, 100, 120, 120);
+    std::vector<ServedPlace> places = scattered(ground, 12, 4);
+    places[0].weight = 20.0;
+    CandidateOptions options;
+    options.most = 200;
+    const std::vector<Candidate> candidates = find_candidates(ground, {}, options).candidates;
+    RelayQuestion question = question_for(45.0, 1);
+    question.apart_m = 0.0;
+    question.ranking = candidates.size();
+    const std::vector<RankedCandidate> all =
+        search_relays(ground, candidates, places, question).ranking;
+    question.apart_m = 1500.0;
+    question.ranking = 8;
+    const std::vector<RankedCandidate> listed =
+        search_relays(ground, candidates, places, question).ranking;
+    REQUIRE(listed.size() == 8);
+    // By hand: of all in order, each that is far enough from those taken.
+    std::vector<std::size_t> expected;
+    for (const RankedCandidate& single : all) {
+        const bool apart = std::ranges::all_of(expected, [&](std::size_t taken) {
+            return geo::geodesic_between(candidates[taken].position,
+                                         candidates[single.candidate].position)
+                       .distance_m >= 1500.0;
+        });
+        if (apart && expected.size() < 8) {
+            expected.push_back(single.candidate);
+        }
+    }
+    for (std::size_t k = 0; k < listed.size(); ++k) {
+        CHECK(listed[k].candidate == expected[k]);
+        CHECK_THAT(
+            listed[k].reason,
+            Catch::StartsWith(
+                served_words(listed[k].served, 12, listed[k].weight, 31.0).insert(0, "hears ")));
+    }
+    CHECK(served_words(9, 12, 9.0, 12.0) == "9 of 12");
+    CHECK(served_words(9, 12, 340.0, 420.0) == "9 of 12 (340 of 420 people)");
 }
 
 TEST_CASE("little is lost by looking at prominent places only", "[relay_search]") {
@@ -579,6 +678,46 @@ TEST_CASE("an area is served cell by cell as a map shows it", "[relay_search]") 
     CHECK(answer.served < 0.99 * answer.total);
 }
 
+TEST_CASE("sifting on larger cells first loses little", "[relay_search]") {
+    const terrain::HeightGrid ground = window(60, 60, 240, 240);
+    Shapes area;
+    area.label = "valley.geojson";
+    const auto at = [&](double column, double row) {
+        return ground.georeference.position_of({column, row});
+    };
+    area.polygons = {{{at(20, 20), at(220, 20), at(220, 220), at(20, 220)}}};
+    link::Station person;
+    person.antenna_height_m = 1.5;
+    const ServiceArea fine = service_area(ground, area, 2, nullptr, person);
+    const ServiceArea coarse = service_area(ground, area, 8, nullptr, person);
+    CandidateOptions options;
+    options.most = 150;
+    options.threads = 2;
+    const std::vector<Candidate> candidates = find_candidates(ground, {}, options).candidates;
+    RelayQuestion question = question_for(40.0, 3);
+    question.range_m = 20000.0;
+    question.apart_m = 0.0;
+    const RelayAnswer all = search_relays(ground, candidates, fine, question);
+    const RelayAnswer sifted =
+        search_relays_in_stages(ground, candidates, coarse, fine, question, 15);
+    REQUIRE(all.sites.size() == 3);
+    REQUIRE(sifted.sites.size() == 3);
+    CHECK(all.served < 0.9 * all.total); // the question is not too easy
+    CHECK(sifted.served <= all.cover.bound);
+    CHECK(sifted.served >= 0.97 * all.served);
+    CHECK(sifted.candidates == candidates.size());
+    CHECK_THAT(sifted.words, Catch::Contains("the 15 most promising of "));
+    for (std::size_t k = 0; k < 3; ++k) {
+        const Candidate& chosen = candidates[sifted.cover.chosen[k]];
+        CHECK(
+            geo::geodesic_between(chosen.position, sifted.sites[k].candidate.position).distance_m <
+            0.01);
+    }
+    // Few candidates, or links, are searched at once.
+    CHECK(search_relays_in_stages(ground, {candidates.data(), 12}, coarse, fine, question, 15)
+              .served == search_relays(ground, {candidates.data(), 12}, fine, question).served);
+}
+
 TEST_CASE("an area weighed by people counts them", "[relay_search]") {
     const terrain::HeightGrid ground = window(100, 100, 40, 40);
     const auto at = [&](double column, double row) {
@@ -646,6 +785,29 @@ TEST_CASE("stopped by the user, the search gives the best so far", "[relay_searc
                           answer.served > 0.0 &&
                           answer.words.find("stopped after 40 of") != std::string::npos;
         _exit(good ? 42 : 1);
+    }
+    int status = 0;
+    REQUIRE(waitpid(child, &status, 0) == child);
+    REQUIRE(WIFEXITED(status));
+    CHECK(WEXITSTATUS(status) == 42);
+}
+
+TEST_CASE("stopped while candidates are found, the likeliest so far are there", "[relay_search]") {
+    const pid_t child = fork();
+    REQUIRE(child >= 0);
+    if (child == 0) {
+        install_interrupt_handlers();
+        CandidateOptions options;
+        options.most = 3000;
+        StopsSoon progress;
+        const CandidateSet set = find_candidates(cumberland(), {}, options, &progress);
+        const auto highest = std::ranges::max_element(cumberland().height_m);
+        const bool top_is_there = std::ranges::any_of(set.candidates, [&](const Candidate& c) {
+            return c.ground_m == static_cast<double>(*highest);
+        });
+        forget_interrupt();
+        _exit(set.stopped && set.candidates.size() == 40 && top_is_there && !interrupted() ? 42
+                                                                                           : 1);
     }
     int status = 0;
     REQUIRE(waitpid(child, &status, 0) == child);

@@ -334,4 +334,86 @@ TEST_CASE("the starter and the sample are scenarios") {
     }
 }
 
+TEST_CASE("what a scenario says for the briefing is read") {
+    const Scenario scenario = read_text(least_scenario() + R"(
+person = "Ana Corbelt"
+role = "relay"
+fallback = "Well"
+[[places]]
+name = "Well"
+position = "36.61, -84.21"
+[[channels]]
+name = "1 Talk"
+frequency_mhz = 146.52
+tone_hz = 100.0
+use = "all calls"
+power = "low first"
+[[channels]]
+name = "2 Spare"
+frequency_mhz = 146.58
+[briefing]
+title = "A day out"
+date = "6 June"
+prepared_by = "Jory"
+declination_deg = -5.5
+range_km = 12
+paths = [["Camp", "Well"], ["Well", "Camp"]]
+ladder = ["Camp", "Well"]
+remarks = ["One.", "Two."]
+)");
+    REQUIRE(scenario.duties.size() == scenario.stations.size());
+    CHECK(scenario.duties[0].person == "Ana Corbelt");
+    CHECK(scenario.duties[0].role == "relay");
+    CHECK(scenario.duties[0].fallback == "Well");
+    REQUIRE(scenario.channels.size() == 2);
+    CHECK(scenario.channels[0].frequency_mhz == 146.52);
+    CHECK(scenario.channels[0].tone_hz == 100.0);
+    CHECK(scenario.channels[0].use == "all calls");
+    CHECK(scenario.channels[0].power == "low first");
+    CHECK_FALSE(scenario.channels[1].tone_hz);
+    const BriefingPlan& briefing = scenario.briefing;
+    CHECK(briefing.title == "A day out");
+    CHECK(briefing.date == "6 June");
+    CHECK(briefing.prepared_by == "Jory");
+    CHECK(briefing.declination_deg == -5.5);
+    CHECK(briefing.range_m == 12000.0);
+    REQUIRE(briefing.paths.size() == 2);
+    CHECK(briefing.paths[1] == std::pair<std::string, std::string>("Well", "Camp"));
+    CHECK(briefing.ladder == std::vector<std::string>{"Camp", "Well"});
+    CHECK(briefing.remarks == std::vector<std::string>{"One.", "Two."});
+}
+
+TEST_CASE("a scenario without a briefing has an empty one") {
+    const Scenario scenario = read_text(least_scenario());
+    CHECK(scenario.duties.size() == 1);
+    CHECK(scenario.channels.empty());
+    CHECK(scenario.briefing.title.empty());
+    CHECK_FALSE(scenario.briefing.range_m);
+    CHECK(scenario.briefing.paths.empty());
+}
+
+TEST_CASE("briefing keys that contradict the scenario are refused with their line") {
+    const auto says = [](const std::string& more, const std::string& part) {
+        INFO(more);
+        const std::string message = refused(least_scenario() + more);
+        CHECK_THAT(message, Catch::Contains(part));
+        CHECK_THAT(message, Catch::Contains(", line "));
+    };
+    says("fallback = \"Cmap\"\n", "did you mean 'Camp'");
+    says("fallback = \"Camp\"\n", "the station itself");
+    says("[briefing]\npaths = [\"Camp\", \"Well\"]\n", "list of pairs");
+    says("[briefing]\npaths = [[\"Camp\"]]\n", "list of pairs");
+    says("[briefing]\npaths = [[\"Camp\", 3]]\n", "text in quotes");
+    says("[briefing]\npaths = [[\"Camp\", \"Well\"]]\n", "no station or place is named 'Well'");
+    says("[briefing]\npaths = [[\"Camp\", \"Camp\"]]\n", "to itself");
+    says("[briefing]\nladder = [\"Camp\", \"Camp\"]\n", "to itself");
+    says("[briefing]\nladder = [\"Camp\", \"Camp\", \"Camp\"]\n", "more than two");
+    says("[briefing]\nrange_km = 0\n", "out of range");
+    says("[briefing]\ndeclination = 4\n", "declination_deg");
+    says("[[channels]]\nname = \"1\"\n", "frequency_mhz");
+    says("[[channels]]\nname = \"1\"\nfrequency_mhz = 146\n[[channels]]\nname = \"1\"\n"
+         "frequency_mhz = 147\n",
+         "there already");
+}
+
 } // namespace earshot::plan

@@ -75,6 +75,10 @@ void check_key(const Key& key, const json& described) {
     case KeyKind::text:
         CHECK(described.at("type") == "string");
         break;
+    case KeyKind::pairs:
+        CHECK(described.at("items").at("minItems") == 2);
+        CHECK(described.at("items").at("maxItems") == 2);
+        break;
     case KeyKind::texts:
         CHECK(described.at("oneOf").size() == 2);
         break;

@@ -32,6 +32,9 @@ struct Shapes {
 /// nothing in it, positions that are not on the earth.
 [[nodiscard]] Shapes read_shapes(const std::filesystem::path& path);
 
+/// Throws Error(ExitCode::input) if there is no polygon that has an area.
+void require_polygons(const Shapes& shapes);
+
 /// A rule for where a relay may stand.
 struct Constraint {
     enum class Kind {
@@ -85,14 +88,16 @@ struct CandidateSet {
     std::size_t considered = 0; ///< with known ground
     std::size_t allowed = 0;    ///< that no constraint removed
     std::size_t tops = 0;       ///< local maxima among the allowed
+    bool stopped = false;       ///< by the user: the best of what had been looked at
 };
 
 /// Finds candidates on the ground: cells allowed by every constraint with no higher allowed cell
 /// beside them. Of more than `most` those are kept whose isolation times view share is largest; of
 /// fewer, the rest is the highest allowed cell of each square of a lattice, so that shoulders and
 /// slopes are not left out. Distances to shapes are measured on the local scale of the raster, to
-/// within half a percent over 10 km. Throws as require_candidates() if no cell is left,
-/// Error(ExitCode::interrupted).
+/// within half a percent over 10 km. Once interrupted() is true it stops early and gives the best
+/// of what it has looked at (`stopped`), or throws Error(ExitCode::interrupted) if that holds no
+/// allowed cell. Throws as require_candidates() if no cell is left.
 [[nodiscard]] CandidateSet find_candidates(const terrain::HeightGrid& ground,
                                            std::span<const Constraint> constraints,
                                            const CandidateOptions& options,

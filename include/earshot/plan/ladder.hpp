@@ -81,8 +81,20 @@ struct LadderAnswer {
     std::string words;         ///< which comes first, and what all of them reach
 };
 
+/// The power for LadderQuestion::power_dbm unless the user names one: of the usual powers (common
+/// practice, no source) the next above the weakest radio in the question.
+[[nodiscard]] double next_power_dbm(const LadderQuestion& question);
+
+/// High ground for LadderQuestion::relay_candidates, at most `within_m` from `here`. Throws as
+/// find_candidates() does.
+[[nodiscard]] std::vector<Candidate> relay_ground_near(const terrain::HeightGrid& ground,
+                                                       const link::Station& here, double within_m,
+                                                       unsigned threads,
+                                                       Progress* progress = nullptr);
+
 /// Climbs the ladder. Levers that change nothing (a radio that has the power already) are left
-/// out. A better antenna at the far end is one at every place. Only the ground's part of moving is
+/// out. A better antenna at the far end is one at every place; where noise was taken into account
+/// it hears more of that as well. Only the ground's part of moving is
 /// predicted: over a metre or less, reflections can make as much difference again.
 ///
 /// Throws Error(ExitCode::usage) for a value out of range, Error(ExitCode::input) if a station is

@@ -34,6 +34,9 @@ struct LegMargins {
     [[nodiscard]] double least_db() const;
 };
 
+/// The margin that a contact would have, the weaker way, if the path lost nothing, dB.
+[[nodiscard]] double margin_without_path_db(const link::Radio& a, const link::Radio& b);
+
 /// Whether a method gives the same loss both ways over any profile, so that one prediction does
 /// for both: not if it adds something for the receiver's surroundings.
 [[nodiscard]] bool reciprocal(const propagation::PathSettings& settings);
@@ -78,6 +81,7 @@ struct RelayQuestion {
     terrain::GroundLayers layers; ///< on the grid of the ground
     double range_m = 30000.0;     ///< of a relay, when an area is to be served; > 0
     std::size_t ranking = 10;     ///< single candidates to list
+    double apart_m = 1000.0;      ///< between those listed, so that not all stand on one summit
     unsigned threads = 1;
     CoverLimits limits;
 };
@@ -112,6 +116,7 @@ struct RankedCandidate {
     std::size_t candidate = 0; ///< index into the candidates
     double weight = 0.0;
     std::size_t served = 0; ///< places, or cells of the area
+    std::string reason;     ///< as of a chosen site
 };
 
 struct RelayAnswer {
@@ -120,8 +125,8 @@ struct RelayAnswer {
     double total = 0.0;
     std::size_t places_served = 0; ///< or cells of the area
     std::size_t places = 0;
-    CoverAnswer cover; ///< indices into the candidates
-    std::vector<RankedCandidate> ranking;
+    CoverAnswer cover;                    ///< indices into the candidates
+    std::vector<RankedCandidate> ranking; ///< the one that serves the most first
     std::size_t candidates = 0;
     std::size_t evaluated = 0; ///< of them; fewer if the user stopped the search
     bool stopped = false;      ///< by the user: the answer is the best so far
@@ -146,7 +151,12 @@ struct ServiceArea {
     sweep::MapGrid map;
     std::vector<double> weight; ///< of each cell; 0 where there is nothing to serve
     link::Station person;       ///< radio and antenna height of the people there
+    std::string unit = "km2";   ///< of the weights: "km2" or "people"
 };
+
+/// "9 of 12 places", with the weight where places do not all count alike: "(340 of 420 people)".
+[[nodiscard]] std::string served_words(std::size_t served, std::size_t places, double weight,
+                                       double total);
 
 /// The cells of a map within polygons. A cell of the map is `cells_per_side` cells of the ground
 /// wide. Every cell weighs its area in km2, or, with `people`, the sum of the values of the raster
@@ -164,6 +174,18 @@ struct ServiceArea {
                                         std::span<const Candidate> candidates,
                                         const ServiceArea& area, const RelayQuestion& question,
                                         Progress* progress = nullptr);
+
+/// The same search for many candidates, in two stages: all of them on `coarse`, then those `listed`
+/// that are most promising there on `fine` (of the same area and person): the best choice, the best
+/// choice without it, and so on. Relays that must be linked are searched on `fine` at once, for a
+/// link may be worth more than it covers. Stopped in the first stage, the answer is that of
+/// `coarse`.
+[[nodiscard]] RelayAnswer search_relays_in_stages(const terrain::HeightGrid& ground,
+                                                  std::span<const Candidate> candidates,
+                                                  const ServiceArea& coarse,
+                                                  const ServiceArea& fine,
+                                                  const RelayQuestion& question, std::size_t listed,
+                                                  Progress* progress = nullptr);
 
 /// Why a place and a relay do not hear each other well enough, in words that end a sentence after
 /// "because": the ground that stands in the way, or the distance.

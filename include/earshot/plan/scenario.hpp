@@ -2,6 +2,8 @@
 
 #include "earshot/geo/geodesic.hpp"
 #include "earshot/link/budget.hpp"
+#include "earshot/plan/briefing_plan.hpp"
+#include "earshot/plan/correction.hpp"
 #include "earshot/plan/places.hpp"
 #include "earshot/propagation/method.hpp"
 #include "earshot/terrain/ground_cover.hpp"
@@ -36,6 +38,19 @@ struct Layers {
     }
 };
 
+/// A radio as one carries it about: what a walk test tries.
+struct CarriedRadio {
+    std::string name;
+    link::Station station; ///< radio and antenna height; the position is that of no place
+    std::string antenna;   ///< name of its antenna
+};
+
+/// An antenna that the file defines.
+struct OwnAntenna {
+    std::string name;
+    double gain_dbi = 0.0;
+};
+
 /// A net of stations on one frequency, and the ground it works over.
 struct Scenario {
     std::filesystem::path file;
@@ -51,7 +66,16 @@ struct Scenario {
     /// Who is to be reached at places and on maps: radio and antenna height; name and position are
     /// those of no place.
     link::Station listener;
+    std::string listener_antenna;      ///< its name; empty without a [listener]
+    std::vector<CarriedRadio> set_ups; ///< names differ; none if the file has none
+    std::vector<OwnAntenna> antennas;
     GroundInputs ground;
+    std::vector<Duty> duties;      ///< one for each station
+    std::vector<Channel> channels; ///< those of the plan; none if the file has none
+    BriefingPlan briefing;
+    /// In settings, stations, listener and set-ups already; its words are among the notes.
+    std::optional<Correction> correction;
+    double uncorrected_deviation_db = 8.0;     ///< of predictions, without the correction
     std::vector<std::filesystem::path> inputs; ///< every file the scenario names, and itself
     std::vector<std::string> notes;            ///< what the user should know, a sentence each
 };
@@ -65,6 +89,10 @@ inline constexpr double default_listener_height_m = 1.5;
 /// the wrong type or out of range, a name used twice or not defined, a radio on another frequency
 /// than its net, antennas of different polarization; and what read_places() throws.
 [[nodiscard]] Scenario read_scenario(const std::filesystem::path& file);
+
+/// Puts a field correction, or none, in the place of the one that the scenario has: in settings,
+/// radios and notes. Throws as apply() does.
+void set_correction(Scenario& scenario, std::optional<Correction> correction);
 
 /// The station of that name, or the listener standing at the place of that name. Throws
 /// Error(ExitCode::usage) that names the nearest or lists the names there are.

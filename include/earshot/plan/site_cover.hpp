@@ -100,8 +100,9 @@ struct CoverAnswer {
     /// No choice covers more weight than this; with `fewest`, none of fewer sites covers all.
     double bound = 0.0;
     CoverMethod method = CoverMethod::greedy;
-    bool proven = false;  ///< nothing better exists
-    bool stopped = false; ///< by the user or the time limit, before that was proven
+    bool proven = false;    ///< nothing better exists
+    bool stopped = false;   ///< by the user or the time limit, before that was proven
+    bool timed_out = false; ///< by the time limit
 };
 
 /// Chooses sites. Maximum weighted coverage, or set cover with `fewest`.
@@ -122,6 +123,12 @@ struct CoverAnswer {
 /// Stops early, with the best so far, once interrupted() is true.
 [[nodiscard]] CoverAnswer choose_sites(const CoverProblem& problem, const CoverLimits& limits,
                                        Progress* progress = nullptr);
+
+/// The sites most worth a closer look: those of the greedy choice, then those of the greedy choice
+/// without them, and so on up to `count`, so that there are alternatives for every site of a
+/// choice. Links do not count.
+[[nodiscard]] std::vector<std::size_t> promising_sites(const CoverProblem& problem,
+                                                       std::size_t count);
 
 /// "exact: nothing better exists", "greedy: at least 93 % of the best possible".
 [[nodiscard]] std::string cover_words(const CoverAnswer& answer, bool fewest);

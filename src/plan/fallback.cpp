@@ -1,0 +1,203 @@
+#include "earshot/plan/fallback.hpp"
+
+#include "earshot/base/error.hpp"
+#include "earshot/base/interrupt.hpp"
+#include "earshot/base/parallel.hpp"
+#include "earshot/geo/position.hpp"
+#include "earshot/geo/units.hpp"
+#include "earshot/plan/candidates.hpp"
+#include "earshot/plan/foot_range.hpp"
+#include "earshot/plan/relay_search.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace earshot::plan {
+namespace {
+
+/// Somewhere to go, named or not.
+struct Somewhere {
+    std::string name;
+    geo::LatLon position;
+};
+
+/// Tops within reach of any station. None where the ground has none to offer.
+std::vector<Somewhere> high_ground(const terrain::HeightGrid& ground, const Scenario& scenario,
+                                   const FallbackRequest& request, Progress* progress) {
+    Shapes stations;
+    stations.label = "the stations";
+    for (const link::Station& station : scenario.stations) {
+        stations.points.push_back(station.position);
+    }
+    const Constraint near = within_distance(stations, request.reach_m);
+    CandidateOptions options;
+    options.most = 20 * scenario.stations.size();
+    options.view_range_m = request.reach_m;
+    options.antenna_m = scenario.listener.antenna_height_m;
+    options.threads = request.hearing.threads;
+    std::vector<Somewhere> tops;
+    for (const Candidate& top : find_candidates(ground, {&near, 1}, options, progress).candidates) {
+        tops.push_back({"", top.position});
+    }
+    return tops;
+}
+
+class FallbackSearch {
+public:
+    FallbackSearch(const terrain::HeightGrid& ground, const Scenario& scenario,
+                   std::span<const Pair> pairs, const FallbackRequest& request,
+                   std::vector<Somewhere> everywhere)
+        : ground_(ground), scenario_(scenario), request_(request),
+          everywhere_(std::move(everywhere)), talks_with_(scenario.stations.size(), 0) {
+        for (const Pair& pair : pairs) {
+            if (pair.mutual()) {
+                ++talks_with_.at(pair.a);
+                ++talks_with_.at(pair.b);
+            }
+        }
+    }
+
+    [[nodiscard]] std::optional<Fallback> of(std::size_t station) const {
+        LegPredictor predictor(ground_, request_.hearing.settings, request_.hearing.step_m,
+                               request_.hearing.layers);
+        if (const std::string& planned = planned_name(station); !planned.empty()) {
+            const link::Station there = station_named(scenario_, planned);
+            Fallback fallback = judged(station, {there.name, there.position}, predictor);
+            fallback.planned = true;
+            return fallback;
+        }
+        const std::size_t others = scenario_.stations.size() - 1;
+        std::optional<Fallback> best;
+        for (const Somewhere& place : nearest(station)) {
+            throw_if_interrupted();
+            Fallback fallback = judged(station, place, predictor);
+            const std::size_t to_beat = best ? best->talks_with : talks_with_[station];
+            if (fallback.talks_with > to_beat) {
+                best = fallback;
+                if (2 * fallback.talks_with >= others) {
+                    break;
+                }
+            }
+        }
+        return best;
+    }
+
+private:
+    const terrain::HeightGrid& ground_;
+    const Scenario& scenario_;
+    const FallbackRequest& request_;
+    std::vector<Somewhere> everywhere_;
+    std::vector<std::size_t> talks_with_; ///< for each station, from where it is
+
+    [[nodiscard]] std::string planned_name(std::size_t station) const {
+        return station < scenario_.duties.size() ? scenario_.duties[station].fallback
+                                                 : std::string();
+    }
+
+    /// The places within reach, the nearest first, as many as are to be tried.
+    [[nodiscard]] std::vector<Somewhere> nearest(std::size_t station) const {
+        if (talks_with_[station] + 1 >= scenario_.stations.size()) {
+            return {};
+        }
+        constexpr double least_m = 30.0; // less is where the person is
+        const geo::LatLon here = scenario_.stations[station].position;
+        std::vector<std::pair<double, const Somewhere*>> within;
+        for (const Somewhere& place : everywhere_) {
+            const double away_m = geo::geodesic_between(here, place.position).distance_m;
+            if (away_m >= least_m && away_m <= request_.reach_m &&
+                std::isfinite(ground_.sample(place.position))) {
+                within.emplace_back(away_m, &place);
+            }
+        }
+        std::ranges::stable_sort(within, {}, &std::pair<double, const Somewhere*>::first);
+        within.resize(std::min(within.size(), request_.tries));
+        std::vector<Somewhere> places;
+        places.reserve(within.size());
+        for (const auto& [away_m, place] : within) {
+            places.push_back(*place);
+        }
+        return places;
+    }
+
+    /// What the person of a station carries to a place.
+    [[nodiscard]] link::Station carried_to(std::size_t station, geo::LatLon position) const {
+        link::Station moved = scenario_.stations[station];
+        if (moved.antenna_height_m > scenario_.listener.antenna_height_m) {
+            moved.radio = scenario_.listener.radio;
+            moved.antenna_height_m = scenario_.listener.antenna_height_m;
+        }
+        moved.position = position;
+        return moved;
+    }
+
+    [[nodiscard]] Fallback judged(std::size_t station, const Somewhere& place,
+                                  LegPredictor& predictor) const {
+        const link::Station& here = scenario_.stations[station];
+        const geo::GeodesicPath way = geo::geodesic_between(here.position, place.position);
+        Fallback fallback;
+        fallback.name = place.name;
+        fallback.position = place.position;
+        fallback.distance_m = way.distance_m;
+        fallback.bearing_deg = way.bearing_deg;
+        fallback.climb_m = ground_.sample(place.position) - ground_.sample(here.position);
+        fallback.others = scenario_.stations.size() - 1;
+        const link::Station moved = carried_to(station, place.position);
+        for (std::size_t other = 0; other < scenario_.stations.size(); ++other) {
+            if (other != station) {
+                const LegMargins margins = predictor.margins(moved, scenario_.stations[other]);
+                // NaN does not count.
+                if (margins.least_db() >= request_.hearing.wanted_margin_db) {
+                    ++fallback.talks_with;
+                }
+            }
+        }
+        return fallback;
+    }
+};
+
+} // namespace
+
+std::vector<std::optional<Fallback>>
+find_fallbacks(const terrain::HeightGrid& ground, const Scenario& scenario,
+               std::span<const Pair> pairs, const FallbackRequest& request, Progress* progress) {
+    if (!(request.reach_m > 0.0) || request.tries == 0) {
+        throw_usage("fallback places must be looked for at some distance, and at least one tried");
+    }
+    for (const link::Station& station : scenario.stations) {
+        if (std::isnan(ground.sample(station.position))) {
+            throw_input(fmt::format("{} ({}) is off the elevation or in a void of it; move it, or "
+                                    "give elevation that covers it",
+                                    station.name, geo::format_decimal(station.position)));
+        }
+    }
+    std::vector<Somewhere> everywhere = high_ground(ground, scenario, request, progress);
+    for (const Place& place : scenario.places) {
+        everywhere.push_back({place.name, place.position});
+    }
+    const FallbackSearch search(ground, scenario, pairs, request, std::move(everywhere));
+    std::vector<std::optional<Fallback>> fallbacks(scenario.stations.size());
+    if (progress != nullptr) {
+        progress->begin("looking for fallback places", fallbacks.size());
+    }
+    parallel_for(fallbacks.size(), request.hearing.threads,
+                 [&](std::size_t station, unsigned) { fallbacks[station] = search.of(station); });
+    return fallbacks;
+}
+
+std::string fallback_words(const Fallback& fallback) {
+    const std::string where = fallback.name.empty()
+                                  ? "High ground at " + geo::format_mgrs(fallback.position)
+                                  : fallback.name;
+    std::string words = fmt::format("{}, {} {}", where, geo::format_distance(fallback.distance_m),
+                                    compass_word(fallback.bearing_deg));
+    const double climb_m = std::round(fallback.climb_m);
+    if (std::isfinite(climb_m) && climb_m != 0.0) {
+        words += fmt::format(", {:.0f} m {}", std::abs(climb_m), climb_m > 0.0 ? "up" : "down");
+    }
+    return words +
+           fmt::format(": talks with {} of {} from there", fallback.talks_with, fallback.others);
+}
+
+} // namespace earshot::plan
