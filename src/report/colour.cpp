@@ -31,4 +31,11 @@ Rgb from_oklch(double lightness, double chroma, double hue_deg) {
             encode(-0.0041960863 * l - 0.7034186147 * m + 1.7076147010 * s)};
 }
 
+std::array<std::uint8_t, 3> colour_bytes(const Rgb& colour) {
+    const auto byte = [](double part) {
+        return static_cast<std::uint8_t>(std::lround(std::clamp(part, 0.0, 1.0) * 255.0));
+    };
+    return {byte(colour.red), byte(colour.green), byte(colour.blue)};
+}
+
 } // namespace earshot::report

@@ -6,6 +6,7 @@
 #include "earshot/base/parallel.hpp"
 #include "earshot/terrain/gdal_errors.hpp"
 #include "earshot/terrain/terrain_source.hpp"
+#include "gdal_raster.hpp"
 
 #include <cpl_conv.h>
 #include <cpl_string.h>
@@ -30,13 +31,6 @@ constexpr int tile_cells = 512;
 std::size_t index_of(int column, int row, int columns) {
     return static_cast<std::size_t>(row) * static_cast<std::size_t>(columns) +
            static_cast<std::size_t>(column);
-}
-
-OGRSpatialReference spatial_reference(const terrain::Georeference& georeference) {
-    OGRSpatialReference crs;
-    crs.SetFromUserInput(georeference.crs_wkt().c_str());
-    crs.SetAxisMappingStrategy(OAMS_TRADITIONAL_GIS_ORDER);
-    return crs;
 }
 
 /// A band of a raster in memory as GDAL wants to read it: the values stay where they are, and NaN
@@ -105,13 +99,7 @@ public:
     }
 
     CPLErr GetGeoTransform(double* transform) override {
-        const std::array<double, 6> values{georeference_.x0() - georeference_.dx() / 2.0,
-                                           georeference_.dx(),
-                                           0.0,
-                                           georeference_.y0() - georeference_.dy() / 2.0,
-                                           0.0,
-                                           georeference_.dy()};
-        std::ranges::copy(values, transform);
+        std::ranges::copy(geo_transform(georeference_), transform);
         return CE_None;
     }
     const OGRSpatialReference* GetSpatialRef() const override { return &crs_; }
@@ -119,23 +107,6 @@ public:
 private:
     const terrain::Georeference& georeference_;
     OGRSpatialReference crs_;
-};
-
-/// Passes GDAL's news on, and stops GDAL when the user asks.
-struct ProgressLink {
-    static constexpr std::uint64_t steps = 1000;
-    Progress* progress;
-    std::uint64_t told = 0;
-
-    static int CPL_STDCALL on_news(double share, const char* /*message*/, void* self) {
-        auto& link = *static_cast<ProgressLink*>(self);
-        const auto now = static_cast<std::uint64_t>(std::clamp(share, 0.0, 1.0) * steps);
-        if (link.progress != nullptr && now > link.told) {
-            link.progress->advance(now - link.told);
-            link.told = now;
-        }
-        return interrupted() ? FALSE : TRUE;
-    }
 };
 
 /// Overview cells are means of the cells below them that are known. The mean of two class numbers
@@ -222,33 +193,8 @@ void write_coverage_geotiff(const fs::path& path, const sweep::CoverageRaster& r
                             Progress* progress) {
     check_shape(raster);
     OutputFile output(path);
-    {
-        GdalErrors errors;
-        // Nothing may end up in a side file that would not be renamed along.
-        const CPLConfigOptionSetter no_side_files("GDAL_PAM_ENABLED", "NO", false);
-        GDALDriver* driver = GetGDALDriverManager()->GetDriverByName("COG");
-        if (driver == nullptr) {
-            throw_output(fmt::format("cannot write {}: this GDAL has no COG driver; install GDAL "
-                                     "3.6 or later",
-                                     path.string()));
-        }
-        ProgressLink link{progress};
-        if (progress != nullptr) {
-            progress->begin("writing the map", ProgressLink::steps);
-        }
-        RasterView view(raster);
-        const CPLStringList options = creation_options(raster);
-        GDALDatasetUniquePtr written(driver->CreateCopy(output.temporary().c_str(), &view, FALSE,
-                                                        options.List(), ProgressLink::on_news,
-                                                        &link));
-        const bool created = written != nullptr;
-        written.reset(); // the last blocks are written now, and may fail
-        throw_if_interrupted();
-        if (!created || errors.failed()) {
-            throw_output(fmt::format("cannot write {}: {}; check the space left on the disk",
-                                     path.string(), errors.reason()));
-        }
-    }
+    RasterView view(raster);
+    write_cog(output, view, creation_options(raster), progress);
     check_nothing_lost(output.temporary(), path, raster);
     output.commit();
     if (progress != nullptr) {

@@ -88,8 +88,26 @@ float mean_height(const terrain::HeightGrid& ground, const GroundFinder& finder,
     return known == 0 ? nan : static_cast<float>(sum / known);
 }
 
-/// Heights under the map, as fine as the picture but no finer than the ground itself: slopes
-/// between interpolated heights would show the seams of the interpolation.
+/// Mean of the known ones of four values, by their weights.
+class KnownMean {
+public:
+    void add(float value, double weight) {
+        if (!std::isnan(value)) {
+            sum_ += weight * static_cast<double>(value);
+            weight_ += weight;
+        }
+    }
+    [[nodiscard]] float value() const {
+        return weight_ < 0.5 ? nan : static_cast<float>(sum_ / weight_);
+    }
+
+private:
+    double sum_ = 0.0;
+    double weight_ = 0.0;
+};
+
+} // namespace
+
 ReliefGrid heights_under(const sweep::CoverageRaster& map, const terrain::HeightGrid& ground,
                          int width_px, int height_px) {
     constexpr int most_samples = 4;
@@ -120,26 +138,6 @@ ReliefGrid heights_under(const sweep::CoverageRaster& map, const terrain::Height
     }
     return grid;
 }
-
-/// Mean of the known ones of four values, by their weights.
-class KnownMean {
-public:
-    void add(float value, double weight) {
-        if (!std::isnan(value)) {
-            sum_ += weight * static_cast<double>(value);
-            weight_ += weight;
-        }
-    }
-    [[nodiscard]] float value() const {
-        return weight_ < 0.5 ? nan : static_cast<float>(sum_ / weight_);
-    }
-
-private:
-    double sum_ = 0.0;
-    double weight_ = 0.0;
-};
-
-} // namespace
 
 std::vector<float> relief_under(const sweep::CoverageRaster& map, const terrain::HeightGrid& ground,
                                 int width_px, int height_px) {

@@ -2,8 +2,11 @@
 
 #include "earshot/link/quality.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
+#include <cctype>
 
 namespace earshot::report {
 namespace {
@@ -20,11 +23,17 @@ std::span<const MarginClass> margin_classes() {
     // From deep violet over rose to pale apricot: hue helps those who see it, and lightness alone
     // tells the classes apart for everybody else and in grey print.
     static const std::array<MarginClass, 4> classes{
-        shown(link::Readability::clear, from_oklch(0.43, 0.150, 288.0)),
-        shown(link::Readability::easy, from_oklch(0.56, 0.155, 340.0)),
-        shown(link::Readability::with_effort, from_oklch(0.69, 0.140, 32.0)),
-        shown(link::Readability::some_words, from_oklch(0.82, 0.120, 78.0))};
+        shown(link::Readability::clear, from_oklch(0.520, 0.140, 285.0)),
+        shown(link::Readability::easy, from_oklch(0.635, 0.135, 335.0)),
+        shown(link::Readability::with_effort, from_oklch(0.745, 0.120, 33.0)),
+        shown(link::Readability::some_words, from_oklch(0.855, 0.110, 82.0))};
     return classes;
+}
+
+std::string class_words(const MarginClass& shown) {
+    std::string name(shown.name);
+    name.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(name.front())));
+    return fmt::format("{}, {:g} dB and more: {}", name, shown.lower_bound_db, shown.meaning);
 }
 
 const MarginClass* margin_class_of(double margin_db) {

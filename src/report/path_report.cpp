@@ -83,6 +83,7 @@ ordered_json direction_json(const link::Direction& direction) {
             {"receive_gain_dbi", budget.receive_gain_dbi},
             {"receive_body_loss_db", budget.receive_body_loss_db},
             {"receive_feeder_loss_db", budget.receive_feeder_loss_db},
+            {"field_correction_db", budget.field_correction_db},
             {"received_dbm", budget.received_dbm},
             {"needed_dbm", budget.needed_dbm},
             {"margin_db", budget.margin_db},

@@ -17,16 +17,18 @@ struct TextStyle {
 };
 
 /// A piece of text set for drawing. Any script, in its own direction; bytes that are no UTF-8 are
-/// shown as replacement marks. Text that does not fit is broken into lines, and what does not fit
-/// in `max_lines` ends in an ellipsis.
+/// shown as replacement marks, control characters as spaces. Text that does not fit is broken into
+/// lines, and what does not fit in `max_lines` ends in an ellipsis. Throws Error(ExitCode::output)
+/// with the text and its script if no installed font has the letters: a page of empty boxes helps
+/// nobody. Sizes are in units of the canvas: pixels of a picture, points of a page.
 class Text {
 public:
     /// `max_width_px` of 0 means as wide as the text is.
     Text(cairo_t* canvas, std::string_view text, const TextStyle& style, double max_width_px = 0.0,
          int max_lines = 1);
 
-    [[nodiscard]] double width_px() const { return box_.width; }
-    [[nodiscard]] double height_px() const { return box_.height; }
+    [[nodiscard]] double width_px() const { return width_; }
+    [[nodiscard]] double height_px() const { return height_; }
     /// (x, y) is the upper left corner of the text.
     void draw(double x, double y) const;
     /// The same over a white rim of `rim_px`, for text on a map.
@@ -40,7 +42,9 @@ private:
 
     cairo_t* canvas_;
     std::unique_ptr<PangoLayout, Unref> layout_;
-    PangoRectangle box_{};
+    double left_ = 0.0; ///< of what is drawn, from the left end of the allowed width
+    double width_ = 0.0;
+    double height_ = 0.0;
     Rgb colour_;
 };
 

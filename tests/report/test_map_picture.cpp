@@ -3,6 +3,7 @@
 #include "output_checks.hpp"
 #include "report/map_layout.hpp"
 #include "report/map_style.hpp"
+#include "report/page_style.hpp"
 
 #include <cairo.h>
 #include <catch2/catch.hpp>
@@ -108,17 +109,20 @@ TEST_CASE("stronger classes are darker, in even steps that grey print keeps") {
 TEST_CASE("classes stay apart for colour-blind eyes") {
     // G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, "A physiologically-based model for
     // simulation of color vision deficiency", IEEE TVCG 15 (6), 2009: matrices for severity 1.0 on
-    // linear RGB, as remembered. Distance: CIE 1976; some 2.3 is just noticeable side by side, 15
-    // is chosen here as plain at a glance.
+    // linear RGB (protanopia, deuteranopia, tritanopia). Distance: CIE 1976; some 2.3 is just
+    // noticeable side by side, 15 is chosen here as plain at a glance.
     constexpr double least = 15.0;
-    constexpr std::array<std::array<Triple, 3>, 3> eyes{
+    constexpr std::array<std::array<Triple, 3>, 4> eyes{
         {{{{1.0, 0.0, 0.0}, {0.0, 1.0, 0.0}, {0.0, 0.0, 1.0}}},
          {{{0.152286, 1.052583, -0.204868},
            {0.114503, 0.786281, 0.099216},
            {-0.003882, -0.048116, 1.051998}}},
          {{{0.367322, 0.860646, -0.227968},
            {0.280085, 0.672501, 0.047413},
-           {-0.011820, 0.042940, 0.968881}}}}};
+           {-0.011820, 0.042940, 0.968881}}},
+         {{{1.255528, -0.076749, -0.178779},
+           {-0.078411, 0.930809, 0.147602},
+           {0.004733, 0.691367, 0.303900}}}}};
     const std::vector<Rgb> colours = shown_colours();
     for (std::size_t eye = 0; eye < eyes.size(); ++eye) {
         for (std::size_t a = 0; a < colours.size(); ++a) {
@@ -135,6 +139,26 @@ TEST_CASE("words can be read on paper and on their halo") {
     CHECK(contrast({1.0, 1.0, 1.0}, {0.0, 0.0, 0.0}) == Approx(21.0)); // WCAG's own example
     CHECK(contrast(map_style::ink, map_style::paper) >= 4.5);          // WCAG 2.1, 1.4.3, level AA
     CHECK(contrast(map_style::quiet_ink, map_style::paper) >= 4.5);
+    CHECK(contrast(page_style::ink, page_style::band) >= 4.5);
+}
+
+TEST_CASE("lines that carry meaning can be seen on the map") {
+    // WCAG 2.1, 1.4.11, level AA: 3 to 1 for parts of a graphic that are needed to understand it.
+    // Symbols have a rim of paper, so it is the rim that they must stand out from.
+    CHECK(contrast(map_style::ink, map_style::paper) >= 3.0);
+    CHECK(contrast(map_style::frame, map_style::paper) >= 3.0);
+    // Contours and grid are a help and no more; on all but the darkest class they reach it too.
+    const std::vector<Rgb> colours = shown_colours();
+    const auto over = [](const Rgb& line, double opacity, const Rgb& ground) {
+        return Rgb{line.red * opacity + ground.red * (1.0 - opacity),
+                   line.green * opacity + ground.green * (1.0 - opacity),
+                   line.blue * opacity + ground.blue * (1.0 - opacity)};
+    };
+    for (std::size_t k = 2; k < colours.size(); ++k) {
+        CAPTURE(k);
+        CHECK(contrast(over(map_style::contour, map_style::contour_opacity, colours[k]),
+                       colours[k]) >= 3.0);
+    }
 }
 
 TEST_CASE("each margin has its class") {
@@ -156,53 +180,6 @@ TEST_CASE("scale bars have round lengths") {
     CHECK(round_length(1.0) == Approx(1.0));
     CHECK(round_length(4.9) == Approx(2.0));
     CHECK(round_length(70.0) == Approx(50.0));
-}
-
-TEST_CASE("labels stay on the map and off each other") {
-    const Box frame{10.0, 20.0, 900.0, 400.0};
-    std::vector<Box> taken;
-    for (const double x : {10.0, 450.0, 895.0}) {
-        for (const double y : {20.0, 200.0, 410.0}) {
-            taken.push_back({x, y, 14.0, 10.0});
-        }
-    }
-    const std::vector<Box> marks = taken;
-    for (const Box& mark : marks) {
-        const Box label = place_label(frame, mark, 150.0, 20.0, 4.0, taken);
-        CAPTURE(label.x, label.y);
-        CHECK(label.x >= frame.x);
-        CHECK(label.y >= frame.y);
-        CHECK(label.right() <= frame.right());
-        CHECK(label.bottom() <= frame.bottom());
-        for (const Box& other : taken) {
-            CHECK(overlap_area(label, other) == 0.0);
-        }
-        taken.push_back(label);
-    }
-}
-
-TEST_CASE("a label too wide for the map starts at its edge") {
-    const Box frame{10.0, 20.0, 100.0, 80.0};
-    const Box label = place_label(frame, {50.0, 50.0, 10.0, 10.0}, 300.0, 20.0, 4.0, {});
-    CHECK(label.x == frame.x);
-}
-
-TEST_CASE("map and panel do not overlap, whatever the shape of the map") {
-    for (const int width : {800, 1600, 5000}) {
-        for (const double aspect : {0.02, 0.7, 1.0, 3.0, 40.0}) {
-            CAPTURE(width, aspect);
-            const PictureColumns columns = picture_columns(width, aspect);
-            const PictureLayout layout = lay_out_picture(width, columns, {60.0, 500.0, 20.0});
-            CHECK(layout.header.bottom() <= layout.map.y);
-            CHECK(layout.map.x >= columns.margin);
-            CHECK(layout.map.right() < layout.panel.x);
-            CHECK(layout.panel.right() < width);
-            CHECK(layout.map.bottom() < layout.footer.y);
-            CHECK(layout.panel.bottom() < layout.footer.y);
-            CHECK(layout.footer.bottom() < layout.height);
-            CHECK(layout.height < 2 * width);
-        }
-    }
 }
 
 // ---- Whole pictures -----------------------------------------------------------------------------
@@ -323,7 +300,7 @@ TEST_CASE("a map in degrees is not squashed") {
     const Picture::Found found = picture.find(margin_classes().front().colour, 0, 1150);
     const double width = found.right - found.left + 1;
     const double height = found.bottom - found.top + 1;
-    CHECK(found.count == static_cast<int>(width * height));
+    CHECK(found.count > 0.95 * width * height); // the rest is under grid lines
     CHECK(height / width == Approx(111412.0 / 55800.0).epsilon(0.004));
 }
 

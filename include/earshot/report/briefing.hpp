@@ -1,14 +1,18 @@
 #pragma once
 
+#include "earshot/geo/geodesic.hpp"
 #include "earshot/link/path.hpp"
+#include "earshot/plan/fallback.hpp"
 #include "earshot/plan/hearing.hpp"
 #include "earshot/plan/ladder.hpp"
 #include "earshot/plan/scenario.hpp"
+#include "earshot/plan/walk_test.hpp"
 #include "earshot/sweep/raster.hpp"
 #include "earshot/terrain/height_grid.hpp"
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace earshot::report {
@@ -24,19 +28,38 @@ struct BriefedPath {
 struct Briefing {
     std::string title;
     std::string date; ///< as people will read it; no clock is asked
-    /// First band: margin in dB of the listener, best of all stations.
+    std::string prepared_by;
+    /// First band: margin in dB of the listener, best of all stations. With several stations a band
+    /// "number of stations heard" and a band "station heard best" (number in order, 0 none) may
+    /// follow. Its metadata hold all inputs of the prediction (docs/file-formats.md).
     sweep::CoverageRaster map;
     terrain::HeightGrid ground; ///< under the map and a little beyond
-    /// Absent when the briefing is made from a finished map alone.
+    /// Absent when the briefing is made from a finished map alone. Duties (person, role, fallback)
+    /// and the plan of channels are in it.
     std::optional<plan::Scenario> scenario;
-    std::vector<plan::Pair> pairs; ///< of the scenario's stations
+    /// Those of the scenario, in its order; else those that the finished map names, with what its
+    /// metadata say of their radios.
+    std::vector<link::Station> stations;
+    std::vector<plan::Place> places; ///< those of the scenario, and further ones
+    std::vector<plan::Pair> pairs;   ///< of the scenario's stations
     plan::NetStructure net;
+    std::vector<std::optional<plan::Fallback>> fallbacks; ///< one for each station, or none at all
     std::vector<BriefedPath> paths;
     std::optional<plan::LadderAnswer> ladder;
-    std::string ladder_title; ///< which path or list of places the ladder is of
+    std::string ladder_title;              ///< which path or list of places the ladder is of
+    std::optional<plan::WalkPlan> walk;    ///< calls to be tried, for the log sheet
     std::optional<double> declination_deg; ///< of the magnetic needle, east positive
-    std::string correction; ///< the field correction in words; empty if none was applied
-    std::vector<std::string> notes; ///< further things to know of the prediction, a sentence each
+    std::string correction;           ///< the field correction in words; empty if none was applied
+    std::vector<std::string> notes;   ///< further things to know of the prediction, a sentence each
+    std::vector<std::string> remarks; ///< of whoever prepared it, a sentence each
 };
+
+/// The value that the map holds in the cell around a position: NaN outside the map, where nothing
+/// is known, or if the map has no such band.
+[[nodiscard]] double map_value_at(const sweep::CoverageRaster& map, geo::LatLon position,
+                                  std::size_t band = 0);
+
+/// What a map's metadata say under a key; empty if nothing.
+[[nodiscard]] std::string map_metadata(const sweep::CoverageRaster& map, std::string_view key);
 
 } // namespace earshot::report

@@ -3,6 +3,7 @@
 #include "earshot/report/colour.hpp"
 
 #include <span>
+#include <string>
 #include <string_view>
 
 namespace earshot::report {
@@ -19,6 +20,9 @@ struct MarginClass {
 /// The classes in which at least some words get through, the strongest first. Ground below the
 /// last one is shown bare.
 [[nodiscard]] std::span<const MarginClass> margin_classes();
+
+/// "Clear, 16 dB and more: little noise even while walking".
+[[nodiscard]] std::string class_words(const MarginClass& shown);
 
 /// The class of a margin in dB; null if no words get through or the margin is not known (NaN).
 [[nodiscard]] const MarginClass* margin_class_of(double margin_db);
