@@ -1,0 +1,256 @@
+// What the map holds in one cell, and how the ground lies toward each station.
+
+import mgrs from 'mgrs';
+import { sectionFigure } from './chart.js';
+import { bearing, decibels, el, freshId, kilometres, miles, name, percent } from './dom.js';
+import { between } from './ground.js';
+
+export function classOf(data, marginDb) {
+  return data.legend.classes.find((entry) => marginDb >= (entry.least ?? -Infinity));
+}
+
+export function swatch(entry) {
+  const square = el('span', { class: `swatch${entry.colour ? '' : ' bare'}`, 'aria-hidden': 'true' });
+  if (entry.colour) {
+    square.style.backgroundColor = entry.colour;
+  }
+  return square;
+}
+
+// Standard normal distribution function (Abramowitz and Stegun 26.2.17, error below 7.5e-8).
+function normal(x) {
+  const t = 1 / (1 + 0.2316419 * Math.abs(x));
+  const density = Math.exp((-x * x) / 2) / Math.sqrt(2 * Math.PI);
+  const tail =
+    density *
+    t *
+    (0.31938153 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))));
+  return x > 0 ? 1 - tail : tail;
+}
+
+function chanceAt(data, index, marginDb) {
+  if (!data.chance) {
+    return NaN;
+  }
+  return data.chance.raster ? data.chance.raster.at(index) : 100 * normal(marginDb / data.chance.deviationDb);
+}
+
+function mgrsOf({ latitude, longitude }) {
+  // Beyond the polar limits of UTM there is no such square.
+  if (latitude < -80 || latitude > 84) {
+    return '';
+  }
+  const text = mgrs.forward([longitude, latitude], 5);
+  const digits = text.length - 10;
+  return `${text.slice(0, digits)} ${text.slice(digits, digits + 5)} ${text.slice(digits + 5)}`;
+}
+
+// "35.48925, 16.91945" or a square of MGRS; null if it is neither.
+export function parsePlace(text) {
+  const pair = text.trim().match(/^([-+]?\d{1,2}(?:\.\d+)?)\s*[,;\s]\s*([-+]?\d{1,3}(?:\.\d+)?)$/);
+  if (pair) {
+    const latitude = Number(pair[1]);
+    const longitude = Number(pair[2]);
+    return Math.abs(latitude) <= 90 && Math.abs(longitude) <= 180 ? { latitude, longitude } : null;
+  }
+  const square = text.replace(/\s/g, '').toUpperCase();
+  const parts = square.match(/^\d{1,2}[C-HJ-NP-X][A-HJ-NP-Z]{2}(\d*)$/);
+  if (!parts || parts[1].length < 4 || parts[1].length > 10 || parts[1].length % 2 !== 0) {
+    return null;
+  }
+  const [west, south, east, north] = mgrs.inverse(square);
+  return { latitude: (south + north) / 2, longitude: (west + east) / 2 };
+}
+
+// Everything there is to say about a place in the raster; null outside.
+export function readCell(data, ground, column, row) {
+  if (!ground.has(column, row)) {
+    return null;
+  }
+  const cell = { column: Math.floor(column + 0.5), row: Math.floor(row + 0.5) };
+  const index = cell.row * data.grid.columns + cell.column;
+  const position = ground.position(cell.column, cell.row);
+  const marginDb = data.margin.at(index);
+  const ways = data.stations.map((station) => between(station, position));
+  const nearest = ways.reduce((best, way, i) => (way.distanceM < ways[best].distanceM ? i : best), 0);
+  const serving = data.serving ? data.serving.at(index) : data.stations.length === 1 ? 1 : NaN;
+  const heardBest = serving >= 1 && serving <= data.stations.length ? serving - 1 : null;
+  return {
+    cell,
+    position,
+    marginDb,
+    known: !Number.isNaN(marginDb),
+    readability: Number.isNaN(marginDb) ? null : classOf(data, marginDb),
+    chance: Number.isNaN(marginDb) ? NaN : chanceAt(data, index, marginDb),
+    groundM: ground.height(cell.column, cell.row),
+    ways,
+    heardBest,
+    station: heardBest ?? nearest,
+  };
+}
+
+function facts(rows) {
+  return el(
+    'dl',
+    { class: 'facts' },
+    rows.filter(([, value]) => value).map(([label, value]) => el('div', {}, el('dt', {}, label), el('dd', {}, value))),
+  );
+}
+
+function positionText({ latitude, longitude }) {
+  return `${latitude.toFixed(5)}, ${longitude.toFixed(5)}`.replaceAll('-', '\u2212');
+}
+
+export function statusWords(data, reading) {
+  if (reading === null) {
+    return 'Outside the map.';
+  }
+  if (!reading.known) {
+    return 'The map holds nothing here: the margin is not known.';
+  }
+  const best = reading.heardBest === null || !data.serving ? '' : ` Best heard: ${data.stations[reading.heardBest].name}.`;
+  const chance = Number.isNaN(reading.chance) ? '' : `, chance of contact ${percent(reading.chance)}`;
+  return `${reading.readability.name}, margin ${decibels(reading.marginDb)}${chance}.${best}`;
+}
+
+export class ReadingPanel {
+  // `onStation` is called when the way to another station is asked for.
+  constructor(data, ground, onPlace) {
+    this.data = data;
+    this.ground = ground;
+    this.onStation = () => {};
+    this.body = el('div', { class: 'reading' });
+    this.element = el('div', {}, this.form(onPlace), this.body);
+    this.body.append(
+      el(
+        'p',
+        { class: 'hint' },
+        'Point at the map to read it there: the margin, the chance of contact and the ground toward each station. With the keyboard, move the map under the cross and press Enter.',
+      ),
+    );
+  }
+
+  form(onPlace) {
+    const id = freshId('position');
+    const fault = el('p', { class: 'fault', id: `${id}-fault`, role: 'alert' });
+    const input = el('input', { id, type: 'text', autocomplete: 'off', spellcheck: 'false', 'aria-describedby': `${id}-fault` });
+    return el(
+      'form',
+      {
+        class: 'go-to',
+        onsubmit: (event) => {
+          event.preventDefault();
+          const place = parsePlace(input.value);
+          fault.textContent = place ? '' : 'Give latitude and longitude in degrees, or an MGRS square.';
+          if (place && !onPlace(place)) {
+            fault.textContent = 'That is outside the map.';
+          }
+        },
+      },
+      el('label', { for: id }, 'Read at latitude, longitude or MGRS'),
+      el('div', { class: 'row' }, input, el('button', { type: 'submit' }, 'Read')),
+      fault,
+    );
+  }
+
+  show(reading) {
+    const { data } = this;
+    if (reading === null) {
+      this.body.replaceChildren(el('p', { class: 'hint' }, 'That is outside the map.'));
+      return;
+    }
+    const { readability } = reading;
+    const verdict = reading.known
+      ? [
+          el('p', { class: 'verdict' }, swatch(readability), el('strong', {}, readability.name)),
+          el('p', { class: 'meaning' }, `${readability.meaning}; readability ${readability.level} of 5`),
+          el(
+            'div',
+            { class: 'figures' },
+            el('p', {}, el('span', { class: 'number', id: 'margin' }, decibels(reading.marginDb)), ' margin'),
+            data.chance
+              ? el('p', {}, el('span', { class: 'number' }, percent(reading.chance)), ' chance of contact')
+              : null,
+          ),
+        ]
+      : [
+          el('p', { class: 'verdict' }, el('strong', {}, 'not known')),
+          el('p', { class: 'meaning' }, 'Out of range, or the ground is not known here or on the way.'),
+        ];
+    this.body.replaceChildren(
+      ...verdict,
+      facts([
+        ['Best heard', reading.heardBest !== null && data.serving ? name(data.stations[reading.heardBest].name) : ''],
+        ['Position', positionText(reading.position)],
+        ['MGRS', mgrsOf(reading.position)],
+        ['Ground', Number.isNaN(reading.groundM) ? 'not known' : `${Math.round(reading.groundM)} m above sea level`],
+      ]),
+      this.stationTable(reading),
+      this.figure(reading),
+    );
+  }
+
+  // Distances and bearings, and a choice of the station whose way is shown.
+  stationTable(reading) {
+    const { data } = this;
+    const magnetic = data.declinationDeg !== null;
+    return el(
+      'table',
+      { class: 'ways' },
+      el('caption', {}, 'From each station to this place'),
+      el(
+        'thead',
+        {},
+        el('tr', {}, ['Station', 'Distance', magnetic ? 'True (magnetic) bearing' : 'True bearing'].map((text, i) => el('th', { scope: 'col', class: i ? 'right' : '' }, text))),
+      ),
+      el(
+        'tbody',
+        {},
+        data.stations.map((station, i) => {
+          const way = reading.ways[i];
+          return el(
+            'tr',
+            { class: i === reading.station ? 'chosen' : '' },
+            el(
+              'th',
+              { scope: 'row' },
+              el(
+                'button',
+                {
+                  type: 'button',
+                  class: 'plain',
+                  'aria-pressed': String(i === reading.station),
+                  onclick: () => this.onStation(i),
+                },
+                name(station.name),
+              ),
+            ),
+            el('td', { class: 'right' }, el('span', {}, kilometres(way.distanceM)), ' ', el('span', { class: 'quiet' }, miles(way.distanceM))),
+            el(
+              'td',
+              { class: 'right' },
+              el('span', {}, bearing(way.bearing)),
+              magnetic ? ' ' : null,
+              magnetic ? el('span', { class: 'quiet' }, `(${bearing(way.bearing - data.declinationDeg)})`) : null,
+            ),
+          );
+        }),
+      ),
+    );
+  }
+
+  figure(reading) {
+    const { data } = this;
+    const station = data.stations[reading.station];
+    if (reading.ways[reading.station].distanceM < 2) {
+      return el('p', { class: 'hint' }, 'This is the station\u2019s own place.');
+    }
+    const section = this.ground.section(
+      station,
+      { ...reading.position, antennaM: data.listenerM },
+      data.radiusKm,
+      data.frequencyMhz,
+    );
+    return sectionFigure(section, station.name, 'this place');
+  }
+}

@@ -1,0 +1,108 @@
+// The page's own arithmetic, against values from outside.
+
+import assert from 'node:assert/strict';
+import { execFileSync } from 'node:child_process';
+import { test } from 'node:test';
+import { undifferenced } from '../data.js';
+import { between, Ground, tightest } from '../ground.js';
+import { placeLabels } from '../labels.js';
+import { parsePlace } from '../reading.js';
+
+test('rasters come out of differences as they went in', () => {
+  // By hand: 300 298 / -32768 -32767: differences 300 -2 / -33068 1, modulo 65536.
+  const differences = [300, 65534, 32468, 1];
+  const planes = Uint8Array.from([...differences.map((n) => n & 255), ...differences.map((n) => n >> 8)]);
+  assert.deepEqual([...undifferenced(planes, 2, 2)], [300, 298, -32768, -32767]);
+});
+
+test('distance and bearing are those of a published geodesic', () => {
+  // C. F. F. Karney, "Algorithms for geodesics", J. Geodesy 87 (2013), table 2: from 40 N at an
+  // azimuth of 30 degrees, 10 000 km lead to 41.79331020506 N 137.84490004377 E.
+  const way = between({ latitude: 40, longitude: 0 }, { latitude: 41.79331020506, longitude: 137.84490004377 });
+  assert.ok(Math.abs(way.distanceM - 1e7) < 0.01);
+  assert.ok(Math.abs(way.bearing - 30) < 1e-6);
+});
+
+// A net over cells of 0.001 degrees with a little bend, as a projection has.
+function bentGround() {
+  const count = 16;
+  const knots = { count, latitude: [], longitude: [] };
+  for (let v = 0; v <= count; v += 1) {
+    for (let u = 0; u <= count; u += 1) {
+      knots.longitude.push(179.95 + 0.1 * (u / count) + 0.002 * (v / count) * (u / count));
+      knots.latitude.push(50 - 0.1 * (v / count) + 0.001 * (u / count) ** 2);
+    }
+  }
+  const heights = { columns: 100, rows: 100, at: (index) => (index % 100) * 10 };
+  return new Ground({ columns: 100, rows: 100, acrossM: 71, downM: 111, knots }, heights);
+}
+
+test('a cell leads to its position and back, across the 180 degree meridian too', () => {
+  const ground = bentGround();
+  for (const [column, row] of [[3.2, 4.7], [50, 50], [97.5, 12.25], [60.1, 99.2]]) {
+    const back = ground.cell(ground.position(column, row));
+    assert.ok(Math.abs(back.column - column) < 1e-3, `${back.column} for ${column}`);
+    assert.ok(Math.abs(back.row - row) < 1e-3, `${back.row} for ${row}`);
+  }
+  assert.ok(ground.position(90, 50).longitude < -179.9);
+});
+
+test('heights between four cells are bilinear, and unknown off the raster', () => {
+  const ground = bentGround();
+  assert.equal(ground.height(10, 10), 100);
+  assert.ok(Math.abs(ground.height(10.25, 3.5) - 102.5) < 1e-9);
+  assert.ok(Number.isNaN(ground.height(-0.6, 3)));
+});
+
+test('a ray over level ground is cleared by the earth as ITU-R P.526 has it', () => {
+  const ground = bentGround();
+  ground.heights.at = () => 0;
+  const ends = [ground.position(10, 50), ground.position(80, 50)].map((place) => ({ ...place, antennaM: 10 }));
+  const section = ground.section(ends[0], ends[1], 8494.667, 150);
+  const lengthKm = section.distanceKm.at(-1);
+  const middle = Math.floor(section.distanceKm.length / 2);
+  const d1 = section.distanceKm[middle];
+  const d2 = lengthKm - d1;
+  // ITU-R P.526-15 section 4 with k = 4/3: the ground bulges by d1 d2 / (2 k a); in practical units
+  // d1 d2 / 17 m for distances in km (a = 6371 km: 16.99).
+  assert.ok(Math.abs(section.groundM[middle] - (d1 * d2) / 16.99) < 0.01);
+  // P.526-15 equation (2) in practical units: 550 sqrt(d1 d2 / ((d1 + d2) f)) m.
+  const radius = 550 * Math.sqrt((d1 * d2) / (lengthKm * 150));
+  assert.ok(Math.abs(section.fresnelM[middle] / radius - 1) < 0.01);
+  const point = tightest(section);
+  assert.ok(point.aboveM < 0 && point.clearance > 0);
+});
+
+test('labels keep clear of one another and of marks', () => {
+  const marks = Array.from({ length: 40 }, (_, i) => ({ x: (i * 37) % 400, y: (i * 91) % 300, radius: 6, width: 70, height: 15 }));
+  const corners = placeLabels(marks, { left: -10, top: -10, right: 420, bottom: 320 });
+  const boxes = corners.flatMap((corner, i) => (corner ? [{ i, l: corner.x, t: corner.y, r: corner.x + 70, b: corner.y + 15 }] : []));
+  assert.ok(boxes.length > 10);
+  assert.ok(boxes.every((box) => box.l >= -10 && box.t >= -10 && box.r <= 420 && box.b <= 320));
+  const crosses = (a, b) => a.l < b.r && b.l < a.r && a.t < b.b && b.t < a.b;
+  for (const box of boxes) {
+    assert.ok(boxes.every((other) => other === box || !crosses(box, other)));
+    marks.forEach(({ x, y, radius }, i) => {
+      assert.ok(i === box.i || !crosses(box, { l: x - radius, r: x + radius, t: y - radius, b: y + radius }));
+    });
+  }
+});
+
+test('positions are read as they are written', () => {
+  assert.deepEqual(parsePlace('35.489252, 16.919453'), { latitude: 35.489252, longitude: 16.919453 });
+  assert.deepEqual(parsePlace(' -35.5 -16.25 '), { latitude: -35.5, longitude: -16.25 });
+  assert.equal(parsePlace('95, 16'), null);
+  assert.equal(parsePlace('Ombrel Mill'), null);
+  // GDAL's PROJ says where UTM zone 33, 674120 E 3928980 N lies; the square 33SXV has its corner at
+  // 600000 E 3900000 N.
+  const place = parsePlace('33S XV 74120 28980');
+  const [longitude, latitude] = execFileSync('gdaltransform', ['-s_srs', 'EPSG:32633', '-t_srs', 'EPSG:4326', '-output_xy'], {
+    input: '674120.5 3928980.5\n',
+    encoding: 'utf8',
+  })
+    .trim()
+    .split(' ')
+    .map(Number);
+  assert.ok(Math.abs(place.latitude - latitude) < 2e-5);
+  assert.ok(Math.abs(place.longitude - longitude) < 2e-5);
+});
