@@ -4,6 +4,9 @@
 #include "earshot/base/output_file.hpp"
 #include "earshot/geo/units.hpp"
 #include "earshot/link/handheld.hpp"
+#include "earshot/link/receiver_noise.hpp"
+#include "earshot/report/path_report.hpp"
+#include "earshot/terrain/cover_kinds.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "earshot/terrain/refractivity.hpp"
 
@@ -12,6 +15,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cctype>
 #include <filesystem>
 
 namespace earshot::app {
@@ -81,27 +85,12 @@ std::vector<std::filesystem::path> paths(const std::vector<std::string>& names) 
     return {names.begin(), names.end()};
 }
 
-/// One kind of cover by its name, with the height of ITU-R P.1812-8 table 2.
-terrain::CoverClass cover_kind(const std::string& name) {
-    using terrain::Clutter;
-    struct Kind {
-        std::string_view name;
-        Clutter clutter;
-        bool woodland;
-    };
-    constexpr std::array kinds{Kind{"water", Clutter::water, false},
-                               Kind{"open", Clutter::open, false},
-                               Kind{"suburban", Clutter::suburban, false},
-                               Kind{"urban", Clutter::urban_or_trees, false},
-                               Kind{"dense-urban", Clutter::dense_urban, false},
-                               Kind{"woodland", Clutter::urban_or_trees, true}};
-    const auto kind = std::ranges::find(kinds, name, &Kind::name);
-    if (kind == kinds.end()) {
-        throw_usage(fmt::format("--cover-everywhere '{}' is not known; use water, open, suburban, "
-                                "urban, dense-urban or woodland",
-                                name));
+terrain::CoverClass uniform_cover(const std::string& name) {
+    try {
+        return terrain::cover_kind(name);
+    } catch (const Error& error) {
+        throw_usage(fmt::format("--cover-everywhere: {}", error.what()));
     }
-    return {0, name, kind->clutter, terrain::default_height_m(kind->clutter), kind->woodland};
 }
 
 } // namespace
@@ -122,7 +111,7 @@ Layers::Layers(const CoverArguments& arguments, const terrain::HeightGrid& groun
                                           ground.rows, progress);
     };
     if (!arguments.everywhere.empty()) {
-        cover_ = terrain::GroundCover::uniform(cover_kind(arguments.everywhere));
+        cover_ = terrain::GroundCover::uniform(uniform_cover(arguments.everywhere));
         label_ = fmt::format("{} everywhere", arguments.everywhere);
         if (arguments.everywhere == "dense-urban") {
             notes_.emplace_back(
@@ -324,19 +313,11 @@ void NoiseArguments::apply(link::Radio& radio, double frequency_mhz) const {
     }
     const auto spacing =
         channel == "wide" ? propagation::FmChannel::wide : propagation::FmChannel::narrow;
-    if (environment.empty()) {
-        const auto& demands = propagation::fm_demands(spacing);
-        radio.threshold_dbm += demands.carrier_to_noise_db(wanted->quality) -
-                               demands.carrier_to_noise_db(VoiceQuality::twelve_db_sinad);
-        return;
-    }
-    const double external_db = propagation::external_noise_figure_db(
-        propagation::parse_noise_environment(environment), frequency_mhz);
-    const double lost_db =
-        link::antenna_loss_db(radio.antenna_gain_dbi) + radio.body_loss_db + radio.feeder_loss_db;
-    radio.needed = propagation::needed_level(radio.threshold_dbm, spacing, wanted->quality,
-                                             external_db, lost_db);
-    radio.threshold_dbm = radio.needed->needed_dbm;
+    link::add_noise(radio, spacing, wanted->quality,
+                    environment.empty()
+                        ? std::nullopt
+                        : std::optional(propagation::external_noise_figure_db(
+                              propagation::parse_noise_environment(environment), frequency_mhz)));
 }
 
 void RadioArguments::add_to(CLI::App& command, const std::string& prefix, const std::string& whose,
@@ -391,12 +372,14 @@ link::Radio RadioArguments::radio(const link::Radio& fallback, double frequency_
         radio.power_dbm = geo::parse_power_dbm(power, prefix_ + "power");
     }
     if (!antenna.empty()) {
+        radio.antenna = antenna;
         radio.antenna_gain_dbi = link::antenna_gain_dbi(antenna, frequency_mhz);
     }
     if (!carried.empty()) {
         radio.body_loss_db = link::body_loss_db(link::parse_carried(carried), frequency_mhz);
     }
     if (!gain.empty()) {
+        radio.antenna.clear(); // another than the one it had
         radio.antenna_gain_dbi = geo::parse_gain_dbi(gain, prefix_ + "gain");
     }
     if (!feeder_loss.empty()) {
@@ -466,6 +449,32 @@ std::string forms_of_values() {
     return "Heights and distances take a unit (6ft, 2m, 3mi, 5km), power W or dBm, gain dBi or dBd."
            "\nPositions: 36.6,-84.2 | \"36 36.0N 84 12.0W\" | \"36 36 00N 84 12 00W\" | \"16S "
            "750461 4054151\" (UTM) | 16SGF5046154151 (MGRS); quote those with spaces.\n";
+}
+
+void add_footer(CLI::App& command, const std::string& example, const std::string& remarks) {
+    command.footer(forms_of_values() +
+                   "Left out, a radio is a 5 W handheld held at 1.5 m with an antenna of 0 dBi and "
+                   "a receiver that needs -116 dBm.\n" +
+                   (remarks.empty() ? "" : "\n" + remarks + "\n") + "\nExample:\n  " + example +
+                   "\n\n" + report::cautions());
+}
+
+void add_threads_option(CLI::App& command, unsigned& threads) {
+    command.add_option("--threads", threads, "Processors to use")
+        ->check(CLI::Range(1U, 1024U))
+        ->capture_default_str()
+        ->type_name("N");
+}
+
+void add_json_flag(CLI::App& command, bool& json) {
+    command.add_flag("--json", json, "Print JSON for programs");
+}
+
+std::string sentence(std::string words) {
+    if (!words.empty()) {
+        words[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(words[0])));
+    }
+    return words;
 }
 
 } // namespace earshot::app

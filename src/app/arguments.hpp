@@ -118,4 +118,15 @@ void check_outputs(const std::vector<std::string>& outputs, const std::vector<st
 /// How positions and values are written, for the foot of each command's help.
 [[nodiscard]] std::string forms_of_values();
 
+/// The foot of a command's help: how values are written, what a radio is that is left out, remarks
+/// of the command's own, an example ("earshot path ...") and the cautions.
+void add_footer(CLI::App& command, const std::string& example, const std::string& remarks = {});
+
+/// --threads and --json.
+void add_threads_option(CLI::App& command, unsigned& threads);
+void add_json_flag(CLI::App& command, bool& json);
+
+/// The words with a capital at the start.
+[[nodiscard]] std::string sentence(std::string words);
+
 } // namespace earshot::app

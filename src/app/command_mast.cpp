@@ -1,18 +1,19 @@
 #include "arguments.hpp"
 #include "commands.hpp"
+#include "earshot/base/csv.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/base/output_file.hpp"
-#include "earshot/geo/position.hpp"
 #include "earshot/geo/units.hpp"
 #include "earshot/plan/mast.hpp"
 #include "earshot/report/path_report.hpp"
+#include "scenario_arguments.hpp"
 #include "terminal_progress.hpp"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
 #include <algorithm>
-#include <cctype>
+#include <cmath>
 #include <memory>
 #include <tuple>
 
@@ -20,13 +21,10 @@ namespace earshot::app {
 namespace {
 
 struct MastCommand {
-    TerrainArguments terrain;
-    CoverArguments cover;
-    PropagationArguments propagation;
-    NoiseArguments noise;
+    SharedArguments shared;
     RadioArguments both, at_from, at_to;
-    std::string from, to, from_name = "A", to_name = "B", end = "both", margin = "0dB";
-    std::string lowest = "1m", limit = "30m", height_step = "0.5m", step, table;
+    std::string from, to, from_name = "A", to_name = "B", end = "both", margin;
+    std::string lowest = "1m", limit = "30m", height_step = "0.5m", table;
     bool json = false;
 
     void run() const;
@@ -37,7 +35,7 @@ std::string table_csv(const std::vector<plan::MastAnswer>& answers,
     std::string csv = "raised,height_m,margin_out_db,margin_back_db\n";
     for (std::size_t k = 0; k < answers.size(); ++k) {
         for (const plan::MastRow& row : answers[k].table) {
-            csv += fmt::format("\"{}\",{:.2f},{:.2f},{:.2f}\n", raised[k], row.height_m,
+            csv += fmt::format("{},{:.2f},{:.2f},{:.2f}\n", csv_field(raised[k]), row.height_m,
                                row.margins.out_db, row.margins.back_db);
         }
     }
@@ -68,54 +66,81 @@ nlohmann::ordered_json json_of(const plan::MastAnswer& answer, const std::string
             {"table", rows}};
 }
 
-void print_answer(const plan::MastAnswer& answer) {
-    std::string words = answer.words;
-    words[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(words[0])));
-    fmt::print("{}.\n", words);
-    constexpr std::size_t lines = 16;
-    const std::size_t every = std::max<std::size_t>(1, (answer.table.size() - 1) / lines);
-    fmt::print("  {:>9}  {:>11}  {:>11}\n", "height", "margin out", "margin back");
+/// Rows of the table to print, all of which span the heights evenly.
+std::vector<const plan::MastRow*> printed_rows(const plan::MastAnswer& answer) {
+    constexpr std::size_t lines = 20;
+    const std::size_t every = 1 + (answer.table.size() - 1) / (lines + 1);
+    std::vector<const plan::MastRow*> rows;
     for (std::size_t k = 0; k < answer.table.size(); k += every) {
-        const plan::MastRow& row = answer.table[k];
-        fmt::print("  {:7.1f} m  {:+8.1f} dB  {:+8.1f} dB\n", row.height_m, row.margins.out_db,
-                   row.margins.back_db);
+        rows.push_back(&answer.table[k]);
     }
+    if (rows.back() != &answer.table.back()) {
+        rows.push_back(&answer.table.back());
+    }
+    return rows;
+}
+
+/// A table of the margin against height, and beside it a curve: a bar from the least margin of the
+/// table, and a mark where the margin wanted is.
+std::string margin_chart(const plan::MastAnswer& answer, double wanted_db) {
+    constexpr double width = 36.0;
+    const std::vector<const plan::MastRow*> rows = printed_rows(answer);
+    double low_db = wanted_db;
+    double high_db = wanted_db;
+    for (const plan::MastRow* row : rows) {
+        low_db = std::min(low_db, row->margins.least_db());
+        high_db = std::max(high_db, row->margins.least_db());
+    }
+    const double span_db = std::max(high_db - low_db, 1.0);
+    const auto column = [&](double margin_db) {
+        return static_cast<std::size_t>(std::lround((margin_db - low_db) / span_db * width));
+    };
+    std::string text =
+        fmt::format("  {:>9}  {:>11}  {:>11}\n", "height", "margin out", "margin back");
+    const plan::MastRow* before = nullptr;
+    for (const plan::MastRow* row : rows) {
+        std::string bar(column(row->margins.least_db()) + 1, '=');
+        bar.resize(std::max(bar.size(), column(wanted_db) + 1), ' ');
+        bar[column(wanted_db)] = '|';
+        const bool falls =
+            before != nullptr && row->margins.least_db() < before->margins.least_db() - 0.05;
+        text += fmt::format("  {:7.1f} m  {:+8.1f} dB  {:+8.1f} dB  {}{}\n", row->height_m,
+                            row->margins.out_db, row->margins.back_db, bar,
+                            falls ? "  lower than below" : "");
+        before = row;
+    }
+    return text +
+           fmt::format("  The bar is the weaker way; | marks the {:g} dB wanted.\n", wanted_db);
 }
 
 void MastCommand::run() const {
     if (end != "from" && end != "to" && end != "both") {
         throw_usage(fmt::format("--end '{}' is not known; use from, to or both", end));
     }
-    link::Station a{from_name, geo::parse_position(from), 0.0, {}};
-    link::Station b{to_name, geo::parse_position(to), 0.0, {}};
+    const SharedInputs inputs(shared);
+    link::Station a = inputs.station("--from", from, from_name);
+    link::Station b = inputs.station("--to", to, to_name);
     const geo::GeodesicPath line = geo::geodesic_between(a.position, b.position);
     const geo::LatLon middle =
         geo::geodesic_destination(a.position, line.bearing_deg, line.distance_m / 2.0);
     plan::MastRequest request;
-    request.settings = propagation.settings(middle);
-    request.wanted_margin_db = geo::parse_loss_db(margin, "--margin");
+    request.settings = inputs.settings(middle);
+    request.wanted_margin_db = inputs.wanted_margin_db("--margin", margin);
     request.lowest_m = geo::parse_length_m(lowest, "--lowest");
     request.highest_m = geo::parse_length_m(limit, "--limit");
     request.height_step_m = geo::parse_length_m(height_step, "--height-step");
-    const double frequency_mhz = request.settings.frequency_mhz;
-    const link::Radio shared = both.radio({}, frequency_mhz);
-    const double shared_height_m = both.height_m(default_antenna_height_m);
-    a.radio = at_from.radio(shared, frequency_mhz);
-    b.radio = at_to.radio(shared, frequency_mhz);
-    noise.apply(a.radio, frequency_mhz);
-    noise.apply(b.radio, frequency_mhz);
-    a.antenna_height_m = at_from.height_m(shared_height_m);
-    b.antenna_height_m = at_to.height_m(shared_height_m);
+    inputs.equip(a, both, at_from, request.settings.frequency_mhz);
+    inputs.equip(b, both, at_to, request.settings.frequency_mhz);
 
     TerminalProgress progress;
-    const terrain::TerrainSource source = terrain.open();
-    check_outputs({table}, cover.files_with(source.info().files));
+    const terrain::TerrainSource source = inputs.open();
+    inputs.check({table}, source);
     const terrain::HeightGrid ground =
         source.load_around(middle, line.distance_m / 2.0, nullptr, &progress);
-    const Layers layers(cover, ground, &progress);
+    const LayersOver layers = inputs.layers(ground, &progress);
     progress.end();
     request.layers = layers.view();
-    request.step_m = profile_step_m(step, ground, a.position, line.distance_m);
+    request.step_m = inputs.step_m(ground, a.position, line.distance_m);
     std::vector<plan::MastAnswer> answers;
     std::vector<std::string> raised;
     for (const auto& [name, which, station] :
@@ -127,12 +152,13 @@ void MastCommand::run() const {
         }
     }
     if (!table.empty()) {
-        write_text_file(table, table_csv(answers, raised));
+        write_text_file(table, inputs.correction().stamped(table_csv(answers, raised)));
     }
+    const std::vector<std::string> notes = inputs.notes(layers);
     if (json) {
         nlohmann::ordered_json document = {{"wanted_margin_db", request.wanted_margin_db},
                                            {"masts", nlohmann::ordered_json::array()},
-                                           {"notes", layers.notes()},
+                                           {"notes", notes},
                                            {"cautions", report::cautions()}};
         for (std::size_t k = 0; k < answers.size(); ++k) {
             document["masts"].push_back(json_of(answers[k], raised[k]));
@@ -141,9 +167,10 @@ void MastCommand::run() const {
         return;
     }
     for (const plan::MastAnswer& answer : answers) {
-        print_answer(answer);
+        fmt::print("{}.\n{}\n", sentence(answer.words),
+                   margin_chart(answer, request.wanted_margin_db));
     }
-    for (const std::string& note : layers.notes()) {
+    for (const std::string& note : notes) {
         fmt::print("Note: {}.\n", note);
     }
     if (!table.empty()) {
@@ -158,23 +185,12 @@ void add_mast_command(CLI::App& app) {
     auto command = std::make_shared<MastCommand>();
     CLI::App* sub = app.add_subcommand(
         "mast", "Find the least antenna height at either end that makes a path work");
-    sub->add_option("--from", command->from, "Position of the first station")
-        ->required()
-        ->type_name("POSITION");
-    sub->add_option("--to", command->to, "Position of the second station")
-        ->required()
-        ->type_name("POSITION");
-    sub->add_option("--from-name", command->from_name, "Name of the first station")
-        ->capture_default_str()
-        ->type_name("TEXT");
-    sub->add_option("--to-name", command->to_name, "Name of the second station")
-        ->capture_default_str()
-        ->type_name("TEXT");
+    add_path_ends(*sub, command->from, command->to, command->from_name, command->to_name);
     sub->add_option("--end", command->end, "Whose antenna is raised: from, to or both in turn")
         ->capture_default_str()
         ->type_name("NAME");
-    sub->add_option("--margin", command->margin, "Margin wanted, both ways")
-        ->capture_default_str()
+    sub->add_option("--margin", command->margin,
+                    "Margin wanted, both ways; left out, the scenario's, or 0dB")
         ->type_name("DB");
     sub->add_option("--lowest", command->lowest, "Least height above the ground to look at")
         ->capture_default_str()
@@ -187,24 +203,11 @@ void add_mast_command(CLI::App& app) {
         ->type_name("LENGTH");
     sub->add_option("--table", command->table, "Write the margin against height as CSV")
         ->type_name("FILE.csv");
-    command->terrain.add_to(*sub, true);
-    command->cover.add_to(*sub);
-    command->propagation.add_to(*sub);
-    command->noise.add_to(*sub);
-    sub->add_option("--step", command->step,
-                    "Spacing of profile points; left out, the size of a cell of the elevation")
-        ->type_name("LENGTH")
-        ->group("Prediction");
-    command->both.add_to(*sub, "", "each station's", "Radio of both stations", true);
-    command->at_from.add_to(*sub, "from-", "the first station's",
-                            "Radio of the first station, where it differs", true);
-    command->at_to.add_to(*sub, "to-", "the second station's",
-                          "Radio of the second station, where it differs", true);
-    sub->add_flag("--json", command->json, "Print JSON for programs");
-    sub->footer("Example:\n  earshot mast --terrain dem-samples/cumberland_3arcsec.tif --frequency "
-                "146MHz \\\n    --from 36.60,-84.20 --to 36.68,-84.10 --margin 10dB --limit "
-                "100ft\n\n" +
-                forms_of_values() + "\n\n" + report::cautions());
+    command->shared.add_to(*sub);
+    add_radios_of_ends(*sub, command->both, command->at_from, command->at_to);
+    add_json_flag(*sub, command->json);
+    add_footer(*sub, "earshot mast --terrain dem-samples/cumberland_3arcsec.tif --frequency 146MHz "
+                     "\\\n    --from 36.60,-84.20 --to 36.68,-84.10 --margin 10dB --limit 100ft");
     sub->callback([command] { command->run(); });
 }
 

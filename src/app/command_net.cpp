@@ -8,6 +8,7 @@
 #include "earshot/report/path_report.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "net_report.hpp"
+#include "scenario_arguments.hpp"
 #include "terminal_progress.hpp"
 
 #include <fmt/format.h>
@@ -22,6 +23,7 @@ namespace {
 
 struct NetCommand {
     std::string scenario, csv, geojson;
+    CorrectionArguments correction;
     unsigned threads = default_thread_count();
     bool json = false;
 
@@ -29,13 +31,17 @@ struct NetCommand {
 };
 
 void NetCommand::run() const {
-    const plan::Scenario net = plan::read_scenario(scenario);
+    plan::Scenario net = plan::read_scenario(scenario);
+    correction.put_into(net);
     if (net.stations.size() < 2) {
         throw_usage(fmt::format("{} has one station; a net needs two or more", scenario));
     }
     std::vector<std::string> inputs;
     for (const std::filesystem::path& input : net.inputs) {
         inputs.push_back(input.string());
+    }
+    for (const std::string& input : correction.inputs()) {
+        inputs.push_back(input);
     }
     check_outputs({csv, geojson}, inputs);
 
@@ -75,16 +81,14 @@ void add_net_command(CLI::App& app) {
     sub->add_option("--scenario", command->scenario, "The scenario file with the stations")
         ->required()
         ->type_name("FILE.toml");
+    command->correction.add_to(*sub);
     sub->add_option("--csv", command->csv, "Write a table of all pairs, both ways, as well")
         ->type_name("FILE.csv");
     sub->add_option("--geojson", command->geojson,
                     "Write stations and the lines between them for a map as well")
         ->type_name("FILE.geojson");
-    sub->add_option("--threads", command->threads, "Processors to use")
-        ->check(CLI::Range(1U, 1024U))
-        ->capture_default_str()
-        ->type_name("N");
-    sub->add_flag("--json", command->json, "Print JSON for programs");
+    add_threads_option(*sub, command->threads);
+    add_json_flag(*sub, command->json);
     sub->footer("Example:\n  earshot start net.toml        (then fill it in)\n  earshot net "
                 "--scenario net.toml\n\n" +
                 report::cautions());

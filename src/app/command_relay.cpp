@@ -1,19 +1,23 @@
 #include "arguments.hpp"
 #include "commands.hpp"
+#include "coverage_run.hpp"
 #include "earshot/base/error.hpp"
+#include "earshot/base/interrupt.hpp"
 #include "earshot/base/output_file.hpp"
 #include "earshot/base/parallel.hpp"
-#include "earshot/geo/position.hpp"
 #include "earshot/geo/units.hpp"
 #include "earshot/plan/relay_search.hpp"
+#include "earshot/report/coverage_geotiff.hpp"
 #include "earshot/report/path_report.hpp"
 #include "place_arguments.hpp"
+#include "relay_map.hpp"
+#include "relay_report.hpp"
+#include "scenario_arguments.hpp"
 #include "terminal_progress.hpp"
 
 #include <fmt/format.h>
-#include <fmt/ranges.h>
-#include <nlohmann/json.hpp>
 
+#include <algorithm>
 #include <cstdio>
 #include <memory>
 #include <optional>
@@ -21,17 +25,20 @@
 namespace earshot::app {
 namespace {
 
+/// An area in the cells asked for and in larger ones, on which many candidates are sifted first.
+struct AreaToServe {
+    plan::ServiceArea coarse, fine;
+};
+
 struct RelayCommand {
-    TerrainArguments terrain;
-    CoverArguments cover;
-    PropagationArguments propagation;
-    NoiseArguments noise;
+    SharedArguments shared;
     RadioArguments at_places, at_relay;
     PlaceArguments places;
-    std::string area, people, list, above, slope, step, output;
-    std::vector<std::string> near, inside, outside, bases;
-    std::string around = "10km", range = "30km", margin = "0dB", link_margin = "0dB";
-    std::size_t sites = 1, most_candidates = 2000;
+    std::string area, people, list, above, slope, relay_like;
+    std::string serve = "all";
+    std::vector<std::string> near, inside, outside, bases, outputs;
+    std::string around = "10km", range = "30km", apart = "1km", margin, link_margin;
+    std::size_t sites = 1, most_candidates = 2000, shortlist = 300;
     int cells = 4;
     double seconds = 20.0;
     bool fewest = false, linked = false, json = false;
@@ -40,11 +47,22 @@ struct RelayCommand {
     void run() const;
 
 private:
+    void check() const;
+    [[nodiscard]] std::vector<plan::ServedPlace> wanted(const SharedInputs& inputs) const;
+    [[nodiscard]] plan::RelayQuestion question(const SharedInputs& inputs, geo::LatLon middle,
+                                               std::vector<link::Station> stations_of_bases) const;
     [[nodiscard]] std::vector<plan::Constraint> constraints() const;
-    [[nodiscard]] std::vector<std::string> inputs(const std::vector<std::string>& elevation) const;
+    [[nodiscard]] std::vector<std::string> files() const;
     [[nodiscard]] plan::CandidateSet candidates(const terrain::HeightGrid& ground,
                                                 Progress& progress) const;
+    void search(const terrain::HeightGrid& ground, const plan::RelayQuestion& question,
+                const std::optional<AreaToServe>& service, RelayResult& result,
+                Progress& progress) const;
 };
+
+bool is_map(const std::string& file) {
+    return file.ends_with(".tif") || file.ends_with(".tiff");
+}
 
 /// "300m:roads.gpx".
 plan::Constraint parse_near(const std::string& text) {
@@ -54,6 +72,77 @@ plan::Constraint parse_near(const std::string& text) {
     }
     const double distance_m = geo::parse_length_m(text.substr(0, colon), "--near");
     return plan::within_distance(plan::read_shapes(text.substr(colon + 1)), distance_m);
+}
+
+void RelayCommand::check() const {
+    if (serve != "all" && serve != "stations" && serve != "places") {
+        throw_usage(fmt::format("--serve '{}' is not known; use all, stations or places", serve));
+    }
+    if (!people.empty() && area.empty()) {
+        throw_usage("--people goes with --area");
+    }
+    for (const std::string& file : outputs) {
+        if (!is_map(file) && !file.ends_with(".geojson")) {
+            throw_usage(
+                fmt::format("--out '{}' must end in .geojson (the sites) or .tif (a map)", file));
+        }
+    }
+}
+
+/// The places to serve; none if an area is.
+std::vector<plan::ServedPlace> RelayCommand::wanted(const SharedInputs& inputs) const {
+    if (places.given() && !area.empty()) {
+        throw_usage("serve either places or --area, not both");
+    }
+    if (places.given() || !area.empty()) {
+        return places.read(inputs);
+    }
+    if (!inputs.scenario()) {
+        throw_usage("name what to serve: places (--place, --places-file), an area (--area) or a "
+                    "--scenario");
+    }
+    std::vector<plan::ServedPlace> everyone = everybody(*inputs.scenario(), serve);
+    if (everyone.empty()) {
+        throw_usage(fmt::format("{} has no places to serve; name some, or --serve stations",
+                                inputs.scenario()->file.string()));
+    }
+    return everyone;
+}
+
+plan::RelayQuestion RelayCommand::question(const SharedInputs& inputs, geo::LatLon middle,
+                                           std::vector<link::Station> stations_of_bases) const {
+    plan::RelayQuestion question;
+    question.settings = inputs.settings(middle);
+    const double frequency_mhz = question.settings.frequency_mhz;
+    if (relay_like.empty()) {
+        question.relay = inputs.listener();
+        inputs.equip(question.relay, at_places, at_relay, frequency_mhz);
+    } else {
+        question.relay = named_station(inputs, relay_like, "--relay-like");
+        inputs.equip(question.relay, at_relay, frequency_mhz);
+    }
+    question.relay.name.clear();
+    for (link::Station& base : stations_of_bases) {
+        // A base that is no station of the scenario has the relays' radio.
+        const bool own = inputs.scenario() && std::ranges::find(inputs.scenario()->stations,
+                                                                base.name, &link::Station::name) !=
+                                                  inputs.scenario()->stations.end();
+        if (!own) {
+            base.radio = question.relay.radio;
+            base.antenna_height_m = question.relay.antenna_height_m;
+        }
+        question.bases.push_back(std::move(base));
+    }
+    question.connected = linked || !bases.empty();
+    question.wanted_margin_db = inputs.wanted_margin_db("--margin", margin);
+    question.backbone_margin_db = inputs.wanted_margin_db("--link-margin", link_margin);
+    question.sites = sites;
+    question.fewest = fewest;
+    question.range_m = geo::parse_length_m(range, "--range");
+    question.apart_m = geo::parse_length_m(apart, "--apart");
+    question.threads = threads;
+    question.limits.seconds = seconds;
+    return question;
 }
 
 std::vector<plan::Constraint> RelayCommand::constraints() const {
@@ -76,10 +165,10 @@ std::vector<plan::Constraint> RelayCommand::constraints() const {
     return rules;
 }
 
-/// All files that are read.
-std::vector<std::string> RelayCommand::inputs(const std::vector<std::string>& elevation) const {
-    std::vector<std::string> files = cover.files_with(elevation);
-    for (const std::string& file : {places.file, area, people, list}) {
+/// Files that are read beside those of the shared options.
+std::vector<std::string> RelayCommand::files() const {
+    std::vector<std::string> files;
+    for (const std::string& file : {places.file(), area, people, list}) {
         if (!file.empty()) {
             files.push_back(file);
         }
@@ -104,226 +193,234 @@ plan::CandidateSet RelayCommand::candidates(const terrain::HeightGrid& ground,
     return plan::find_candidates(ground, rules, options, &progress);
 }
 
-nlohmann::ordered_json site_properties(const plan::RelaySite& site, std::size_t rank) {
-    return {{"name", site.station.name},
-            {"rank", rank},
-            {"ground_m", site.candidate.ground_m},
-            {"antenna_height_m", site.station.antenna_height_m},
-            {"serves", site.alone},
-            {"adds", site.added},
-            {"reason", site.reason}};
-}
-
-std::string sites_geojson(const plan::RelayAnswer& answer) {
-    nlohmann::ordered_json features = nlohmann::ordered_json::array();
-    for (std::size_t k = 0; k < answer.sites.size(); ++k) {
-        const plan::RelaySite& site = answer.sites[k];
-        features.push_back(
-            {{"type", "Feature"},
-             {"properties", site_properties(site, k + 1)},
-             {"geometry",
-              {{"type", "Point"},
-               {"coordinates", {site.station.position.lon_deg, site.station.position.lat_deg}}}}});
-    }
-    const nlohmann::ordered_json document = {{"type", "FeatureCollection"}, {"features", features}};
-    return document.dump(2) + "\n";
-}
-
-nlohmann::ordered_json json_of(const plan::RelayAnswer& answer, const plan::CandidateSet& set,
-                               const std::vector<plan::ServedPlace>& places) {
-    nlohmann::ordered_json sites = nlohmann::ordered_json::array();
-    for (std::size_t k = 0; k < answer.sites.size(); ++k) {
-        const plan::RelaySite& site = answer.sites[k];
-        nlohmann::ordered_json json = site_properties(site, k + 1);
-        json["latitude"] = site.station.position.lat_deg;
-        json["longitude"] = site.station.position.lon_deg;
-        json["places"] = nlohmann::ordered_json::array();
-        for (const plan::PlaceService& service : site.services) {
-            json["places"].push_back({{"name", places[service.place].station.name},
-                                      {"served", service.served},
-                                      {"to_place_db", service.margins.out_db},
-                                      {"to_relay_db", service.margins.back_db},
-                                      {"distance_m", service.margins.distance_m},
-                                      {"why", service.why}});
-        }
-        json["links"] = nlohmann::ordered_json::array();
-        for (const plan::BackboneLink& link : site.links) {
-            json["links"].push_back({{"with", link.with}, {"margin_db", link.margins.least_db()}});
-        }
-        sites.push_back(std::move(json));
-    }
-    nlohmann::ordered_json ranking = nlohmann::ordered_json::array();
-    for (const plan::RankedCandidate& ranked : answer.ranking) {
-        const plan::Candidate& candidate = set.candidates[ranked.candidate];
-        ranking.push_back({{"name", candidate.name},
-                           {"latitude", candidate.position.lat_deg},
-                           {"longitude", candidate.position.lon_deg},
-                           {"ground_m", candidate.ground_m},
-                           {"serves", ranked.weight}});
-    }
-    return {{"sites", sites},
-            {"served", answer.served},
-            {"total", answer.total},
-            {"bound", answer.cover.bound},
-            {"proven", answer.cover.proven},
-            {"method", answer.cover.method == plan::CoverMethod::exact ? "exact" : "greedy"},
-            {"how", answer.words},
-            {"stopped", answer.stopped},
-            {"candidates", answer.candidates},
-            {"candidates_evaluated", answer.evaluated},
-            {"constraints", plan::removal_words(set)},
-            {"single_sites", ranking},
-            {"cautions", report::cautions()}};
-}
-
-void print_text(const plan::RelayAnswer& answer, const plan::CandidateSet& set, bool of_area) {
-    for (const std::string& words : plan::removal_words(set)) {
-        fmt::print("Constraint {}.\n", words);
-    }
-    if (answer.sites.empty()) {
-        fmt::print("No candidate serves anything{}.\n",
-                   answer.cover.coverable > 0.0 ? " and is linked as asked" : "");
-    } else if (of_area) {
-        fmt::print("{} serve {:.0f} % of the area's weight ({:.1f} of {:.1f}).\n",
-                   answer.sites.size() == 1 ? "One relay would" : "Together the relays",
-                   100.0 * answer.served / answer.total, answer.served, answer.total);
-    } else {
-        fmt::print("{} of {} places are served.\n", answer.places_served, answer.places);
-    }
-    for (std::size_t k = 0; k < answer.sites.size(); ++k) {
-        const plan::RelaySite& site = answer.sites[k];
-        fmt::print("{}. {} at {} ({}), ground {:.0f} m: {}.\n", k + 1, site.station.name,
-                   geo::format_decimal(site.station.position),
-                   geo::format_mgrs(site.station.position), site.candidate.ground_m, site.reason);
-    }
-    if (answer.ranking.size() > 1) {
-        fmt::print("Single sites that serve the most:\n");
-        for (const plan::RankedCandidate& ranked : answer.ranking) {
-            const plan::Candidate& candidate = set.candidates[ranked.candidate];
-            fmt::print("  {}{}  ground {:5.0f} m  serves {:.1f}\n",
-                       candidate.name.empty() ? "" : candidate.name + " at ",
-                       geo::format_decimal(candidate.position), candidate.ground_m, ranked.weight);
+/// Finds candidates and asks the question of them. Stopped before one was predicted, it asks it of
+/// the likeliest few, which takes a moment.
+void RelayCommand::search(const terrain::HeightGrid& ground, const plan::RelayQuestion& question,
+                          const std::optional<AreaToServe>& service, RelayResult& result,
+                          Progress& progress) const {
+    result.candidates = candidates(ground, progress);
+    const std::vector<plan::Candidate>& all = result.candidates.candidates;
+    const auto ask = [&](std::size_t count) {
+        const std::span<const plan::Candidate> asked(all.data(), count);
+        return service
+                   ? plan::search_relays_in_stages(ground, asked, service->coarse, service->fine,
+                                                   question, shortlist, &progress)
+                   : plan::search_relays(ground, asked, result.places, question, &progress);
+    };
+    if (!result.candidates.stopped) {
+        try {
+            result.answer = ask(all.size());
+            return;
+        } catch (const Error& error) {
+            if (error.code() != ExitCode::interrupted) {
+                throw;
+            }
         }
     }
-    fmt::print("Chosen by {}.\n", answer.words);
+    forget_interrupt();
+    constexpr std::size_t few = 8;
+    result.answer = ask(std::min(few, all.size()));
+    result.answer.stopped = true;
+    result.answer.words += fmt::format("; the search was stopped at its start, so these are only "
+                                       "the {} most prominent of {} candidates",
+                                       result.answer.candidates, all.size());
 }
 
 void RelayCommand::run() const {
-    const std::vector<plan::Place> wanted = places.read();
-    if (wanted.empty() == area.empty()) {
-        throw_usage(
-            "name what to serve: either places (--place, --places-file) or an area (--area)");
-    }
-    if (!people.empty() && area.empty()) {
-        throw_usage("--people goes with --area");
-    }
-    std::vector<geo::LatLon> positions;
-    positions.reserve(wanted.size());
-    for (const plan::Place& place : wanted) {
-        positions.push_back(place.position);
-    }
+    check();
+    const SharedInputs inputs(shared);
+    RelayResult result;
+    result.places = wanted(inputs);
+    std::vector<geo::LatLon> positions = positions_of(result.places);
     plan::Shapes polygon;
     if (!area.empty()) {
         polygon = plan::read_shapes(area);
+        plan::require_polygons(polygon);
         for (const auto& rings : polygon.polygons) {
             for (const plan::Shapes::Line& ring : rings) {
                 positions.insert(positions.end(), ring.begin(), ring.end());
             }
         }
-        if (positions.empty()) {
-            throw_input(fmt::format("{} holds no polygon; --area needs one", area));
-        }
     }
-    plan::RelayQuestion question;
-    std::vector<plan::Place> base_places;
+    std::vector<link::Station> base_stations;
     for (const std::string& text : bases) {
-        base_places.push_back(parse_named_place(text, "--base"));
-        positions.push_back(base_places.back().position);
+        base_stations.push_back(named_station(inputs, text, "--base"));
+        positions.push_back(base_stations.back().position);
     }
     const plan::Circle circle = circle_around_places(positions);
-    question.settings = propagation.settings(circle.centre);
+    plan::RelayQuestion question = this->question(inputs, circle.centre, std::move(base_stations));
     const double frequency_mhz = question.settings.frequency_mhz;
-    link::Station person{
-        "", {}, at_places.height_m(default_antenna_height_m), at_places.radio({}, frequency_mhz)};
-    question.relay = {"",
-                      {},
-                      at_relay.height_m(person.antenna_height_m),
-                      at_relay.radio(person.radio, frequency_mhz)};
-    noise.apply(person.radio, frequency_mhz);
-    noise.apply(question.relay.radio, frequency_mhz);
-    std::vector<plan::ServedPlace> served;
-    for (const plan::Place& place : wanted) {
-        link::Station station = person;
-        station.name = place.name;
-        station.position = place.position;
-        served.push_back({station, place.people});
+    for (plan::ServedPlace& place : result.places) {
+        inputs.equip(place.station, at_places, frequency_mhz);
     }
-    for (const plan::Place& place : base_places) {
-        link::Station station = question.relay;
-        station.name = place.name;
-        station.position = place.position;
-        question.bases.push_back(station);
-    }
-    question.connected = linked || !bases.empty();
-    question.wanted_margin_db = geo::parse_loss_db(margin, "--margin");
-    question.backbone_margin_db = geo::parse_loss_db(link_margin, "--link-margin");
-    question.sites = sites;
-    question.fewest = fewest;
-    question.range_m = geo::parse_length_m(range, "--range");
-    question.threads = threads;
-    question.limits.seconds = seconds;
-
+    link::Station person = inputs.listener();
+    inputs.equip(person, at_places, frequency_mhz);
     const double around_m = geo::parse_length_m(around, "--around");
     if (around_m < 0.0) {
         throw_usage(fmt::format("--around '{}' must be 0 m or more", around));
     }
 
     TerminalProgress progress;
-    const terrain::TerrainSource source = terrain.open();
-    check_outputs({output}, inputs(source.info().files));
+    const terrain::TerrainSource source = inputs.open();
+    inputs.check(outputs, source, files());
     const terrain::HeightGrid ground =
-        source.load_around(circle.centre, circle.radius_m + geo::parse_length_m(around, "--around"),
-                           nullptr, &progress);
-    const Layers layers(cover, ground, &progress);
+        source.load_around(circle.centre, circle.radius_m + around_m, nullptr, &progress);
+    const LayersOver layers = inputs.layers(ground, &progress);
     question.layers = layers.view();
     question.step_m =
-        profile_step_m(step, ground, circle.centre,
-                       area.empty() ? 2.0 * (circle.radius_m + around_m) : question.range_m);
-    const plan::CandidateSet set = candidates(ground, progress);
-    plan::RelayAnswer answer;
-    if (area.empty()) {
-        answer = plan::search_relays(ground, set.candidates, served, question, &progress);
-    } else {
+        inputs.step_m(ground, circle.centre,
+                      area.empty() ? 2.0 * (circle.radius_m + around_m) : question.range_m);
+    std::optional<AreaToServe> service;
+    if (!area.empty()) {
         std::optional<terrain::HeightGrid> counts;
         if (!people.empty()) {
             counts = terrain::TerrainSource::open({people}).load_all(nullptr, &progress);
         }
-        const plan::ServiceArea service =
-            plan::service_area(ground, polygon, cells, counts ? &*counts : nullptr, person);
-        answer = plan::search_relays(ground, set.candidates, service, question, &progress);
+        const auto in_cells = [&](int side) {
+            return plan::service_area(ground, polygon, side, counts ? &*counts : nullptr, person);
+        };
+        service.emplace();
+        service->fine = in_cells(cells);
+        try {
+            constexpr int coarser = 4;
+            service->coarse = in_cells(cells * coarser);
+        } catch (const Error&) { // too small to hold one of these
+            throw_if_interrupted();
+            service->coarse = service->fine;
+        }
+        result.unit = service->fine.unit;
     }
+    search(ground, question, service, result, progress);
     progress.end();
-    if (!output.empty()) {
-        write_text_file(output, sites_geojson(answer));
+    // What was found is printed and written whole; the next signal stops that.
+    forget_interrupt();
+    result.sites_asked = fewest ? 1 : sites;
+    result.apart_m = question.apart_m;
+    result.wanted_margin_db = question.wanted_margin_db;
+    result.notes = inputs.notes(layers);
+    fmt::print("{}", json ? relay_json(result) : relay_text(result));
+    std::fflush(stdout);
+    for (const std::string& file : outputs) {
+        if (!is_map(file)) {
+            write_text_file(file, relay_geojson(result));
+        } else if (result.answer.sites.empty()) {
+            throw_output(fmt::format("{} is not written: there is no site to map", file));
+        } else {
+            const RelayMapLabels labels{EARSHOT_VERSION, terrain_label_of(source.info()),
+                                        layers.label(), inputs.correction().words()};
+            report::write_coverage_geotiff(
+                file, relay_map(ground, result.answer.sites, person, question, labels, &progress),
+                &progress);
+            progress.end();
+        }
+        if (!json) {
+            fmt::print("Wrote {}.\n", file);
+        }
     }
-    if (json) {
-        nlohmann::ordered_json document = json_of(answer, set, served);
-        document["notes"] = layers.notes();
-        fmt::print("{}\n", document.dump(2));
-    } else {
-        print_text(answer, set, !area.empty());
-        for (const std::string& note : layers.notes()) {
-            fmt::print("Note: {}.\n", note);
-        }
-        if (!output.empty()) {
-            fmt::print("Wrote {}.\n", output);
-        }
+    if (!json) {
         fmt::print("{}\n", report::cautions());
     }
-    if (answer.stopped) {
+    if (result.answer.stopped) {
         std::fflush(stdout);
         throw Error(ExitCode::interrupted, "stopped; what is printed is the best so far");
     }
+}
+
+void add_what_to_serve(CLI::App& sub, RelayCommand& command) {
+    const std::string what = "What to serve";
+    command.places.add_to(sub, "place", "Place to serve");
+    sub.add_option("--serve", command.serve,
+                   "With a scenario, and no place or area named: all, stations or places of it")
+        ->capture_default_str()
+        ->type_name("WHO")
+        ->group(what);
+    sub.add_option("--area", command.area, "Serve the polygons of this file, cell by cell")
+        ->type_name("FILE")
+        ->group(what);
+    sub.add_option("--people", command.people,
+                   "With --area: raster of people per cell, to count them instead of km2")
+        ->type_name("FILE")
+        ->group(what);
+    sub.add_option("--cells", command.cells,
+                   "With --area: cells of the elevation along a side of a served cell")
+        ->check(CLI::Range(1, 1000))
+        ->capture_default_str()
+        ->type_name("N")
+        ->group(what);
+    sub.add_option("--shortlist", command.shortlist,
+                   "With --area: more candidates than these are sifted on cells four times as wide "
+                   "first")
+        ->check(CLI::Range(std::size_t{1}, std::size_t{1000000}))
+        ->capture_default_str()
+        ->type_name("N")
+        ->group(what);
+    sub.add_option("--sites", command.sites, "How many relays at most")
+        ->capture_default_str()
+        ->type_name("N")
+        ->group(what);
+    sub.add_flag("--fewest", command.fewest, "Serve all that can be served, with the fewest relays")
+        ->group(what);
+    sub.add_option("--margin", command.margin,
+                   "Margin wanted between relay and place, both ways; left out, the scenario's, or "
+                   "0dB")
+        ->type_name("DB")
+        ->group(what);
+    sub.add_flag("--linked", command.linked, "The relays must be linked with one another")
+        ->group(what);
+    sub.add_option("--base", command.bases,
+                   "A base that the relays must be linked with, through others or directly: a "
+                   "station of the scenario, or a name and a position, with the relays' radio; "
+                   "may be given several times")
+        ->type_name("NAME[=POSITION]")
+        ->take_all()
+        ->group(what);
+    sub.add_option("--link-margin", command.link_margin,
+                   "Margin wanted of such links, both ways; left out, the scenario's, or 0dB")
+        ->type_name("DB")
+        ->group(what);
+}
+
+void add_where_to_stand(CLI::App& sub, RelayCommand& command) {
+    const std::string where = "Where a relay may stand";
+    sub.add_option("--around", command.around,
+                   "How far beyond the circle around all places to look")
+        ->capture_default_str()
+        ->type_name("LENGTH")
+        ->group(where);
+    sub.add_option("--near", command.near,
+                   "Only this near to a point, line or area of a file, for example "
+                   "300m:roads.gpx; may be given several times")
+        ->type_name("LENGTH:FILE")
+        ->take_all()
+        ->group(where);
+    sub.add_option("--inside", command.inside, "Only inside the polygons of this file")
+        ->type_name("FILE")
+        ->take_all()
+        ->group(where);
+    sub.add_option("--outside", command.outside, "Not inside the polygons of this file")
+        ->type_name("FILE")
+        ->take_all()
+        ->group(where);
+    sub.add_option("--above", command.above, "Only on ground at least this high above sea level")
+        ->type_name("LENGTH")
+        ->group(where);
+    sub.add_option("--slope", command.slope, "Only on ground no steeper than this, in degrees")
+        ->type_name("DEGREES")
+        ->group(where);
+    sub.add_option("--candidates", command.list,
+                   "Only the places of this file, as for --places-file")
+        ->type_name("FILE")
+        ->group(where);
+    sub.add_option("--most-candidates", command.most_candidates,
+                   "How many prominent places to try at most")
+        ->check(CLI::Range(std::size_t{1}, std::size_t{1000000}))
+        ->capture_default_str()
+        ->type_name("N")
+        ->group(where);
+    sub.add_option("--apart", command.apart, "Between the single sites that are listed")
+        ->capture_default_str()
+        ->type_name("LENGTH")
+        ->group(where);
 }
 
 } // namespace
@@ -332,83 +429,19 @@ void add_relay_command(CLI::App& app) {
     auto command = std::make_shared<RelayCommand>();
     CLI::App* sub = app.add_subcommand(
         "relay", "Find the best sites for relays that serve places or an area, both ways");
-    command->places.add_to(*sub, "place", "Place to serve");
-    sub->add_option("--area", command->area, "Serve the polygons of this file, cell by cell")
-        ->type_name("FILE");
-    sub->add_option("--people", command->people,
-                    "With --area: raster of people per cell, to count them instead of km2")
-        ->type_name("FILE");
-    sub->add_option("--cells", command->cells,
-                    "With --area: cells of the elevation along a side of a served cell")
-        ->check(CLI::Range(1, 1000))
-        ->capture_default_str()
-        ->type_name("N");
-    sub->add_option("--sites", command->sites, "How many relays at most")
-        ->capture_default_str()
-        ->type_name("N");
-    sub->add_flag("--fewest", command->fewest,
-                  "Serve all that can be served, with the fewest relays");
-    sub->add_option("--margin", command->margin, "Margin wanted between relay and place, both ways")
-        ->capture_default_str()
-        ->type_name("DB");
-    sub->add_flag("--linked", command->linked, "The relays must be linked with one another");
-    sub->add_option("--base", command->bases,
-                    "A base that the relays must be linked with, through others or directly, "
-                    "with the relays' radio; may be given several times")
-        ->type_name("NAME=POSITION")
-        ->take_all();
-    sub->add_option("--link-margin", command->link_margin, "Margin wanted of such links, both ways")
-        ->capture_default_str()
-        ->type_name("DB");
-    const std::string where = "Where a relay may stand";
-    sub->add_option("--around", command->around,
-                    "How far beyond the circle around all places to look")
-        ->capture_default_str()
-        ->type_name("LENGTH")
-        ->group(where);
-    sub->add_option("--near", command->near,
-                    "Only this near to a point, line or area of a file, for example "
-                    "300m:roads.gpx; may be given several times")
-        ->type_name("LENGTH:FILE")
-        ->take_all()
-        ->group(where);
-    sub->add_option("--inside", command->inside, "Only inside the polygons of this file")
-        ->type_name("FILE")
-        ->take_all()
-        ->group(where);
-    sub->add_option("--outside", command->outside, "Not inside the polygons of this file")
-        ->type_name("FILE")
-        ->take_all()
-        ->group(where);
-    sub->add_option("--above", command->above, "Only on ground at least this high above sea level")
-        ->type_name("LENGTH")
-        ->group(where);
-    sub->add_option("--slope", command->slope, "Only on ground no steeper than this, in degrees")
-        ->type_name("DEGREES")
-        ->group(where);
-    sub->add_option("--candidates", command->list,
-                    "Only the places of this file, as for --places-file")
-        ->type_name("FILE")
-        ->group(where);
-    sub->add_option("--most-candidates", command->most_candidates,
-                    "How many prominent places to try at most")
-        ->check(CLI::Range(std::size_t{1}, std::size_t{1000000}))
-        ->capture_default_str()
-        ->type_name("N")
-        ->group(where);
-    command->terrain.add_to(*sub, true);
-    command->cover.add_to(*sub);
-    command->propagation.add_to(*sub);
-    command->noise.add_to(*sub);
-    sub->add_option("--step", command->step,
-                    "Spacing of profile points; left out, the size of a cell of the elevation")
-        ->type_name("LENGTH")
-        ->group("Prediction");
-    sub->add_option("--range", command->range, "With --area: how far a relay is looked at")
+    add_what_to_serve(*sub, *command);
+    add_where_to_stand(*sub, *command);
+    command->shared.add_to(*sub);
+    sub->add_option("--range", command->range,
+                    "With --area, and for a map: how far a relay is looked at")
         ->capture_default_str()
         ->type_name("LENGTH")
         ->group("Prediction");
     command->at_places.add_to(*sub, "", "each place's", "Radios at the places", true);
+    sub->add_option("--relay-like", command->relay_like,
+                    "The relays have radio, antenna and height of this station of the scenario")
+        ->type_name("NAME")
+        ->group("Relays, where they differ from the places");
     command->at_relay.add_to(*sub, "relay-", "the relay's",
                              "Relays, where they differ from the places", true);
     sub->add_option("--seconds", command->seconds,
@@ -416,19 +449,19 @@ void add_relay_command(CLI::App& app) {
         ->check(CLI::Range(0.0, 86400.0))
         ->capture_default_str()
         ->type_name("S");
-    sub->add_option("--out", command->output, "Write the chosen sites as well")
-        ->type_name("FILE.geojson");
-    sub->add_option("--threads", command->threads, "Processors to use")
-        ->check(CLI::Range(1U, 1024U))
-        ->capture_default_str()
-        ->type_name("N");
-    sub->add_flag("--json", command->json, "Print JSON for programs");
-    sub->footer(
-        "Stopped with Ctrl-C, the command prints and writes the best so far.\n\nExample:\n  "
-        "earshot relay --terrain dem-samples/cumberland_3arcsec.tif --frequency 146MHz "
-        "\\\n    --place Mill=36.60,-84.20 --place Camp=36.68,-84.10 --place "
-        "Ford=36.52,-84.30 \\\n    --relay-antenna-height 20ft --margin 10dB --sites 2\n\n" +
-        report::cautions());
+    sub->add_option("--out", command->outputs,
+                    "Write the chosen sites (.geojson), or a map of the margin with each of them, "
+                    "the best margin and who serves best (.tif); may be given several times")
+        ->type_name("FILE")
+        ->take_all();
+    add_threads_option(*sub, command->threads);
+    add_json_flag(*sub, command->json);
+    add_footer(*sub,
+               "earshot relay --terrain dem-samples/cumberland_3arcsec.tif --frequency 146MHz "
+               "\\\n    --place Mill=36.60,-84.20 --place Camp=36.68,-84.10 --place "
+               "Ford=36.52,-84.30 \\\n    --relay-antenna-height 20ft --margin 10dB --sites 2\n  "
+               "earshot relay --scenario net.toml --sites 2 --out map.tif",
+               "Stopped with Ctrl-C, the command prints and writes the best so far.");
     sub->callback([command] { command->run(); });
 }
 

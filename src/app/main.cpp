@@ -96,6 +96,11 @@ int main(int argc, char** argv) {
     earshot::app::add_relay_command(app);
     earshot::app::add_mast_command(app);
     earshot::app::add_ladder_command(app);
+    earshot::app::add_range_command(app);
+    earshot::app::add_walk_command(app);
+    earshot::app::add_compare_command(app);
+    earshot::app::add_correct_command(app);
+    earshot::app::add_brief_command(app);
     earshot::app::add_terrain_command(app);
     earshot::app::add_start_command(app);
     earshot::install_interrupt_handlers();

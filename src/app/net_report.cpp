@@ -1,8 +1,9 @@
 #include "net_report.hpp"
 
+#include "earshot/base/csv.hpp"
 #include "earshot/geo/units.hpp"
-#include "earshot/link/quality.hpp"
 #include "earshot/report/path_report.hpp"
+#include "earshot/report/place_results.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -40,21 +41,8 @@ std::string chance_words(double percent) {
     return percent >= 99.5 ? ">99 %" : percent < 0.5 ? "<1 %" : fmt::format("{:.0f} %", percent);
 }
 
-/// What a pair comes to, in a few words.
 std::string verdict(const NetResult& net, const plan::Pair& pair) {
-    if (!pair.known()) {
-        return "unknown: the path crosses ground of unknown height";
-    }
-    if (pair.mutual()) {
-        return std::string(link::readability(pair.weaker_margin_db()).name);
-    }
-    if (pair.b_hears_a.heard || pair.a_hears_b.heard) {
-        const bool b_listens = pair.b_hears_a.heard;
-        return fmt::format("one way: {} hears {}", name_of(net, b_listens ? pair.b : pair.a),
-                           name_of(net, b_listens ? pair.a : pair.b));
-    }
-    const double best_db = std::max(pair.b_hears_a.margin_db, pair.a_hears_b.margin_db);
-    return fmt::format("no: {:.0f} dB short", net.scenario.wanted_margin_db - best_db);
+    return report::pair_verdict(pair, net.scenario.stations, net.scenario.wanted_margin_db);
 }
 
 void add_pairs(std::string& text, const NetResult& net) {
@@ -130,17 +118,6 @@ void add_structure(std::string& text, const NetResult& net) {
     if (structure.unreachable_pairs == 0 && structure.relayed.empty()) {
         fmt::format_to(out, "  nobody needs to: all hear one another\n");
     }
-}
-
-std::string csv_field(const std::string& text) {
-    if (text.find_first_of(",\"\r\n") == std::string::npos) {
-        return text;
-    }
-    std::string field = "\"";
-    for (const char c : text) {
-        field += c == '"' ? "\"\"" : std::string(1, c);
-    }
-    return field + "\"";
 }
 
 /// JSON knows no NaN: what is not known is null.
@@ -246,7 +223,8 @@ std::string net_csv(const NetResult& net) {
         row(pair, pair.a, pair.b, pair.b_hears_a);
         row(pair, pair.b, pair.a, pair.a_hears_b);
     }
-    return text;
+    const auto& correction = net.scenario.correction;
+    return correction ? plan::stamped(text, *correction) : text;
 }
 
 std::string net_json(const NetResult& net) {
@@ -328,7 +306,8 @@ std::string net_geojson(const NetResult& net) {
                               {"mutual", pair.mutual()},
                               {"verdict", verdict(net, pair)}}}});
     }
-    const ordered_json json = {{"type", "FeatureCollection"}, {"features", features}};
+    const ordered_json json = {
+        {"type", "FeatureCollection"}, {"notes", net.scenario.notes}, {"features", features}};
     return json.dump(1, ' ', false, ordered_json::error_handler_t::replace) + "\n";
 }
 

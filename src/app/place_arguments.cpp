@@ -5,48 +5,100 @@
 
 #include <fmt/format.h>
 
+#include <set>
+
 namespace earshot::app {
 
 void PlaceArguments::add_to(CLI::App& command, const std::string& option, const std::string& what) {
     option_ = option;
     command
-        .add_option(
-            "--" + option, named,
-            fmt::format("{}, with its name, for example \"Mill=36.60,-84.20\"; may be given "
-                        "several times",
-                        what))
-        ->type_name("NAME=POSITION")
+        .add_option("--" + option, named_,
+                    fmt::format("{}: a name in the scenario, or a name and a position, for example "
+                                "\"Mill=36.60,-84.20\"; may be given several times",
+                                what))
+        ->type_name("NAME[=POSITION]")
         ->take_all();
     command
         .add_option(
-            "--places-file", file,
+            "--places-file", file_,
             "More of them from a file: GeoJSON, GPX waypoints, KML or CSV; \"people\" is how "
             "much one counts")
         ->type_name("FILE");
 }
 
-std::vector<plan::Place> PlaceArguments::read() const {
-    std::vector<plan::Place> places;
-    for (const std::string& text : named) {
-        places.push_back(parse_named_place(text, "--" + option_));
+std::vector<plan::ServedPlace> PlaceArguments::read(const SharedInputs& inputs) const {
+    std::vector<plan::ServedPlace> places;
+    for (const std::string& text : named_) {
+        places.push_back({named_station(inputs, text, "--" + option_), 1.0});
     }
-    if (!file.empty()) {
-        for (plan::Place& place : plan::read_places(file).places) {
-            if (place.people > 0.0) { // one that counts nothing needs no relay
-                places.push_back(std::move(place));
+    if (!file_.empty()) {
+        for (const plan::Place& place : plan::read_places(file_).places) {
+            if (place.people > 0.0) {
+                link::Station station = inputs.listener();
+                station.name = place.name;
+                station.position = place.position;
+                places.push_back({std::move(station), place.people});
+            }
+        }
+    }
+    require_different_names(places);
+    return places;
+}
+
+std::vector<plan::ServedPlace> everybody(const plan::Scenario& scenario, const std::string& who) {
+    std::vector<plan::ServedPlace> places;
+    if (who != "places") {
+        for (const link::Station& station : scenario.stations) {
+            places.push_back({station, 1.0});
+        }
+    }
+    if (who != "stations") {
+        for (const plan::Place& place : scenario.places) {
+            if (place.people > 0.0) {
+                places.push_back({plan::station_named(scenario, place.name), place.people});
             }
         }
     }
     return places;
 }
 
-plan::Place parse_named_place(const std::string& text, const std::string& option) {
+link::Station named_station(const SharedInputs& inputs, const std::string& text,
+                            const std::string& option) {
     const std::size_t equals = text.find('=');
+    if (equals == std::string::npos && inputs.scenario()) {
+        try {
+            return plan::station_named(*inputs.scenario(), text);
+        } catch (const Error& error) {
+            throw_usage(fmt::format("{}: {}", option, error.what()));
+        }
+    }
     if (equals == std::string::npos || equals == 0) {
         throw_usage(
             fmt::format("{} '{}' has no name; write it like Mill=36.60,-84.20", option, text));
     }
-    return {text.substr(0, equals), geo::parse_position(text.substr(equals + 1)), 1.0};
+    link::Station station = inputs.listener();
+    station.name = text.substr(0, equals);
+    station.position = geo::parse_position(text.substr(equals + 1));
+    return station;
+}
+
+void require_different_names(const std::vector<plan::ServedPlace>& places) {
+    std::set<std::string> names;
+    for (const plan::ServedPlace& place : places) {
+        if (!names.insert(place.station.name).second) {
+            throw_usage(
+                fmt::format("two places have the name {}; give each its own", place.station.name));
+        }
+    }
+}
+
+std::vector<geo::LatLon> positions_of(const std::vector<plan::ServedPlace>& places) {
+    std::vector<geo::LatLon> positions;
+    positions.reserve(places.size());
+    for (const plan::ServedPlace& place : places) {
+        positions.push_back(place.station.position);
+    }
+    return positions;
 }
 
 plan::Circle circle_around_places(const std::vector<geo::LatLon>& positions) {

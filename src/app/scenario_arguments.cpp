@@ -2,6 +2,8 @@
 
 #include "earshot/base/error.hpp"
 #include "earshot/geo/position.hpp"
+#include "earshot/geo/units.hpp"
+#include "earshot/link/receiver_noise.hpp"
 
 #include <fmt/format.h>
 
@@ -9,7 +11,30 @@
 
 namespace earshot::app {
 
+void CorrectionArguments::add_to(CLI::App& command) {
+    command
+        .add_option("--correction", file_,
+                    "Field correction that earshot correct wrote, in the place of the scenario's; "
+                    "none to do without")
+        ->type_name("FILE.toml");
+}
+
+void CorrectionArguments::put_into(plan::Scenario& scenario) const {
+    if (!file_.empty()) {
+        plan::set_correction(scenario, read());
+    }
+}
+
+std::vector<std::string> CorrectionArguments::inputs() const {
+    return file_.empty() || file_ == none ? std::vector<std::string>() : std::vector{file_};
+}
+
+std::optional<plan::Correction> CorrectionArguments::read() const {
+    return inputs().empty() ? std::nullopt : std::optional(plan::read_correction(file_));
+}
+
 void ScenarioArguments::add_to(CLI::App& command) {
+    correction.add_to(command);
     command
         .add_option("--scenario", file_,
                     "Scenario file that gives what other options leave out; earshot start writes "
@@ -18,7 +43,46 @@ void ScenarioArguments::add_to(CLI::App& command) {
 }
 
 std::optional<plan::Scenario> ScenarioArguments::read() const {
-    return file_.empty() ? std::nullopt : std::optional(plan::read_scenario(file_));
+    if (file_.empty()) {
+        return std::nullopt;
+    }
+    plan::Scenario scenario = plan::read_scenario(file_);
+    correction.put_into(scenario);
+    return scenario;
+}
+
+CorrectionInForce::CorrectionInForce(const std::optional<plan::Scenario>& scenario,
+                                     const CorrectionArguments& arguments)
+    : correction_(scenario ? scenario->correction : arguments.read()),
+      of_scenario_(scenario.has_value()) {}
+
+void CorrectionInForce::correct(propagation::PathSettings& settings,
+                                const CLI::App& command) const {
+    if (correction_) {
+        const double given_db = settings.prediction_deviation_db;
+        plan::apply(*correction_, settings);
+        if (command.count("--prediction-deviation") > 0) {
+            settings.prediction_deviation_db = given_db;
+        }
+    }
+}
+
+void CorrectionInForce::correct(link::Radio& radio) const {
+    if (correction_) {
+        plan::apply(*correction_, radio);
+    }
+}
+
+std::string CorrectionInForce::words() const {
+    return correction_ ? plan::correction_words(*correction_) : std::string();
+}
+
+std::string CorrectionInForce::stamped(const std::string& csv) const {
+    return correction_ ? plan::stamped(csv, *correction_) : csv;
+}
+
+std::vector<std::string> CorrectionInForce::notes() const {
+    return !correction_ || of_scenario_ ? std::vector<std::string>() : std::vector{words()};
 }
 
 link::Station station_meant(const std::optional<plan::Scenario>& scenario,
@@ -91,14 +155,16 @@ propagation::PathSettings settings_over(const std::optional<plan::Scenario>& sce
 
 void apply_noise_over(const NoiseArguments& arguments, const CLI::App& command,
                       double frequency_mhz, link::Radio& radio) {
-    if (command.count("--noise") + command.count("--channel") + command.count("--quality") == 0) {
-        return;
-    }
-    if (radio.needed) {
+    // A level that differs from what noise made of it was given by an option.
+    if (radio.needed && radio.threshold_dbm == radio.needed->needed_dbm) {
         radio.threshold_dbm = radio.needed->sensitivity_dbm;
-        radio.needed.reset();
     }
-    arguments.apply(radio, frequency_mhz);
+    if (command.count("--noise") + command.count("--channel") + command.count("--quality") > 0) {
+        radio.needed.reset();
+        arguments.apply(radio, frequency_mhz);
+    } else {
+        link::renew_noise(radio, radio.threshold_dbm);
+    }
 }
 
 LayersOver::LayersOver(const std::optional<plan::Scenario>& scenario,
@@ -161,6 +227,122 @@ std::vector<std::string> inputs_over(const std::optional<plan::Scenario>& scenar
         }
     }
     return inputs;
+}
+
+void SharedArguments::add_to(CLI::App& to) {
+    command = &to;
+    scenario.add_to(to);
+    terrain.add_to(to, false);
+    cover.add_to(to);
+    propagation.add_to(to);
+    noise.add_to(to);
+    to.add_option("--step", step,
+                  "Spacing of profile points; left out, the size of a cell of the elevation")
+        ->type_name("LENGTH")
+        ->group("Prediction");
+}
+
+SharedInputs::SharedInputs(const SharedArguments& arguments)
+    : arguments_(arguments), scenario_(arguments.scenario.read()),
+      correction_(scenario_, arguments.scenario.correction) {}
+
+link::Station SharedInputs::station(const std::string& option, const std::string& text,
+                                    const std::string& label) const {
+    return station_meant(scenario_, option, text, label);
+}
+
+link::Station SharedInputs::listener() const {
+    return scenario_ ? scenario_->listener : link::Station{{}, {}, default_antenna_height_m, {}};
+}
+
+propagation::PathSettings SharedInputs::settings(geo::LatLon at) const {
+    propagation::PathSettings settings =
+        settings_over(scenario_, arguments_.propagation, *arguments_.command, at);
+    correction_.correct(settings, *arguments_.command);
+    return settings;
+}
+
+double SharedInputs::wanted_margin_db(const std::string& option, const std::string& text) const {
+    if (!text.empty()) {
+        return geo::parse_loss_db(text, option);
+    }
+    return scenario_ ? scenario_->wanted_margin_db : 0.0;
+}
+
+void SharedInputs::equip(link::Station& station, const RadioArguments& own,
+                         double frequency_mhz) const {
+    equip(station, {}, own, frequency_mhz);
+}
+
+void SharedInputs::equip(link::Station& station, const RadioArguments& both,
+                         const RadioArguments& own, double frequency_mhz) const {
+    station.radio = own.radio(both.radio(station.radio, frequency_mhz), frequency_mhz);
+    station.antenna_height_m = own.height_m(both.height_m(station.antenna_height_m));
+    apply_noise_over(arguments_.noise, *arguments_.command, frequency_mhz, station.radio);
+    correction_.correct(station.radio);
+}
+
+terrain::TerrainSource SharedInputs::open() const {
+    return open_over(scenario_, arguments_.terrain);
+}
+
+void SharedInputs::check(const std::vector<std::string>& outputs,
+                         const terrain::TerrainSource& source,
+                         const std::vector<std::string>& more) const {
+    std::vector<std::string> inputs = inputs_over(scenario_, arguments_.terrain, arguments_.cover);
+    inputs.insert(inputs.end(), source.info().files.begin(), source.info().files.end());
+    for (const auto& further : {more, arguments_.scenario.correction.inputs()}) {
+        inputs.insert(inputs.end(), further.begin(), further.end());
+    }
+    check_outputs(outputs, inputs);
+}
+
+LayersOver SharedInputs::layers(const terrain::HeightGrid& ground, Progress* progress) const {
+    return {scenario_, arguments_.cover, ground, progress};
+}
+
+double SharedInputs::step_m(const terrain::HeightGrid& ground, geo::LatLon at,
+                            double length_m) const {
+    return step_over(scenario_, arguments_.step, ground, at, length_m);
+}
+
+std::vector<std::string> SharedInputs::notes(const LayersOver& layers) const {
+    std::vector<std::string> notes = scenario_ ? scenario_->notes : correction_.notes();
+    notes.insert(notes.end(), layers.notes().begin(), layers.notes().end());
+    return notes;
+}
+
+void add_path_ends(CLI::App& command, std::string& from, std::string& to, std::string& from_name,
+                   std::string& to_name) {
+    const auto end = [&](const std::string& option, std::string& value, const char* which) {
+        command
+            .add_option(option, value,
+                        fmt::format("The {} station: a position, for example 36.6,-84.2, or a name "
+                                    "in the scenario",
+                                    which))
+            ->required()
+            ->type_name("POSITION");
+    };
+    const auto name = [&](const std::string& option, std::string& value, const char* which) {
+        command
+            .add_option(option, value,
+                        fmt::format("Name of the {} station, if it is given by position", which))
+            ->capture_default_str()
+            ->type_name("TEXT");
+    };
+    end("--from", from, "first");
+    end("--to", to, "second");
+    name("--from-name", from_name, "first");
+    name("--to-name", to_name, "second");
+}
+
+void add_radios_of_ends(CLI::App& command, RadioArguments& both, RadioArguments& at_from,
+                        RadioArguments& at_to) {
+    both.add_to(command, "", "each station's", "Radio of both stations", true);
+    at_from.add_to(command, "from-", "the first station's",
+                   "Radio of the first station, where it differs", true);
+    at_to.add_to(command, "to-", "the second station's",
+                 "Radio of the second station, where it differs", true);
 }
 
 } // namespace earshot::app

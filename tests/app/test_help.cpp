@@ -52,9 +52,22 @@ TEST_CASE("the help of each command names every option, with units") {
          {"--at", "--name", "--out", "--picture", "--range", "--grid", "--cell", "--bands",
           "--threads"}},
         {"path", {"--from", "--to", "--from-name", "--to-name", "--profile"}},
+        {"relay",
+         {"--place", "--places-file", "--serve", "--area", "--people", "--sites", "--fewest",
+          "--linked", "--base", "--near", "--inside", "--outside", "--above", "--slope",
+          "--candidates", "--apart", "--shortlist", "--out", "--threads"}},
+        {"mast", {"--from", "--to", "--end", "--lowest", "--limit", "--height-step", "--table"}},
+        {"ladder",
+         {"--at", "--to", "--to-all", "--next-power", "--better-antenna", "--raise", "--move",
+          "--with-relay", "--threads"}},
+        {"brief",
+         {"--scenario", "--map", "--out", "--only", "--paper", "--range", "--grid", "--cell",
+          "--title", "--date", "--declination", "--terrain", "--correction", "--places-file",
+          "--threads", "--json"}},
+        {"range", {"--at", "--range", "--directions", "--table", "--threads"}},
         {"terrain", {"--terrain", "--height-unit", "--json"}}};
-    for (const char* command : {"map", "path"}) {
-        options[command] = options[command] + prediction;
+    for (const char* command : {"map", "path", "relay", "mast", "ladder", "range"}) {
+        options[command] = options[command] + prediction + std::vector<std::string>{"--scenario"};
     }
     for (const std::string& name : radio) {
         options["map"].push_back("--" + name);
@@ -74,7 +87,7 @@ TEST_CASE("the help of each command names every option, with units") {
             CHECK(names_option(help, name));
         }
         CHECK_THAT(help, Catch::Contains("no guarantee"));
-        if (command != "terrain") {
+        if (command != "terrain" && command != "brief") { // these describe no radio
             for (const char* unit : {"6ft", "2m", "5W", "dBm", "dBi", "dB", "MHz", "uV"}) {
                 INFO(unit);
                 CHECK_THAT(help, Catch::Contains(unit));

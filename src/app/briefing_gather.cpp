@@ -1,0 +1,399 @@
+#include "briefing_gather.hpp"
+
+#include "earshot/base/error.hpp"
+#include "earshot/geo/geodesic.hpp"
+#include "earshot/geo/units.hpp"
+#include "earshot/plan/hearing.hpp"
+#include "earshot/plan/ladder.hpp"
+#include "earshot/terrain/profile.hpp"
+#include "place_arguments.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstdlib>
+#include <span>
+#include <string_view>
+
+namespace earshot::app {
+namespace {
+
+using report::Briefing;
+
+/// How far around the station of the ladder high ground is looked at for a relay.
+constexpr double relay_within_m = 5000.0;
+
+double range_of(const plan::Scenario& scenario, const BriefingWishes& wishes) {
+    return wishes.range_m ? *wishes.range_m
+                          : scenario.briefing.range_m.value_or(default_briefing_range_m);
+}
+
+CoverageJob job_of(const plan::Scenario& scenario, const BriefingWishes& wishes) {
+    CoverageJob job;
+    job.stations = scenario.stations;
+    job.receiver = scenario.listener.radio;
+    job.receiver_height_m = scenario.listener.antenna_height_m;
+    job.settings = scenario.settings;
+    job.range_m = range_of(scenario, wishes);
+    job.bands = {"margin", "chance"};
+    if (job.stations.size() > 1) {
+        job.bands.insert(job.bands.end(), {"heard", "serving"});
+    }
+    job.threads = wishes.threads;
+    if (scenario.correction) {
+        job.correction = plan::correction_words(*scenario.correction);
+    }
+    job.warnings = propagation::validity_warnings(job.settings, job.first().antenna_height_m,
+                                                  job.receiver_height_m);
+    return job;
+}
+
+/// Names of the stations and places that paths and the ladder reach.
+std::vector<std::string> ends_of(const plan::BriefingPlan& plan) {
+    std::vector<std::string> names = plan.ladder;
+    for (const auto& [a, b] : plan.paths) {
+        names.push_back(a);
+        names.push_back(b);
+    }
+    return names;
+}
+
+/// A circle of this radius around the first station holds all ground that the briefing looks at.
+double reach_of(const plan::Scenario& scenario, const CoverageJob& job) {
+    double reach_m = job.reach_m();
+    for (const std::string& name : ends_of(scenario.briefing)) {
+        const geo::LatLon end = plan::station_named(scenario, name).position;
+        reach_m = std::max(reach_m, geo::geodesic_between(job.first().position, end).distance_m);
+    }
+    return reach_m;
+}
+
+std::string cover_words(const plan::GroundInputs& ground) {
+    return ground.uniform_cover || !ground.cover.empty() ? "as the scenario says" : "none";
+}
+
+/// The work on a scenario, once its ground is there.
+class Gathering {
+public:
+    Gathering(const plan::Scenario& scenario, const BriefingWishes& wishes, CoverageJob& job,
+              Briefing& briefing, Progress& progress)
+        : scenario_(scenario), wishes_(wishes), job_(job), briefing_(briefing),
+          progress_(progress) {}
+
+    void predict_net() const {
+        if (scenario_.stations.size() < 2) {
+            return;
+        }
+        plan::HearingRequest request;
+        request.settings = scenario_.settings;
+        request.wanted_margin_db = scenario_.wanted_margin_db;
+        request.step_m = job_.step_m;
+        request.layers = job_.layers;
+        request.threads = wishes_.threads;
+        briefing_.pairs = plan::hear_net(briefing_.ground, scenario_.stations, request, &progress_);
+        briefing_.net = plan::net_structure(scenario_.stations.size(), briefing_.pairs);
+        plan::FallbackRequest fallback;
+        fallback.hearing = request;
+        briefing_.fallbacks = plan::find_fallbacks(briefing_.ground, scenario_, briefing_.pairs,
+                                                   fallback, &progress_);
+    }
+
+    void predict_paths() const {
+        const auto& paths = scenario_.briefing.paths;
+        progress_.begin("predicting paths", paths.size());
+        for (const auto& [a, b] : paths) {
+            briefing_.paths.push_back(
+                {fmt::format("{} to {}", a, b),
+                 link::two_way_path(briefing_.ground, plan::station_named(scenario_, a),
+                                    plan::station_named(scenario_, b), scenario_.settings,
+                                    job_.step_m, job_.layers)});
+            progress_.advance(1);
+        }
+    }
+
+    /// A round of calls from every place and station to the first, to be scored as it is heard.
+    void plan_calls() const {
+        const link::Station& base = scenario_.stations.front();
+        plan::WalkPlan walk;
+        walk.title = fmt::format("Calls to {}", base.name);
+        walk.base = base.name;
+        walk.base_position = base.position;
+        walk.frequency_mhz = scenario_.settings.frequency_mhz;
+        walk.set_ups.emplace_back().name = "as carried";
+        walk.chosen_by = "the stations and places of the scenario";
+        const auto add = [&](const std::string& name, geo::LatLon position) {
+            const geo::GeodesicPath line = geo::geodesic_between(base.position, position);
+            plan::PlannedStop stop;
+            stop.name = name;
+            stop.position = position;
+            stop.distance_m = line.distance_m;
+            stop.bearing_deg = line.bearing_deg;
+            stop.calls.resize(2);
+            stop.calls.back().direction = plan::CallDirection::to_mover;
+            walk.stops.push_back(std::move(stop));
+        };
+        for (const link::Station& station : std::span(scenario_.stations).subspan(1)) {
+            add(station.name, station.position);
+        }
+        for (const plan::Place& place : scenario_.places) {
+            add(place.name, place.position);
+        }
+        walk.way_points = walk.stops.size();
+        if (!walk.stops.empty()) {
+            briefing_.walk = std::move(walk);
+        }
+    }
+
+    void climb_ladder() const {
+        if (scenario_.briefing.ladder.empty()) {
+            return;
+        }
+        plan::LadderQuestion question;
+        question.here = plan::station_named(scenario_, scenario_.briefing.ladder.front());
+        question.there = wanted(question.here);
+        question.person = scenario_.listener;
+        question.wanted_margin_db = scenario_.wanted_margin_db;
+        question.settings = scenario_.settings;
+        question.layers = job_.layers;
+        question.step_m = job_.step_m;
+        question.range_m = job_.range_m;
+        question.threads = wishes_.threads;
+        question.power_dbm = plan::next_power_dbm(question);
+        question.relay = question.here;
+        question.relay.name = "relay";
+        question.relay.antenna_height_m = question.raised_m;
+        question.relay_candidates = plan::relay_ground_near(
+            briefing_.ground, question.here, relay_within_m, wishes_.threads, &progress_);
+        briefing_.ladder_title = ladder_title(question);
+        briefing_.ladder = plan::climb_ladder(briefing_.ground, question, &progress_);
+    }
+
+private:
+    /// Whom the ladder is to reach: the one that is named, else all places, else nobody.
+    [[nodiscard]] std::vector<plan::ServedPlace> wanted(const link::Station& here) const {
+        std::vector<plan::ServedPlace> there;
+        if (scenario_.briefing.ladder.size() > 1) {
+            there.push_back(
+                {plan::station_named(scenario_, scenario_.briefing.ladder.back()), 1.0});
+            return there;
+        }
+        there = everybody(scenario_, "places");
+        std::erase_if(there, [&](const plan::ServedPlace& place) {
+            return place.weight <= 0.0 || place.station.name == here.name;
+        });
+        return there;
+    }
+
+    [[nodiscard]] static std::string ladder_title(const plan::LadderQuestion& question) {
+        if (question.there.empty()) {
+            return fmt::format("{}: how far on foot", question.here.name);
+        }
+        return question.there.size() == 1
+                   ? fmt::format("{} to {}", question.here.name,
+                                 question.there.front().station.name)
+                   : fmt::format("{} to {} places", question.here.name, question.there.size());
+    }
+
+    const plan::Scenario& scenario_;
+    const BriefingWishes& wishes_;
+    CoverageJob& job_;
+    Briefing& briefing_;
+    Progress& progress_;
+};
+
+void add_words(Briefing& briefing, const plan::Scenario& scenario, const BriefingWishes& wishes) {
+    const plan::BriefingPlan& plan = scenario.briefing;
+    briefing.title = wishes.title.value_or(plan.title.empty() ? scenario.net_name : plan.title);
+    briefing.date = wishes.date.value_or(plan.date);
+    briefing.prepared_by = plan.prepared_by;
+    briefing.remarks = plan.remarks;
+    briefing.declination_deg =
+        wishes.declination_deg ? wishes.declination_deg : plan.declination_deg;
+    if (scenario.correction) {
+        briefing.correction = plan::correction_words(*scenario.correction);
+    }
+    briefing.scenario = scenario;
+    briefing.stations = scenario.stations;
+    briefing.places = scenario.places;
+    briefing.places.insert(briefing.places.end(), wishes.places.begin(), wishes.places.end());
+}
+
+/// The values under a key, one for each station.
+std::vector<std::string> values_of(const sweep::CoverageRaster& map, std::string_view key) {
+    constexpr std::string_view between = "; ";
+    std::vector<std::string> values;
+    std::string rest = report::map_metadata(map, key);
+    while (!rest.empty()) {
+        const std::size_t end = rest.find(between);
+        values.push_back(rest.substr(0, end));
+        rest = end == std::string::npos ? std::string() : rest.substr(end + between.size());
+    }
+    return values;
+}
+
+std::optional<double> number_in(const std::vector<std::string>& values, std::size_t k) {
+    if (k >= values.size()) {
+        return std::nullopt;
+    }
+    char* end = nullptr;
+    const double value = std::strtod(values[k].c_str(), &end);
+    return end == values[k].c_str() || *end != '\0' || !std::isfinite(value) ? std::nullopt
+                                                                             : std::optional(value);
+}
+
+/// The stations that a map names. Empty if it names none, or not where they stand.
+std::vector<link::Station> stations_of(const sweep::CoverageRaster& map) {
+    const std::vector<std::string> names = values_of(map, "STATION_NAME");
+    const std::vector<std::string> latitudes = values_of(map, "STATION_LATITUDE");
+    const std::vector<std::string> longitudes = values_of(map, "STATION_LONGITUDE");
+    std::vector<link::Station> stations;
+    for (std::size_t k = 0; k < latitudes.size(); ++k) {
+        const auto lat_deg = number_in(latitudes, k);
+        const auto lon_deg = number_in(longitudes, k);
+        if (!lat_deg || !lon_deg || std::abs(*lat_deg) > 90.0 || std::abs(*lon_deg) > 360.0) {
+            return {};
+        }
+        link::Station station;
+        station.position = {*lat_deg, *lon_deg};
+        // A name with a semicolon in it cannot be told from two.
+        station.name =
+            names.size() == latitudes.size() ? names[k] : fmt::format("station {}", k + 1);
+        const auto take = [&](const char* key, double& value) {
+            value = number_in(values_of(map, key), k).value_or(value);
+        };
+        take("STATION_ANTENNA_HEIGHT_M", station.antenna_height_m);
+        take("STATION_POWER_DBM", station.radio.power_dbm);
+        take("STATION_FEEDER_LOSS_DB", station.radio.feeder_loss_db);
+        take("STATION_ANTENNA_GAIN_DBI", station.radio.antenna_gain_dbi);
+        take("STATION_BODY_LOSS_DB", station.radio.body_loss_db);
+        take("RECEIVER_THRESHOLD_DBM", station.radio.threshold_dbm);
+        stations.push_back(std::move(station));
+    }
+    return stations;
+}
+
+void check_map(const sweep::CoverageRaster& map, const std::filesystem::path& file) {
+    const sweep::Band& first = map.bands.front();
+    if (!report::map_metadata(map, "PROGRAM").starts_with("earshot ") || stations_of(map).empty()) {
+        throw_input(fmt::format("{}: the map does not say which stations it is of; give one that "
+                                "earshot map wrote, unchanged",
+                                file.string()));
+    }
+    if (first.name != "margin" || first.unit != "dB") {
+        throw_input(fmt::format("{}: its first band is '{}' in {}, but a briefing shows the margin "
+                                "in dB; make the map with margin first in --bands",
+                                file.string(), first.name,
+                                first.unit.empty() ? "no unit" : first.unit));
+    }
+    if (std::ranges::all_of(first.values, [](float value) { return std::isnan(value); })) {
+        throw_input(fmt::format("{}: nothing is known in any cell of the map; make it over "
+                                "elevation that covers the range",
+                                file.string()));
+    }
+}
+
+/// A circle on the ground that holds a map.
+plan::Circle circle_around(const sweep::CoverageRaster& map) {
+    plan::Circle circle;
+    const auto at = [&](double column, double row) {
+        return map.georeference.position_of({column, row});
+    };
+    circle.centre = at((map.columns - 1) / 2.0, (map.rows - 1) / 2.0);
+    for (const double column : {-0.5, map.columns - 0.5}) {
+        for (const double row : {-0.5, map.rows - 0.5}) {
+            const geo::LatLon corner = at(column, row);
+            if (std::isfinite(corner.lat_deg)) {
+                circle.radius_m = std::max(circle.radius_m,
+                                           geo::geodesic_between(circle.centre, corner).distance_m);
+            }
+        }
+    }
+    return circle;
+}
+
+std::string title_of(const std::vector<link::Station>& stations) {
+    return stations.size() == 1
+               ? fmt::format("Where {} is heard", stations.front().name)
+               : fmt::format("Where one or more of {} stations are heard", stations.size());
+}
+
+} // namespace
+
+void StageClock::begin(const std::string& stage) {
+    end();
+    stages_.emplace_back(stage, 0.0);
+    started_ = std::chrono::steady_clock::now();
+    running_ = true;
+}
+
+void StageClock::end() {
+    if (running_) {
+        const std::chrono::duration<double> took = std::chrono::steady_clock::now() - started_;
+        stages_.back().second = took.count();
+        running_ = false;
+    }
+}
+
+Briefing briefing_of(const plan::Scenario& scenario, const terrain::TerrainSource& source,
+                     const BriefingWishes& wishes, StageClock& clock, Progress& progress) {
+    Briefing briefing;
+    add_words(briefing, scenario, wishes);
+    CoverageJob job = job_of(scenario, wishes);
+    clock.begin("ground");
+    terrain::HeightSummary heights;
+    briefing.ground =
+        source.load_around(job.first().position, reach_of(scenario, job), &heights, &progress);
+    const plan::Layers layers = plan::load_layers(scenario.ground, briefing.ground, &progress);
+    job.layers = layers.view();
+    job.cover_label = cover_words(scenario.ground);
+    job.terrain_label = terrain_label_of(source.info());
+    job.step_m =
+        scenario.step_m.value_or(terrain::natural_step_m(briefing.ground, job.first().position));
+
+    clock.begin("map");
+    CoverageOutcome outcome;
+    briefing.map = run_coverage(briefing.ground, wishes.grid.make(job, briefing.ground), job,
+                                outcome, &progress);
+    const Gathering gathering(scenario, wishes, job, briefing, progress);
+    clock.begin("net");
+    gathering.predict_net();
+    clock.begin("paths");
+    gathering.predict_paths();
+    clock.begin("ladder");
+    gathering.climb_ladder();
+    clock.end();
+    gathering.plan_calls();
+    progress.end();
+    briefing.notes = coverage_notes(job, source, heights, outcome);
+    return briefing;
+}
+
+Briefing briefing_of(sweep::CoverageRaster map, const std::filesystem::path& file,
+                     const terrain::TerrainSource& source, const BriefingWishes& wishes,
+                     StageClock& clock, Progress& progress) {
+    check_map(map, file);
+    Briefing briefing;
+    briefing.stations = stations_of(map);
+    briefing.places = wishes.places;
+    briefing.title = wishes.title.value_or(title_of(briefing.stations));
+    briefing.date = wishes.date.value_or("");
+    briefing.declination_deg = wishes.declination_deg;
+    if (const std::string correction = report::map_metadata(map, "FIELD_CORRECTION");
+        correction != "none") {
+        briefing.correction = correction;
+    }
+    clock.begin("ground");
+    const plan::Circle circle = circle_around(map);
+    briefing.ground = source.load_around(circle.centre, circle.radius_m, nullptr, &progress);
+    clock.end();
+    progress.end();
+    if (const std::string warnings = report::map_metadata(map, "WARNINGS");
+        !warnings.empty() && warnings != "none") {
+        briefing.notes.push_back(warnings);
+    }
+    briefing.map = std::move(map);
+    return briefing;
+}
+
+} // namespace earshot::app

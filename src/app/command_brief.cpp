@@ -1,0 +1,406 @@
+#include "arguments.hpp"
+#include "briefing_gather.hpp"
+#include "commands.hpp"
+#include "earshot/base/error.hpp"
+#include "earshot/base/interrupt.hpp"
+#include "earshot/base/output_file.hpp"
+#include "earshot/base/parallel.hpp"
+#include "earshot/geo/units.hpp"
+#include "earshot/plan/places.hpp"
+#include "earshot/report/briefing_pdf.hpp"
+#include "earshot/report/browser_page.hpp"
+#include "earshot/report/coverage_geotiff.hpp"
+#include "earshot/report/map_picture.hpp"
+#include "earshot/report/path_report.hpp"
+#include "earshot/report/places_files.hpp"
+#include "earshot/report/style_sheet.hpp"
+#include "earshot/report/styled_map.hpp"
+#include "scenario_arguments.hpp"
+#include "terminal_progress.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+#include <filesystem>
+#include <functional>
+#include <iterator>
+#include <memory>
+#include <string_view>
+
+namespace earshot::app {
+namespace {
+
+namespace fs = std::filesystem;
+
+/// One file of a briefing.
+struct OutputKind {
+    std::string_view name; ///< as --only takes it
+    std::string_view file;
+    std::string_view what;
+    std::function<void(const fs::path&, const report::Briefing&, report::Paper)> write;
+};
+
+/// A file that is made as text or bytes in memory.
+auto from_memory(std::string (*make)(const report::Briefing&)) {
+    return [make](const fs::path& path, const report::Briefing& briefing, report::Paper) {
+        write_text_file(path, make(briefing));
+    };
+}
+
+void write_pdf(const fs::path& path, const report::Briefing& briefing, report::Paper paper) {
+    report::write_briefing_pdf(path, briefing, paper);
+}
+
+void write_picture(const fs::path& path, const report::Briefing& briefing, report::Paper) {
+    constexpr int width_px = 2400;
+    report::write_map_picture(path, briefing.map, briefing.ground, report::map_sheet_of(briefing),
+                              report::page_words_of(briefing), width_px);
+}
+
+void write_page(const fs::path& path, const report::Briefing& briefing, report::Paper) {
+    report::write_browser_page(path, briefing);
+}
+
+void write_map(const fs::path& path, const report::Briefing& briefing, report::Paper) {
+    report::write_coverage_geotiff(path, briefing.map);
+}
+
+void write_styled(const fs::path& path, const report::Briefing& briefing, report::Paper) {
+    report::write_styled_geotiff(path, briefing.map);
+}
+
+/// A file that is the same for every briefing.
+auto constant(std::string (*make)()) {
+    return [make](const fs::path& path, const report::Briefing&, report::Paper) {
+        write_text_file(path, make());
+    };
+}
+
+const std::vector<OutputKind>& output_kinds() {
+    static const std::vector<OutputKind> kinds{
+        {"pdf", "briefing.pdf", "pages to print: map, net, paths, ladder, cards, log sheet",
+         write_pdf},
+        {"png", "map.png", "the map as a picture", write_picture},
+        {"html", "briefing.html", "one page for any browser, without internet", write_page},
+        {"geojson", "places.geojson", "stations, places and links (RFC 7946)",
+         from_memory(report::places_geojson)},
+        {"kml", "places.kml", "the same (KML 2.2)", from_memory(report::places_kml)},
+        {"kmz", "places.kmz", "the same with the coverage laid over the ground",
+         from_memory(report::places_kmz)},
+        {"gpx", "places.gpx", "waypoints for receivers and phones (GPX 1.1)",
+         from_memory(report::places_gpx)},
+        {"tif", "coverage.tif", "the map's numbers (GeoTIFF)", write_map},
+        {"styled", "coverage-styled.tif", "the map in classes and colours (GeoTIFF)", write_styled},
+        {"sld", "coverage.sld", "style sheet for coverage.tif (OGC SLD 1.0)",
+         constant(report::margin_style_sheet)},
+        {"qml", "coverage.qml", "the same for QGIS, which takes it with coverage.tif",
+         constant(report::margin_layer_style)}};
+    return kinds;
+}
+
+/// What became of one file.
+struct Written {
+    const OutputKind* kind;
+    std::string path;
+    std::uintmax_t bytes = 0;
+    double seconds = 0.0;
+};
+
+struct BriefCommand {
+    CLI::App* command = nullptr; ///< to tell which options are on the command line
+    std::string scenario, map, out, places_file, paper = "a4", range, title, date, declination;
+    CorrectionArguments correction;
+    TerrainArguments terrain;
+    GridArguments grid;
+    std::vector<std::string> only;
+    unsigned threads = default_thread_count();
+    bool json = false;
+
+    void run() const;
+
+private:
+    [[nodiscard]] std::vector<const OutputKind*> chosen() const;
+    [[nodiscard]] BriefingWishes wishes() const;
+    [[nodiscard]] std::string path_of(const OutputKind& kind) const {
+        return (fs::path(out) / kind.file).string();
+    }
+    void check(const std::vector<const OutputKind*>& kinds) const;
+    void check_files(const std::vector<const OutputKind*>& kinds,
+                     const terrain::TerrainSource& source, std::vector<std::string> inputs) const;
+    [[nodiscard]] report::Briefing gather(const std::vector<const OutputKind*>& kinds,
+                                          StageClock& clock, Progress& progress) const;
+    void report(const report::Briefing& briefing, const std::vector<Written>& files,
+                const StageClock& clock, const std::vector<std::string>& notes) const;
+};
+
+/// The folder for the files: made if it is missing, and taken away again if nothing came to be in
+/// it.
+class OutputFolder {
+public:
+    explicit OutputFolder(fs::path path) : path_(std::move(path)) {
+        std::error_code failure;
+        if (fs::is_directory(path_, failure)) {
+            return;
+        }
+        if (!fs::create_directory(path_, failure)) {
+            throw_output(fmt::format("cannot make the folder {}: {}", path_.string(),
+                                     failure ? failure.message() : "a file has its name"));
+        }
+        made_ = true;
+    }
+    ~OutputFolder() {
+        if (made_) {
+            std::error_code ignored;
+            fs::remove(path_, ignored); // only if it is empty
+        }
+    }
+    OutputFolder(const OutputFolder&) = delete;
+    OutputFolder& operator=(const OutputFolder&) = delete;
+
+private:
+    fs::path path_;
+    bool made_ = false;
+};
+
+std::vector<const OutputKind*> BriefCommand::chosen() const {
+    std::vector<const OutputKind*> kinds;
+    for (const std::string& name : only) {
+        const auto found = std::ranges::find(output_kinds(), name, &OutputKind::name);
+        if (found == output_kinds().end()) {
+            std::vector<std::string_view> names;
+            std::ranges::transform(output_kinds(), std::back_inserter(names), &OutputKind::name);
+            throw_usage(fmt::format("--only '{}' is not known; choose from {}", name,
+                                    fmt::join(names, ", ")));
+        }
+        if (std::ranges::find(kinds, &*found) != kinds.end()) {
+            throw_usage(fmt::format("--only names '{}' twice", name));
+        }
+        kinds.push_back(&*found);
+    }
+    if (only.empty()) {
+        for (const OutputKind& kind : output_kinds()) {
+            if (kind.name != "html" || report::browser_page_available()) {
+                kinds.push_back(&kind);
+            }
+        }
+    }
+    return kinds;
+}
+
+BriefingWishes BriefCommand::wishes() const {
+    BriefingWishes wishes;
+    if (command->count("--title") > 0) {
+        wishes.title = title;
+    }
+    if (command->count("--date") > 0) {
+        wishes.date = date;
+    }
+    if (!declination.empty()) {
+        constexpr double half_turn_deg = 180.0;
+        wishes.declination_deg =
+            geo::parse_number(declination, "--declination", -half_turn_deg, half_turn_deg);
+    }
+    if (!range.empty()) {
+        constexpr double most_m = 1e6;
+        wishes.range_m = geo::parse_length_m(range, "--range");
+        if (*wishes.range_m <= 0.0 || *wishes.range_m > most_m) {
+            throw_usage(
+                fmt::format("--range '{}' must be more than nothing and at most 1000 km", range));
+        }
+    }
+    wishes.grid = grid;
+    if (!places_file.empty()) {
+        wishes.places = plan::read_places(places_file).places;
+    }
+    wishes.threads = threads;
+    return wishes;
+}
+
+void BriefCommand::check(const std::vector<const OutputKind*>& kinds) const {
+    if (scenario.empty() == map.empty()) {
+        throw_usage("give either --scenario, to predict all of it, or --map, a finished map");
+    }
+    if (!map.empty()) {
+        if (terrain.inputs.empty()) {
+            throw_usage("--terrain is missing; give the elevation that the map was made with");
+        }
+        for (const char* option : {"--range", "--grid", "--cell", "--correction"}) {
+            if (command->count(option) > 0) {
+                throw_usage(fmt::format("{} does nothing with --map: the map is made already; "
+                                        "leave it out",
+                                        option));
+            }
+        }
+    }
+    grid.check();
+    if (kinds.empty()) {
+        throw_usage("--only names nothing");
+    }
+}
+
+void BriefCommand::check_files(const std::vector<const OutputKind*>& kinds,
+                               const terrain::TerrainSource& source,
+                               std::vector<std::string> inputs) const {
+    inputs.insert(inputs.end(), terrain.inputs.begin(), terrain.inputs.end());
+    inputs.insert(inputs.end(), source.info().files.begin(), source.info().files.end());
+    if (!places_file.empty()) {
+        inputs.push_back(places_file);
+    }
+    std::vector<std::string> outputs;
+    for (const OutputKind* kind : kinds) {
+        outputs.push_back(path_of(*kind));
+    }
+    check_outputs(outputs, inputs);
+}
+
+report::Briefing BriefCommand::gather(const std::vector<const OutputKind*>& kinds,
+                                      StageClock& clock, Progress& progress) const {
+    const BriefingWishes wishes = this->wishes();
+    if (map.empty()) {
+        plan::Scenario net = plan::read_scenario(scenario);
+        correction.put_into(net);
+        const terrain::TerrainSource source = open_over(net, terrain);
+        std::vector<std::string> inputs = correction.inputs();
+        std::ranges::transform(net.inputs, std::back_inserter(inputs),
+                               [](const fs::path& input) { return input.string(); });
+        check_files(kinds, source, std::move(inputs));
+        return briefing_of(net, source, wishes, clock, progress);
+    }
+    const terrain::TerrainSource source = terrain.open();
+    check_files(kinds, source, {map});
+    return briefing_of(report::read_coverage_geotiff(map), map, source, wishes, clock, progress);
+}
+
+void BriefCommand::run() const {
+    const std::vector<const OutputKind*> kinds = chosen();
+    check(kinds);
+    const report::Paper sheet = report::parse_paper(paper);
+    const OutputFolder folder(out);
+    TerminalProgress progress;
+    StageClock clock;
+    const report::Briefing briefing = gather(kinds, clock, progress);
+
+    // Several at a time; the writers' own news would not know whose turn it is.
+    std::vector<Written> files(kinds.size());
+    progress.begin("writing files", kinds.size());
+    clock.begin("files");
+    parallel_for(kinds.size(), threads, [&](std::size_t k, unsigned) {
+        throw_if_interrupted();
+        StageClock of_file;
+        of_file.begin(std::string(kinds[k]->name));
+        const std::string path = path_of(*kinds[k]);
+        kinds[k]->write(path, briefing, sheet);
+        of_file.end();
+        std::error_code ignored;
+        files[k] = {kinds[k], path, fs::file_size(path, ignored), of_file.stages().front().second};
+        progress.advance(1);
+    });
+    clock.end();
+    progress.end();
+    std::vector<std::string> notes;
+    if (briefing.scenario) {
+        notes = briefing.scenario->notes;
+    }
+    notes.insert(notes.end(), briefing.notes.begin(), briefing.notes.end());
+    if (only.empty() && !report::browser_page_available()) {
+        notes.emplace_back("this build is without the page for a browser, so briefing.html was "
+                           "left out");
+    }
+    report(briefing, files, clock, notes);
+}
+
+/// Seconds of the work by stage; `after_the_map` is all that follows the map.
+nlohmann::ordered_json seconds_json(const StageClock& clock) {
+    nlohmann::ordered_json seconds = nlohmann::ordered_json::object();
+    double after_the_map = 0.0;
+    for (const auto& [stage, took] : clock.stages()) {
+        seconds[stage] = took;
+        after_the_map += stage == "ground" || stage == "map" ? 0.0 : took;
+    }
+    seconds["after_the_map"] = after_the_map;
+    return seconds;
+}
+
+void BriefCommand::report(const report::Briefing& briefing, const std::vector<Written>& files,
+                          const StageClock& clock, const std::vector<std::string>& notes) const {
+    const nlohmann::ordered_json seconds = seconds_json(clock);
+    if (json) {
+        nlohmann::ordered_json list = nlohmann::ordered_json::array();
+        for (const Written& file : files) {
+            list.push_back({{"file", file.path},
+                            {"kind", file.kind->name},
+                            {"what", file.kind->what},
+                            {"bytes", file.bytes},
+                            {"seconds", file.seconds}});
+        }
+        const nlohmann::ordered_json document = {{"title", briefing.title},
+                                                 {"folder", out},
+                                                 {"files", list},
+                                                 {"stations", briefing.stations.size()},
+                                                 {"places", briefing.places.size()},
+                                                 {"seconds", seconds},
+                                                 {"notes", notes},
+                                                 {"cautions", report::cautions()}};
+        fmt::print("{}\n",
+                   document.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace));
+        return;
+    }
+    fmt::print("{}\n", briefing.title);
+    for (const Written& file : files) {
+        fmt::print("  {:<{}}  {}\n", file.path, out.size() + 21, file.kind->what);
+    }
+    for (const std::string& note : notes) {
+        fmt::print("Note: {}.\n", note);
+    }
+    fmt::print("Wrote {} files, {:.1f} s after the map.\n{}\n", files.size(),
+               seconds["after_the_map"].get<double>(), report::cautions());
+}
+
+} // namespace
+
+void add_brief_command(CLI::App& app) {
+    auto command = std::make_shared<BriefCommand>();
+    CLI::App* sub = app.add_subcommand(
+        "brief", "Write all that is handed out: pages to print, a page for browsers, map files");
+    command->command = sub;
+    sub->add_option("--scenario", command->scenario, "The scenario file, to predict all of it")
+        ->type_name("FILE.toml");
+    sub->add_option("--map", command->map, "A finished map instead, made by earshot map")
+        ->type_name("FILE.tif");
+    sub->add_option("--out", command->out, "Folder for the files; made if it is missing")
+        ->required()
+        ->type_name("FOLDER");
+    std::vector<std::string_view> names;
+    std::ranges::transform(output_kinds(), std::back_inserter(names), &OutputKind::name);
+    sub->add_option("--only", command->only,
+                    fmt::format("Files to write, all if left out: {}", fmt::join(names, ", ")))
+        ->delimiter(',')
+        ->type_name("KIND,...");
+    sub->add_option("--paper", command->paper, "Paper of the pages: a4 or letter")
+        ->capture_default_str()
+        ->type_name("NAME");
+    sub->add_option("--range", command->range,
+                    "How far from each station to map; left out, as the scenario says, or 20km")
+        ->type_name("LENGTH");
+    command->grid.add_to(*sub);
+    sub->add_option("--title", command->title, "Title, in the place of the scenario's")
+        ->type_name("TEXT");
+    sub->add_option("--date", command->date, "Day of the event, as people are to read it")
+        ->type_name("TEXT");
+    sub->add_option("--declination", command->declination,
+                    "Degrees by which a compass points east of true north; west is negative")
+        ->type_name("DEGREES");
+    command->terrain.add_to(*sub, false);
+    command->correction.add_to(*sub);
+    sub->add_option("--places-file", command->places_file,
+                    "Further places to tell of: GeoJSON, GPX waypoints, KML or CSV")
+        ->type_name("FILE");
+    add_threads_option(*sub, command->threads);
+    add_json_flag(*sub, command->json);
+    add_footer(*sub, "earshot brief --scenario dem-samples/valley-scenario.toml --out briefing");
+    sub->callback([command] { command->run(); });
+}
+
+} // namespace earshot::app

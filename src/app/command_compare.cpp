@@ -1,0 +1,195 @@
+#include "commands.hpp"
+#include "coverage_run.hpp"
+#include "earshot/base/error.hpp"
+#include "earshot/base/output_file.hpp"
+#include "earshot/geo/units.hpp"
+#include "earshot/plan/verification.hpp"
+#include "earshot/report/comparison_report.hpp"
+#include "earshot/report/map_picture.hpp"
+#include "earshot/report/path_report.hpp"
+#include "earshot/report/scatter_picture.hpp"
+#include "earshot/sweep/map_grid.hpp"
+#include "field_arguments.hpp"
+#include "terminal_progress.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <map>
+#include <memory>
+
+namespace earshot::app {
+namespace {
+
+struct CompareCommand {
+    FieldArguments field;
+    std::string log, margin, csv, geojson, scatter, map;
+    bool every_call = false;
+    bool json = false;
+
+    void run() const;
+
+private:
+    void check() const;
+    void draw_map(const FieldInputs& inputs, const terrain::TerrainSource& source,
+                  const terrain::HeightGrid& ground, const LayersOver& layers,
+                  const report::FieldComparison& comparison, Progress& progress) const;
+};
+
+void CompareCommand::check() const {
+    if (!map.empty() && !map.ends_with(".png")) {
+        throw_usage(fmt::format("--map '{}' must end in .png", map));
+    }
+    if (!scatter.empty() && !scatter.ends_with(".png") && !scatter.ends_with(".pdf")) {
+        throw_usage(fmt::format("--scatter '{}' must end in .png or .pdf", scatter));
+    }
+}
+
+std::string described(const FieldInputs& inputs) {
+    const propagation::PathSettings& settings = inputs.scenario().settings;
+    const std::string correction = inputs.shared().correction().words();
+    return fmt::format("{:g} MHz, method {}{}", settings.frequency_mhz,
+                       propagation::method_info(settings.method).name,
+                       correction.empty() ? "" : ", " + correction);
+}
+
+double farthest_m(const plan::Predictions& predictions) {
+    return std::ranges::max_element(predictions.calls, {}, &plan::ComparedCall::distance_m)
+        ->distance_m;
+}
+
+/// Where each stop is and how many of its calls were heard.
+std::vector<report::MapMark> marks_of(const report::FieldComparison& comparison) {
+    struct Stop {
+        geo::LatLon position;
+        std::size_t heard = 0;
+        std::size_t calls = 0;
+    };
+    std::map<std::string, Stop> stops;
+    for (const plan::ComparedCall& call : comparison.predictions.calls) {
+        Stop& stop = stops[call.stop];
+        stop.position = comparison.log.calls[call.call].position;
+        ++stop.calls;
+        stop.heard += plan::heard(call, comparison.verification.wanted_margin_db) ? 1U : 0U;
+    }
+    std::vector<report::MapMark> marks;
+    marks.reserve(stops.size() + 1);
+    for (const auto& [name, stop] : stops) {
+        marks.push_back({stop.position,
+                         fmt::format("{}: {} of {} heard", name, stop.heard, stop.calls), false});
+    }
+    return marks;
+}
+
+/// How far beyond the farthest call a map goes.
+constexpr double beyond = 1.15;
+
+void CompareCommand::draw_map(const FieldInputs& inputs, const terrain::TerrainSource& source,
+                              const terrain::HeightGrid& ground, const LayersOver& layers,
+                              const report::FieldComparison& comparison, Progress& progress) const {
+    const plan::Scenario& scenario = inputs.scenario();
+    CoverageJob job;
+    job.stations = {inputs.base()};
+    job.receiver = scenario.listener.radio;
+    job.receiver_height_m = scenario.listener.antenna_height_m;
+    job.settings = scenario.settings;
+    job.range_m = beyond * farthest_m(comparison.predictions);
+    job.step_m = inputs.shared().step_m(ground, inputs.base().position, job.range_m);
+    job.layers = layers.view();
+    job.cover_label = layers.label();
+    job.correction = inputs.shared().correction().words();
+    job.terrain_label = terrain_label_of(source.info());
+    job.threads = field.threads;
+    const std::vector<geo::LatLon> sites = job.sites();
+    const sweep::MapGrid grid = sweep::terrain_map_grid(ground, sites, job.range_m);
+    CoverageOutcome outcome;
+    const sweep::CoverageRaster raster = run_coverage(ground, grid, job, outcome, &progress);
+    report::MapPicture picture;
+    picture.title =
+        fmt::format("{}Where {} was heard and is predicted to be",
+                    comparison.log.invented ? "INVENTED LOG: " : "", inputs.base().name);
+    picture.subtitle =
+        fmt::format("{}; calls heard at score {} or more at each stop; colours are "
+                    "predicted for the listener",
+                    described(inputs), static_cast<int>(comparison.verification.wanted));
+    picture.marks = marks_of(comparison);
+    picture.marks.push_back({inputs.base().position, inputs.base().name, true});
+    report::write_map_picture(map, raster, ground, picture);
+}
+
+void CompareCommand::run() const {
+    check();
+    const FieldInputs inputs(field);
+    report::FieldComparison comparison;
+    comparison.log = plan::read_field_log(log);
+    TerminalProgress progress;
+    const terrain::TerrainSource source = inputs.shared().open();
+    inputs.shared().check({csv, geojson, scatter, map}, source, {log});
+    const plan::Circle circle =
+        plan::circle_of_calls(inputs.scenario(), comparison.log, inputs.base().name);
+    // A map is drawn around the base, as far as the farthest call.
+    const double reach_m =
+        map.empty()
+            ? circle.radius_m
+            : circle.radius_m +
+                  beyond * geo::geodesic_between(circle.centre, inputs.base().position).distance_m +
+                  beyond * circle.radius_m;
+    const terrain::HeightGrid ground =
+        source.load_around(circle.centre, reach_m, nullptr, &progress);
+    const LayersOver layers = inputs.shared().layers(ground, &progress);
+    comparison.predictions = plan::predict_calls(
+        ground, comparison.log, inputs.request(ground, layers, 2.0 * circle.radius_m), &progress);
+    comparison.verification = plan::verify(comparison.predictions.calls,
+                                           inputs.shared().wanted_margin_db("--margin", margin));
+    comparison.notes = inputs.shared().notes(layers);
+    if (!csv.empty()) {
+        write_text_file(csv,
+                        inputs.shared().correction().stamped(report::comparison_csv(comparison)));
+    }
+    if (!geojson.empty()) {
+        write_text_file(geojson, report::comparison_geojson(comparison));
+    }
+    if (!scatter.empty()) {
+        report::PageWords words;
+        words.right = described(inputs);
+        words.foot = report::cautions();
+        report::write_scatter_picture(
+            scatter, words, fmt::format("Heard and predicted: {}", inputs.base().name), comparison);
+    }
+    if (!map.empty()) {
+        draw_map(inputs, source, ground, layers, comparison, progress);
+    }
+    progress.end();
+    fmt::print("{}", json ? report::comparison_json(comparison)
+                          : report::comparison_text(comparison, every_call));
+}
+
+} // namespace
+
+void add_compare_command(CLI::App& app) {
+    auto command = std::make_shared<CompareCommand>();
+    CLI::App* sub = app.add_subcommand(
+        "compare", "Compare a log of calls with predictions: what was right, what the test tells");
+    const auto text = [&](const char* flag, std::string& value, const char* help,
+                          const char* type) {
+        return sub->add_option(flag, value, help)->type_name(type);
+    };
+    text("--log", command->log, "The log: CSV as earshot walk writes it, or GPX waypoints", "FILE")
+        ->required();
+    command->field.add_to(*sub);
+    text("--margin", command->margin,
+         "Margin that counts as heard; left out, the scenario's, or 0dB", "DB");
+    sub->add_flag("--calls", command->every_call, "Print every call beside its prediction");
+    text("--csv", command->csv, "Write every call beside its prediction", "FILE.csv");
+    text("--geojson", command->geojson, "Write the stops with what was heard there",
+         "FILE.geojson");
+    text("--scatter", command->scatter, "Draw scores over predicted margins", "FILE.png|FILE.pdf");
+    text("--map", command->map, "Draw the stops on a map of what is predicted", "FILE.png");
+    add_json_flag(*sub, command->json);
+    add_footer(*sub, "earshot compare --scenario net.toml --log log.csv --scatter scatter.pdf",
+               "The radios of the mover are those of the log's set-ups; what they leave open is "
+               "that of the scenario's listener.");
+    sub->callback([command] { command->run(); });
+}
+
+} // namespace earshot::app

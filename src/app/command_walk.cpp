@@ -1,0 +1,209 @@
+#include "commands.hpp"
+#include "earshot/base/error.hpp"
+#include "earshot/base/output_file.hpp"
+#include "earshot/geo/units.hpp"
+#include "earshot/plan/candidates.hpp"
+#include "earshot/plan/walk_test.hpp"
+#include "earshot/report/comparison_report.hpp"
+#include "earshot/report/log_sheet.hpp"
+#include "earshot/report/path_report.hpp"
+#include "earshot/report/pdf_document.hpp"
+#include "field_arguments.hpp"
+#include "terminal_progress.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <memory>
+
+namespace earshot::app {
+namespace {
+
+struct WalkCommand {
+    FieldArguments field;
+    std::string track, bearing, from, length = "3km", every = "50m", apart;
+    std::string choose = "useful", direction = "both", title, output, sheet, paper = "a4";
+    std::vector<std::string> set_ups;
+    std::size_t stops = 10;
+    bool json = false;
+
+    void run() const;
+
+private:
+    [[nodiscard]] std::vector<plan::WayPoint> way(const FieldInputs& inputs) const;
+    [[nodiscard]] plan::WalkRequest request(const FieldInputs& inputs) const;
+    void write_sheet(const plan::WalkPlan& plan) const;
+};
+
+std::vector<plan::WayPoint> WalkCommand::way(const FieldInputs& inputs) const {
+    if (track.empty() == bearing.empty()) {
+        throw_usage("give either --track, a line to walk along, or --bearing, a direction to walk "
+                    "in");
+    }
+    const double spacing_m = geo::parse_length_m(every, "--every");
+    if (!track.empty()) {
+        return plan::points_along(plan::read_shapes(track).lines, spacing_m);
+    }
+    constexpr double full_turn_deg = 360.0;
+    const geo::LatLon start = from.empty()
+                                  ? inputs.base().position
+                                  : inputs.shared().station("--from", from, "start").position;
+    return plan::points_toward(start, geo::parse_number(bearing, "--bearing", 0.0, full_turn_deg),
+                               geo::parse_length_m(length, "--length"), spacing_m);
+}
+
+std::vector<plan::CallDirection> directions_meant(const std::string& text) {
+    if (text == "both") {
+        return {plan::CallDirection::from_mover, plan::CallDirection::to_mover};
+    }
+    if (text == "from-mover") {
+        return {plan::CallDirection::from_mover};
+    }
+    if (text == "to-mover") {
+        return {plan::CallDirection::to_mover};
+    }
+    throw_usage(
+        fmt::format("--direction '{}' is not known; use both, from-mover or to-mover", text));
+}
+
+plan::WalkRequest WalkCommand::request(const FieldInputs& inputs) const {
+    plan::WalkRequest request;
+    request.title = title.empty() ? fmt::format("Walk test with {}", inputs.base().name) : title;
+    request.choice = plan::parse_stop_choice(choose);
+    request.directions = directions_meant(direction);
+    request.stops = stops;
+    for (const std::string& text : set_ups) {
+        request.set_ups.push_back(parse_set_up(inputs.scenario(), text));
+    }
+    if (set_ups.empty()) {
+        for (const plan::CarriedRadio& known : inputs.scenario().set_ups) {
+            request.set_ups.push_back(parse_set_up(inputs.scenario(), known.name));
+        }
+    }
+    if (request.set_ups.empty()) {
+        plan::SetUp usual;
+        usual.name = "usual";
+        request.set_ups.push_back(usual);
+    }
+    request.way = way(inputs);
+    // Left out: half of what stops at even distances would have between them.
+    request.apart_m = apart.empty() ? 0.5 * request.way.back().along_m / static_cast<double>(stops)
+                                    : geo::parse_length_m(apart, "--apart");
+    return request;
+}
+
+void WalkCommand::write_sheet(const plan::WalkPlan& plan) const {
+    const report::Paper on = report::parse_paper(paper);
+    const report::PageArea area = report::printed_area(on, report::Orientation::upright);
+    report::PdfDocument document({plan.title, "", ""});
+    const std::vector<report::PageDrawing> pages = report::log_sheet_pages(area, plan);
+    for (std::size_t k = 0; k < pages.size(); ++k) {
+        report::PageWords words;
+        words.right = fmt::format("{:g} MHz", plan.frequency_mhz);
+        words.foot = report::cautions();
+        words.page = fmt::format("page {} of {}", k + 1, pages.size());
+        pages[k](document.add_page(on, report::Orientation::upright, plan.title), words);
+    }
+    document.write(sheet);
+}
+
+void WalkCommand::run() const {
+    if (!sheet.empty() && !sheet.ends_with(".pdf")) {
+        throw_usage(fmt::format("--sheet '{}' must end in .pdf", sheet));
+    }
+    const FieldInputs inputs(field);
+    plan::WalkRequest request = this->request(inputs);
+    TerminalProgress progress;
+    const terrain::TerrainSource source = inputs.shared().open();
+    inputs.shared().check({output, sheet}, source, {track});
+    plan::FieldLog points;
+    for (const plan::WayPoint& point : request.way) {
+        points.calls.emplace_back().position = point.position;
+    }
+    const plan::Circle circle =
+        plan::circle_of_calls(inputs.scenario(), points, inputs.base().name);
+    const terrain::HeightGrid ground =
+        source.load_around(circle.centre, circle.radius_m, nullptr, &progress);
+    const LayersOver layers = inputs.shared().layers(ground, &progress);
+    request.prediction = inputs.request(ground, layers, 2.0 * circle.radius_m);
+    plan::WalkPlan plan = plan::plan_walk(ground, request, &progress);
+    progress.end();
+    const std::vector<std::string> notes = inputs.shared().notes(layers);
+    plan.notes.insert(plan.notes.begin(), notes.begin(), notes.end());
+    if (!sheet.empty()) {
+        write_sheet(plan);
+    }
+    write_text_file(output, plan::log_csv(plan));
+    if (json) {
+        fmt::print("{}", report::walk_json(plan));
+        return;
+    }
+    fmt::print("{}Wrote {}: the log to fill in, one row for each call.\n", report::walk_text(plan),
+               output);
+    if (!sheet.empty()) {
+        fmt::print("Wrote {}: sheets to take along.\n", sheet);
+    }
+    fmt::print("{}\n", report::cautions());
+}
+
+} // namespace
+
+void add_walk_command(CLI::App& app) {
+    auto command = std::make_shared<WalkCommand>();
+    CLI::App* sub = app.add_subcommand(
+        "walk", "Plan a walk test: where to stop, what to try there, and the log to fill in");
+    const auto text = [&](const char* flag, std::string& value, const char* help,
+                          const char* type) {
+        CLI::Option* option = sub->add_option(flag, value, help)->type_name(type);
+        if (!value.empty()) {
+            option->capture_default_str();
+        }
+        return option;
+    };
+    text("--out", command->output, "The log to fill in", "FILE.csv")->required();
+    text("--sheet", command->sheet, "Sheets to print and fill in with a pencil", "FILE.pdf");
+    text("--paper", command->paper, "Paper of the sheets: a4 or letter", "NAME");
+    text("--track", command->track, "Walk along the lines of this GPX, GeoJSON or KML file",
+         "FILE");
+    text("--bearing", command->bearing, "Walk in this direction, degrees from true north",
+         "DEGREES");
+    text("--from", command->from,
+         "Where a walk by bearing starts: a name in the scenario or a position; left out, at the "
+         "base",
+         "POSITION");
+    text("--length", command->length, "How far a walk by bearing goes", "LENGTH");
+    text("--every", command->every, "How close the points are that stops are chosen from",
+         "LENGTH");
+    sub->add_option("--stops", command->stops, "How many stops to make")
+        ->check(CLI::Range(std::size_t{1}, std::size_t{1000}))
+        ->capture_default_str()
+        ->type_name("N");
+    text("--apart", command->apart,
+         "No two stops nearer to each other than this; left out, half of what even stops would "
+         "have between them",
+         "LENGTH");
+    text("--choose", command->choose,
+         "How stops are chosen: useful (scores there tell most about how far predictions are off "
+         "in the open, in woods and with distance), uncertain (the score is most in doubt) or even",
+         "NAME");
+    sub->add_option("--set-up", command->set_ups,
+                    "A set-up to try at every stop: a name in the scenario, or words such as "
+                    "\"5W half-wave 3m\"; may be given several times. Left out, all of the "
+                    "scenario's [[set_ups]]")
+        ->expected(1)
+        ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll)
+        ->type_name("TEXT");
+    text("--direction", command->direction, "Who speaks: both in turn, from-mover or to-mover only",
+         "NAME");
+    text("--title", command->title, "Title of the plan", "TEXT");
+    command->field.add_to(*sub);
+    add_json_flag(*sub, command->json);
+    add_footer(*sub,
+               "earshot walk --terrain dem-samples/cumberland_3arcsec.tif --frequency 146MHz \\\n"
+               "    --base 36.60,-84.20 --bearing 60 --length 6km --set-up \"2W stock\" \\\n"
+               "    --set-up \"5W stock\" --set-up \"5W half-wave\" --out log.csv",
+               "Fill in the scores, 0 nothing heard to 5 clear, then see earshot compare.");
+    sub->callback([command] { command->run(); });
+}
+
+} // namespace earshot::app

@@ -1,0 +1,245 @@
+#include "program.hpp"
+
+#include <catch2/catch.hpp>
+#include <fmt/format.h>
+#include <gdal_priv.h>
+#include <nlohmann/json.hpp>
+
+#include <memory>
+#include <string>
+
+namespace earshot::app::testing {
+namespace {
+
+using Catch::Contains;
+using nlohmann::json;
+
+const std::string correction_file = R"([correction]
+offset_db = -4.5
+offset_error_db = 1.5
+woodland_factor = 1.5
+woodland_factor_error = 0.2
+prediction_deviation_db = 6.5
+
+[[antennas]]
+name = "half-wave"
+gain_db = 1.25
+gain_error_db = 0.5
+
+[source]
+log = "walk.csv"
+date = "2026-05-14"
+invented = "yes"
+frequency_mhz = 146.52
+method = "p1812"
+cover = "none"
+centre_latitude_deg = 36.58
+centre_longitude_deg = -84.20
+radius_km = 3
+calls = 72
+stops = 12
+model = "normal errors"
+
+[check]
+log_loss_before = 1.8
+log_loss_after = 1.5
+hits_before_percent = 30
+hits_after_percent = 45
+class_error_before = 1.2
+class_error_after = 0.8
+deviation_before_db = 9.5
+deviation_after_db = 6.5
+)";
+
+const std::string words = "with the field correction walk-correction.toml of 2026-05-14 (an "
+                          "invented log): -4.5 dB, losses in woods x 1.50, antenna half-wave "
+                          "+1.2 dB";
+
+const std::string scenario_file = fmt::format(R"([net]
+name = "Valley net"
+frequency_mhz = 146.52
+[[radios]]
+name = "handheld"
+power_w = 5
+sensitivity_uv = 0.25
+[[stations]]
+name = "Ombrel Mill"
+position = "36.5792, -84.2108"
+antenna_height_m = 6
+radio = "handheld"
+antenna = "half-wave"
+[[stations]]
+name = "Quorrel"
+position = "36.60, -84.19"
+antenna_height_m = 1.5
+radio = "handheld"
+antenna = "stock"
+[ground]
+elevation = '{}'
+)",
+                                              sample);
+
+/// A folder with the correction and a scenario.
+struct Desk {
+    TemporaryFolder folder;
+    Desk() {
+        write_file(folder / "walk-correction.toml", correction_file);
+        write_file(folder / "net.toml", scenario_file);
+    }
+};
+
+const Arguments ground{"--terrain", sample, "--frequency", "146.52MHz"};
+const Arguments corrected{"--correction", "walk-correction.toml"};
+
+} // namespace
+
+TEST_CASE("every command that predicts says which correction it was given") {
+    const Desk desk;
+    const Arguments command = GENERATE(
+        Arguments{"path", "--from", "36.5792,-84.2108", "--to", "36.60,-84.19"},
+        Arguments{"mast", "--from", "36.5792,-84.2108", "--to", "36.60,-84.19", "--limit", "5m"},
+        Arguments{"ladder", "--at", "36.5792,-84.2108", "--to", "Quorrel=36.60,-84.19"},
+        Arguments{"range", "--at", "36.5792,-84.2108", "--range", "2km"},
+        Arguments{"relay", "--place", "Quorrel=36.60,-84.19", "--around", "1km"},
+        Arguments{"map", "--at", "36.5792,-84.2108", "--range", "1km", "--out", "map.tif"});
+    INFO(command.front());
+    const std::string said = output_of(desk.folder, command + ground + corrected);
+    CHECK_THAT(said, Contains(words));
+    const json document =
+        json::parse(output_of(desk.folder, command + ground + corrected + Arguments{"--json"}));
+    CHECK_THAT(document.at("notes").dump(), Contains(words));
+    CHECK_THAT(output_of(desk.folder, command + ground), !Contains("correction"));
+}
+
+TEST_CASE("a net says it in text, JSON, table and shapes") {
+    const Desk desk;
+    const Arguments net{"net",     "--scenario", "net.toml",   "--csv",
+                        "net.csv", "--geojson",  "net.geojson"};
+    CHECK_THAT(output_of(desk.folder, net + corrected), Contains(words));
+    CHECK_THAT(content_of(desk.folder / "net.csv"),
+               Contains(",field_correction\n") && Contains(words));
+    CHECK_THAT(content_of(desk.folder / "net.geojson"), Contains(words));
+    CHECK_THAT(output_of(desk.folder, net + corrected + Arguments{"--json"}), Contains(words));
+    (void)output_of(desk.folder, net);
+    CHECK_THAT(content_of(desk.folder / "net.csv"), !Contains("correction"));
+}
+
+TEST_CASE("a map carries the correction in its metadata and its margins") {
+    const Desk desk;
+    const Arguments map{"map",    "--at",  "36.5792,-84.2108", "--range", "1km", "--bands",
+                        "margin", "--out", "map.tif"};
+    const auto value = [&](std::string& metadata) {
+        GDALAllRegister();
+        const std::unique_ptr<GDALDataset> data(
+            GDALDataset::Open((desk.folder / "map.tif").c_str()));
+        REQUIRE(data);
+        const char* item = data->GetMetadataItem("FIELD_CORRECTION");
+        metadata = item == nullptr ? "" : item;
+        float margin = 0.0F;
+        REQUIRE(data->GetRasterBand(1)->RasterIO(GF_Read, data->GetRasterXSize() / 2,
+                                                 data->GetRasterYSize() / 4, 1, 1, &margin, 1, 1,
+                                                 GDT_Float32, 0, 0) == CE_None);
+        return static_cast<double>(margin);
+    };
+    std::string metadata;
+    (void)output_of(desk.folder, map + ground);
+    const double before_db = value(metadata);
+    CHECK(metadata == "none");
+    (void)output_of(desk.folder, map + ground + corrected);
+    CHECK(value(metadata) == Approx(before_db - 4.5).margin(1e-3));
+    CHECK(metadata == words);
+    (void)output_of(desk.folder, map + ground + corrected + Arguments{"--antenna", "half-wave"});
+    const double with_term_db = value(metadata);
+    (void)output_of(desk.folder, map + ground + Arguments{"--antenna", "half-wave"});
+    CHECK(with_term_db == Approx(value(metadata) - 4.5 + 1.25).margin(1e-3));
+}
+
+TEST_CASE("the scenario's correction counts until the command line has another or none") {
+    const Desk desk;
+    write_file(desk.folder / "corrected.toml",
+               scenario_file + "[service]\ncorrection_file = \"walk-correction.toml\"\n");
+    const auto margin = [&](const Arguments& more) {
+        return json::parse(output_of(desk.folder, Arguments{"path", "--from", "Ombrel Mill", "--to",
+                                                            "Quorrel", "--json"} +
+                                                      more))
+            .at("outward")
+            .at("margin_db")
+            .get<double>();
+    };
+    const double plain_db = margin({"--scenario", "net.toml"});
+    // The mill's antenna has a term, the other end's has none.
+    CHECK(margin({"--scenario", "corrected.toml"}) == Approx(plain_db - 4.5 + 1.25));
+    CHECK(margin({"--scenario", "corrected.toml", "--correction", "none"}) == Approx(plain_db));
+    CHECK(margin({"--scenario", "net.toml", "--correction", "walk-correction.toml"}) ==
+          Approx(plain_db - 4.5 + 1.25));
+    CHECK(margin({"--scenario", "corrected.toml", "--to-gain", "-4.5dBi", "--from-gain", "0dBi"}) ==
+          Approx(margin({"--scenario", "net.toml", "--to-gain", "-4.5dBi", "--from-gain", "0dBi"}) -
+                 4.5));
+    CHECK_THAT(output_of(desk.folder, {"path", "--scenario", "corrected.toml", "--from",
+                                       "Ombrel Mill", "--to", "Quorrel"}),
+               Contains(words) && Contains("field correction                    -3.2 dB"));
+}
+
+TEST_CASE("a correction on another frequency is refused") {
+    const Desk desk;
+    const Outcome outcome =
+        run(desk.folder, Arguments{"path", "--from", "36.5792,-84.2108", "--to", "36.60,-84.19",
+                                   "--terrain", sample, "--frequency", "446MHz"} +
+                             corrected);
+    CHECK(outcome.exit_code == 3);
+    CHECK_THAT(outcome.err, Contains("measured on 146.52 MHz"));
+}
+
+TEST_CASE("a log becomes a correction, and a comparison with it has less of a bias") {
+    const Desk desk;
+    // Invented: everywhere two classes worse than is predicted here, and one of eight as predicted.
+    const Arguments field{"--scenario", "net.toml", "--base", "Ombrel Mill"};
+    (void)output_of(desk.folder, Arguments{"walk", "--bearing", "70", "--length", "9km", "--stops",
+                                           "12", "--set-up", "5W stock", "--set-up", "5W half-wave",
+                                           "--out", "plan.csv"} +
+                                     field);
+    write_file(desk.folder / "log.csv", [&] {
+        std::string log;
+        std::string row;
+        int number = 0;
+        for (const char c : content_of(desk.folder / "plan.csv")) {
+            if (c != '\n') {
+                row += c;
+                continue;
+            }
+            if (number > 0) { // the score is the fourth field from the end
+                const std::size_t at = row.rfind(",,,,");
+                REQUIRE(at != std::string::npos);
+                row = row.substr(0, at + 1) +
+                      (number % 8 == 0   ? '3'
+                       : number % 3 == 0 ? '2'
+                                         : '1') +
+                      row.substr(at + 1);
+            }
+            log += row + "\n";
+            row.clear();
+            ++number;
+        }
+        log.insert(0, "# INVENTED: nobody made these calls.\n");
+        return log;
+    }());
+    const std::string said = output_of(
+        desk.folder,
+        Arguments{"correct", "log.csv", "--date", "2026-05-14", "--out", "found.toml"} + field);
+    CHECK_THAT(said, Contains("INVENTED") && Contains("offset") && Contains("Wrote found.toml") &&
+                         Contains("losses in woods: no stop is in woods"));
+    CHECK_THAT(content_of(desk.folder / "found.toml"), Contains("invented = \"yes\""));
+    const Arguments compare =
+        Arguments{"compare", "--log", "log.csv", "--csv", "c.csv", "--geojson", "c.geojson"} +
+        field;
+    CHECK_THAT(output_of(desk.folder, compare + Arguments{"--correction", "found.toml"}),
+               Contains("with the field correction found.toml of 2026-05-14 (an invented log)"));
+    CHECK_THAT(content_of(desk.folder / "c.csv"), Contains("found.toml"));
+    CHECK_THAT(content_of(desk.folder / "c.geojson"), Contains("found.toml"));
+
+    const Outcome undated = run(desk.folder, Arguments{"correct", "log.csv"} + field);
+    CHECK(undated.exit_code == 2);
+    CHECK_THAT(undated.err, Contains("--date"));
+}
+
+} // namespace earshot::app::testing
