@@ -217,12 +217,47 @@ double rough_m(double x_m, double y_m, double cell_m, std::uint64_t seed) {
     return 600.0 + 280.0 * fractal(x_m, y_m, 8000.0, 2.0 * cell_m, 0.5, seed);
 }
 
+// Codes of ESA WorldCover.
+constexpr float tree_cover = 10.0F;
+constexpr float grassland = 30.0F;
+constexpr float cropland = 40.0F;
+constexpr float built_up = 50.0F;
+
+constexpr double town_east_km = 31.0; // Quorrel
+constexpr double town_north_km = 4.75;
+constexpr double town_radius_km = 1.1;
+
+/// What grows on the valley: woods in patches, mostly on the slopes, fields on the low ground.
+float valley_cover(double x_m, double y_m, std::uint64_t seed) {
+    constexpr double low_m = 260.0;
+    constexpr double tree_line_m = 1000.0;
+    const double east_km = x_m / 1000.0 - town_east_km;
+    const double north_km = (height_m - y_m) / 1000.0 - town_north_km;
+    const double patch = fractal(x_m, y_m, 2500.0, 120.0, 0.55, seed + 500);
+    if (std::sqrt(east_km * east_km + north_km * north_km) < town_radius_km + 0.3 * patch) {
+        return built_up;
+    }
+    const double ground_m = valley_m(x_m, y_m, seed);
+    if (ground_m < low_m) {
+        return patch > 0.55 ? tree_cover : cropland;
+    }
+    return patch > 0.0 && ground_m < tree_line_m ? tree_cover : grassland;
+}
+
+bool is_cover(const Request& request) {
+    return request.kind == "valley-cover";
+}
+
 float height_at(const Request& request, double x_m, double y_m) {
     const double height = request.kind == "valley" ? valley_m(x_m, y_m, request.seed)
                           : request.kind == "flat"
                               ? flat_m(x_m, y_m, request.seed)
                               : rough_m(x_m, y_m, request.cell_m, request.seed);
     return static_cast<float>(std::round(height * 10.0) / 10.0);
+}
+
+float value_at(const Request& request, double x_m, double y_m) {
+    return is_cover(request) ? valley_cover(x_m, y_m, request.seed) : height_at(request, x_m, y_m);
 }
 
 [[noreturn]] void cannot_write(const Request& request, const earshot::terrain::GdalErrors& errors) {
@@ -239,7 +274,9 @@ void describe(GDALDataset& dataset, const Request& request) {
                                            request.kind, request.seed);
     dataset.SetMetadataItem("TIFFTAG_IMAGEDESCRIPTION", notice.c_str());
     dataset.SetMetadataItem("INVENTED_TERRAIN", "YES");
-    dataset.GetRasterBand(1)->SetUnitType("metre");
+    if (!is_cover(request)) {
+        dataset.GetRasterBand(1)->SetUnitType("metre");
+    }
     dataset.GetRasterBand(1)->SetDescription("INVENTED TERRAIN");
 }
 
@@ -253,14 +290,16 @@ void generate(Request request) {
     earshot::OutputFile output(request.output);
     const earshot::terrain::GdalErrors errors;
     GDALDriver* driver = GetGDALDriverManager()->GetDriverByName("GTiff");
-    constexpr const char* options[] = {"COMPRESS=DEFLATE", "PREDICTOR=3", "TILED=YES",
-                                       "BIGTIFF=IF_SAFER", nullptr};
+    const char* const options[] = {"COMPRESS=DEFLATE",
+                                   is_cover(request) ? "PREDICTOR=1" : "PREDICTOR=3", "TILED=YES",
+                                   "BIGTIFF=IF_SAFER", nullptr};
     GDALDatasetUniquePtr dataset(
-        driver == nullptr ? nullptr
-                          : driver->Create(output.temporary().c_str(), request.columns,
-                                           request.rows, 1, GDT_Float32,
-                                           // GDAL's older interfaces take options as char**.
-                                           const_cast<char**>(options)));
+        driver == nullptr
+            ? nullptr
+            : driver->Create(output.temporary().c_str(), request.columns, request.rows, 1,
+                             is_cover(request) ? GDT_Byte : GDT_Float32,
+                             // GDAL's older interfaces take options as char**.
+                             const_cast<char**>(static_cast<const char* const*>(options))));
     if (!dataset) {
         cannot_write(request, errors);
     }
@@ -269,7 +308,7 @@ void generate(Request request) {
     for (int row = 0; row < request.rows; ++row) {
         for (int column = 0; column < request.columns; ++column) {
             line[static_cast<std::size_t>(column)] =
-                height_at(request, (column + 0.5) * request.cell_m, (row + 0.5) * request.cell_m);
+                value_at(request, (column + 0.5) * request.cell_m, (row + 0.5) * request.cell_m);
         }
         if (dataset->GetRasterBand(1)->RasterIO(GF_Write, 0, row, request.columns, 1, line.data(),
                                                 request.columns, 1, GDT_Float32, 0, 0,
@@ -289,9 +328,11 @@ void generate(Request request) {
 int main(int argc, char** argv) {
     Request request;
     CLI::App app("Writes invented ground as a GeoTIFF, the same on every machine");
-    app.add_option("kind", request.kind, "valley, flat (undulates by a metre) or rough (hills)")
+    app.add_option("kind", request.kind,
+                   "valley, valley-cover (what grows on it, in codes of ESA WorldCover), flat "
+                   "(undulates by a metre) or rough (hills)")
         ->required()
-        ->check(CLI::IsMember({"valley", "flat", "rough"}));
+        ->check(CLI::IsMember({"valley", "valley-cover", "flat", "rough"}));
     app.add_option("output", request.output, "GeoTIFF to write")->required();
     app.add_option("--columns", request.columns, "Columns; by default as many as 36 km take")
         ->check(CLI::Range(1, 1000000));
