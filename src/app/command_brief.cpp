@@ -249,6 +249,7 @@ void BriefCommand::check_files(const std::vector<const OutputKind*>& kinds,
         inputs.push_back(places_file);
     }
     std::vector<std::string> outputs;
+    outputs.reserve(kinds.size());
     for (const OutputKind* kind : kinds) {
         outputs.push_back(path_of(*kind));
     }
@@ -354,8 +355,9 @@ void BriefCommand::report(const report::Briefing& briefing, const std::vector<Wr
     for (const std::string& note : notes) {
         fmt::print("Note: {}.\n", note);
     }
-    fmt::print("Wrote {} files, {:.1f} s after the map.\n{}\n", files.size(),
-               seconds["after_the_map"].get<double>(), report::cautions());
+    fmt::print("Wrote {} file{}, {:.1f} s after the map.\n{}\n", files.size(),
+               files.size() == 1 ? "" : "s", seconds["after_the_map"].get<double>(),
+               report::cautions());
 }
 
 } // namespace

@@ -134,8 +134,12 @@ void draw_stop_head(const Pen& pen, const Box& area, const plan::WalkPlan& walk,
     pen.fill({area.x, area.y, area.width, stop_height - 3.0}, band);
     const TextStyle number{13.0, true, ink};
     const double top = area.y + (stop_height - 3.0 - pen.line_height(number)) / 2.0;
+    // Stops along a track are numbered; places have names.
+    const bool numbered =
+        std::ranges::all_of(stop.name, [](char c) { return c >= '0' && c <= '9'; });
     const double taken =
-        pen.text(area.x + 5.0, top, fmt::format("Stop {}", stop.name), number, Anchor::left, 130.0);
+        pen.text(area.x + 5.0, top, numbered ? fmt::format("Stop {}", stop.name) : stop.name,
+                 number, Anchor::left, 200.0);
     const double time_width = 92.0;
     const double x = area.x + taken + 17.0;
     const double width = area.right() - time_width - x;

@@ -15,6 +15,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cctype>
 #include <cmath>
 #include <numbers>
 
@@ -155,23 +156,24 @@ public:
         y_ += 4.0;
     }
 
-    /// The cautions in their box, after the notes.
-    void cautions_box() {
+    /// What else to know, and the cautions in a box of their own.
+    void notes_and_cautions() {
+        for (std::string note : content_.notes) {
+            note.front() =
+                static_cast<char>(std::toupper(static_cast<unsigned char>(note.front())));
+            if (note.back() != '.') {
+                note += '.';
+            }
+            y_ += pen_.paragraph(x_, y_, note, value_style, width_) + 2.0;
+        }
+        y_ += content_.notes.empty() ? 0.0 : 4.0;
         constexpr double inset = 6.0;
         const double inner = width_ - 2.0 * inset;
-        std::vector<std::string> sentences = content_.notes;
-        sentences.push_back(cautions());
-        double height = 2.0 * inset;
-        for (const std::string& sentence : sentences) {
-            height += pen_.paragraph_height(sentence, value_style, inner) + 2.0;
-        }
-        const Box box{x_, y_, width_, height - 2.0};
+        const double height = pen_.paragraph_height(cautions(), value_style, inner);
+        const Box box{x_, y_, width_, height + 2.0 * inset};
         pen_.fill(box, band);
         pen_.fill({box.x, box.y, 2.4, box.height}, ink);
-        double y = y_ + inset;
-        for (const std::string& sentence : sentences) {
-            y += pen_.paragraph(x_ + inset + 1.0, y, sentence, value_style, inner) + 2.0;
-        }
+        pen_.paragraph(x_ + inset + 1.0, y_ + inset, cautions(), value_style, inner);
         y_ = box.bottom();
     }
 
@@ -352,7 +354,7 @@ double draw_stacked(const Pen& pen, const Box& box, const PanelContent& content)
     column.numbered();
     column.facts();
     column.skip(block_gap);
-    column.cautions_box();
+    column.notes_and_cautions();
     return column.bottom() - box.y;
 }
 
@@ -370,7 +372,7 @@ double draw_abreast(const Pen& pen, const Box& box, const PanelContent& content)
         } else if (k == 1) {
             column.scale();
             column.skip(block_gap - 4.0);
-            column.cautions_box();
+            column.notes_and_cautions();
         } else {
             column.facts();
             column.skip(block_gap);
