@@ -126,6 +126,7 @@ TEST_CASE("carried terms give the loss over woods and houses that a fresh profil
     propagation::PathSettings settings;
     settings.p1812.time_percent = time_percent;
     settings.p1812.path_centre_latitude_deg = 36.0;
+    settings.woodland_factor = 1.4; // as a field correction would have it
     propagation::P1812Inputs inputs = settings.p1812;
     inputs.frequency_mhz = settings.frequency_mhz;
     const propagation::AntennaHeights heights{antenna_m, 1.5};
@@ -143,6 +144,7 @@ TEST_CASE("carried terms give the loss over woods and houses that a fresh profil
                                                                       settings.p1812.polarization);
     site.woods_greatest_db =
         propagation::greatest_woodland_loss_db(settings.frequency_mhz, settings.woodland_fit);
+    site.woods_factor = settings.woodland_factor;
     const propagation::P1812BatchModel model(inputs, site.ground_m + antenna_m, heights,
                                              site.step_km);
     site.with_beta = model.needs_beta();

@@ -100,6 +100,7 @@ TEST_CASE("the carried engine keeps to the exact one over woods and houses", "[s
     request.site_antenna_m = GENERATE(2.0, 25.0);
     request.range_m = 3500.0;
     request.layers.cover = &cover;
+    request.settings.woodland_factor = 1.4; // as a field correction would have it
     const sweep::MapGrid map = sweep::terrain_map_grid(ground, site, request.range_m);
     const sweep::SweepResult fast = sweep::sweep(ground, map, request);
     CHECK(fast.engine == sweep::Engine::carried);
