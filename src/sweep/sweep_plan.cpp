@@ -38,6 +38,7 @@ RadialSite radial_site(const terrain::HeightGrid& ground, const SweepRequest& re
         site.in_woods = cover.woodland && request.site_antenna_m < cover.height_m;
         site.woods_per_metre_db = propagation::woodland_loss_per_metre_db(
             settings.frequency_mhz, settings.p1812.polarization);
+        site.woods_factor = settings.woodland_factor;
         site.woods_greatest_db =
             propagation::greatest_woodland_loss_db(settings.frequency_mhz, settings.woodland_fit);
     }
