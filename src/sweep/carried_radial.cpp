@@ -276,33 +276,40 @@ double CarriedRadial::woods_db(double depth_m) const {
                          : 0.0;
 }
 
+template <typename Away, typename BelowTop>
+double CarriedRadial::own_woods_db(const OwnWoods& own, double slope, double below_top_here_m,
+                                   Away away_km, BelowTop below_top_m) const {
+    const double metres = std::hypot(1000.0, slope); // of ray in a km
+    const double enough_km =
+        saturated * site_.woods_greatest_db / site_.woods_per_metre_db / 1000.0;
+    double before_m = below_top_here_m;
+    double before_km = 0.0;
+    for (std::size_t k = 1; k <= own.points; ++k) {
+        const double after_m = below_top_m(k);
+        const double after_km = away_km(k);
+        if (after_m <= 0.0) {
+            return woods_db(metres *
+                            std::lerp(before_km, after_km, before_m / (before_m - after_m)));
+        }
+        if (after_km > enough_km) {
+            return woods_db(metres * after_km);
+        }
+        before_m = after_m;
+        before_km = after_km;
+    }
+    const double through_top_km = slope > 0.0 ? before_km + before_m / slope : infinity;
+    return woods_db(metres * std::min(own.edge_km, through_top_km));
+}
+
 double CarriedRadial::transmitter_woods_db(const OwnWoods& own, double slope) const {
     if (!own.inside) {
         return 0.0;
     }
-    const auto below_top_m = [&](std::size_t i) {
-        const double x = static_cast<double>(i) * site_.step_km;
-        return median_.ground[i] + static_cast<double>(along_.cover_m[i]) - transmitter_m_ -
-               slope * x;
-    };
-    const double metres = std::hypot(1000.0, slope); // of ray in a km
-    const double enough_km =
-        saturated * site_.woods_greatest_db / site_.woods_per_metre_db / 1000.0;
-    double before_m = site_.cover_m - site_.antenna_m;
-    for (std::size_t i = 1; i <= own.points; ++i) {
-        const double after_m = below_top_m(i);
-        const double x = static_cast<double>(i) * site_.step_km;
-        if (after_m <= 0.0) {
-            return woods_db(metres * (x - site_.step_km * after_m / (after_m - before_m)));
-        }
-        if (x > enough_km) {
-            return woods_db(metres * x);
-        }
-        before_m = after_m;
-    }
-    const double end_km = static_cast<double>(own.points) * site_.step_km;
-    const double through_top_km = slope > 0.0 ? end_km + before_m / slope : infinity;
-    return woods_db(metres * std::min(own.edge_km, through_top_km));
+    const auto away = [&](std::size_t k) { return static_cast<double>(k) * site_.step_km; };
+    return own_woods_db(own, slope, site_.cover_m - site_.antenna_m, away, [&](std::size_t k) {
+        return median_.ground[k] + static_cast<double>(along_.cover_m[k]) - transmitter_m_ -
+               slope * away(k);
+    });
 }
 
 double CarriedRadial::receiver_woods_db(const OwnWoods& own, const RadialReceiver& receiver,
@@ -316,33 +323,15 @@ double CarriedRadial::receiver_woods_db(const OwnWoods& own, const RadialReceive
     const double antenna_m =
         receiver.ground_m + site_.receiver_antenna_m - curvature * receiver.range_km;
     const double lowered_slope = slope + 2.0 * curvature;
-    const auto away = [&](std::size_t i) {
-        return receiver.range_km - static_cast<double>(i) * site_.step_km;
+    const auto away = [&](std::size_t k) {
+        return receiver.range_km - static_cast<double>(last + 1 - k) * site_.step_km;
     };
-    const auto below_top_m = [&](std::size_t i) {
-        return median_.ground[i] + static_cast<double>(along_.cover_m[i]) - antenna_m -
-               lowered_slope * away(i);
-    };
-    const double metres = std::hypot(1000.0, slope);
-    const double enough_km =
-        saturated * site_.woods_greatest_db / site_.woods_per_metre_db / 1000.0;
-    double before_m = receiver.cover_m - site_.receiver_antenna_m;
-    double before_km = 0.0;
-    for (std::size_t k = 0; k < own.points; ++k) {
-        const double after_m = below_top_m(last - k);
-        const double after_km = away(last - k);
-        if (after_m <= 0.0) {
-            return woods_db(metres *
-                            std::lerp(before_km, after_km, before_m / (before_m - after_m)));
-        }
-        if (after_km > enough_km) {
-            return woods_db(metres * after_km);
-        }
-        before_m = after_m;
-        before_km = after_km;
-    }
-    const double through_top_km = slope > 0.0 ? before_km + before_m / slope : infinity;
-    return woods_db(metres * std::min(own.edge_km, through_top_km));
+    return own_woods_db(own, slope, receiver.cover_m - site_.receiver_antenna_m, away,
+                        [&](std::size_t k) {
+                            const std::size_t i = last + 1 - k;
+                            return median_.ground[i] + static_cast<double>(along_.cover_m[i]) -
+                                   antenna_m - lowered_slope * away(k);
+                        });
 }
 
 void CarriedRadial::path_to(const RadialReceiver& receiver, Path& path) {

@@ -160,6 +160,11 @@ private:
                                          double range_km, double slope) const;
     [[nodiscard]] double roughness(std::size_t first, std::size_t last, double at_site_m,
                                    double slope);
+    /// Loss on the ray's way out of an antenna's own woods. `away_km(k)` is the distance of the
+    /// k-th point of them, `below_top_m(k)` how far the ray is below the tree tops there.
+    template <typename Away, typename BelowTop>
+    [[nodiscard]] double own_woods_db(const OwnWoods& own, double slope, double below_top_here_m,
+                                      Away away_km, BelowTop below_top_m) const;
     [[nodiscard]] double transmitter_woods_db(const OwnWoods& own, double slope) const;
     [[nodiscard]] double receiver_woods_db(const OwnWoods& own, const RadialReceiver& receiver,
                                            std::size_t last, double slope) const;
