@@ -477,4 +477,21 @@ std::string sentence(std::string words) {
     return words;
 }
 
+void add_station_options(CLI::App& command, std::string& at, std::string& name) {
+    command
+        .add_option("--at", at,
+                    "The station: a position, for example 36.6,-84.2, or a name in the scenario")
+        ->required()
+        ->type_name("POSITION");
+    command.add_option("--name", name, "Name of the station, if it is given by position")
+        ->capture_default_str()
+        ->type_name("TEXT");
+}
+
+void print_notes(const std::vector<std::string>& notes) {
+    for (const std::string& note : notes) {
+        fmt::print("Note: {}.\n", note);
+    }
+}
+
 } // namespace earshot::app

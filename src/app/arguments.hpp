@@ -126,6 +126,12 @@ void add_footer(CLI::App& command, const std::string& example, const std::string
 void add_threads_option(CLI::App& command, unsigned& threads);
 void add_json_flag(CLI::App& command, bool& json);
 
+/// --at and --name of the station that a command is about.
+void add_station_options(CLI::App& command, std::string& at, std::string& name);
+
+/// Prints each as a line of its own for people.
+void print_notes(const std::vector<std::string>& notes);
+
 /// The words with a capital at the start.
 [[nodiscard]] std::string sentence(std::string words);
 

@@ -352,9 +352,7 @@ void BriefCommand::report(const report::Briefing& briefing, const std::vector<Wr
     for (const Written& file : files) {
         fmt::print("  {:<{}}  {}\n", file.path, out.size() + 21, file.kind->what);
     }
-    for (const std::string& note : notes) {
-        fmt::print("Note: {}.\n", note);
-    }
+    print_notes(notes);
     fmt::print("Wrote {} file{}, {:.1f} s after the map.\n{}\n", files.size(),
                files.size() == 1 ? "" : "s", seconds["after_the_map"].get<double>(),
                report::cautions());

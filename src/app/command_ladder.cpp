@@ -174,9 +174,7 @@ void LadderCommand::run() const {
     }
     print_rungs("Each by itself, the most decibels for the effort first:", answer.alone, count);
     print_rungs("One on top of another:", answer.stacked, count);
-    for (const std::string& note : notes) {
-        fmt::print("Note: {}.\n", note);
-    }
+    print_notes(notes);
     fmt::print("In short: {}.\n{}\n", answer.words, report::cautions());
 }
 
@@ -186,13 +184,7 @@ void add_ladder_command(CLI::App& app) {
     auto command = std::make_shared<LadderCommand>();
     CLI::App* sub = app.add_subcommand(
         "ladder", "Say what more power, better or higher antennas, a short walk and a relay buy");
-    sub->add_option("--at", command->at,
-                    "The station: a position, for example 36.6,-84.2, or a name in the scenario")
-        ->required()
-        ->type_name("POSITION");
-    sub->add_option("--name", command->name, "Name of the station, if it is given by position")
-        ->capture_default_str()
-        ->type_name("TEXT");
+    add_station_options(*sub, command->at, command->name);
     command->places.add_to(*sub, "to",
                            "Place to reach; with no place at all, the range on foot is told");
     sub->add_flag("--to-all", command->to_all, "Reach every station and place of the scenario");

@@ -201,9 +201,7 @@ void MapCommand::report(const CoverageJob& job, const sweep::MapGrid& map,
                    : fmt::format("One or more of {} stations", job.stations.size()),
                outcome.heard_km2, outcome.predicted_km2, geo::format_distance(job.range_m),
                100.0 * outcome.heard_km2 / outcome.predicted_km2);
-    for (const std::string& note : notes) {
-        fmt::print("Note: {}.\n", note);
-    }
+    print_notes(notes);
     fmt::print("Wrote {} ({} x {} cells, {}) after {:.1f} s of prediction.\n", output, map.columns,
                map.rows, map.georeference.crs_label(), outcome.seconds);
     if (!picture.empty()) {

@@ -170,9 +170,7 @@ void MastCommand::run() const {
         fmt::print("{}.\n{}\n", sentence(answer.words),
                    margin_chart(answer, request.wanted_margin_db));
     }
-    for (const std::string& note : notes) {
-        fmt::print("Note: {}.\n", note);
-    }
+    print_notes(notes);
     if (!table.empty()) {
         fmt::print("Wrote {}.\n", table);
     }

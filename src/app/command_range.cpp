@@ -121,9 +121,7 @@ void RangeCommand::run() const {
                "km2 within {}.\n{}",
                geo::format_distance(found.quarter_m), geo::format_distance(found.three_quarters_m),
                found.area_km2, geo::format_distance(request.range_m), compass_chart(found));
-    for (const std::string& note : notes) {
-        fmt::print("Note: {}.\n", note);
-    }
+    print_notes(notes);
     if (!table.empty()) {
         fmt::print("Wrote {}.\n", table);
     }
@@ -136,13 +134,7 @@ void add_range_command(CLI::App& app) {
     auto command = std::make_shared<RangeCommand>();
     CLI::App* sub = app.add_subcommand(
         "range", "Say how far one can walk from a station before it is lost, in every direction");
-    sub->add_option("--at", command->at,
-                    "The station: a position, for example 36.6,-84.2, or a name in the scenario")
-        ->required()
-        ->type_name("POSITION");
-    sub->add_option("--name", command->name, "Name of the station, if it is given by position")
-        ->capture_default_str()
-        ->type_name("TEXT");
+    add_station_options(*sub, command->at, command->name);
     sub->add_option("--range", command->range, "How far to look")
         ->capture_default_str()
         ->type_name("LENGTH");
