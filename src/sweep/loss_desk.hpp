@@ -65,9 +65,8 @@ public:
         const bool alike = seen_alike(before, path, plan_.site.step_km);
         if (plan_.request.settings.method != propagation::Method::p1812) {
             if (alike) {
-                batch_.clear();
-                batch_.push_between(before.row, path.row, share);
-                answer(place, simple_loss_db(plan_, batch_.row(0)));
+                answer(place, simple_loss_db(
+                                  plan_, propagation::row_between(before.row, path.row, share)));
             } else {
                 answer(place, (1.0 - share) * simple_loss_db(plan_, before.row));
                 answer(place, share * simple_loss_db(plan_, path.row));

@@ -25,7 +25,6 @@ public:
     };
 
     void clear() { vertices_.clear(); }
-    [[nodiscard]] bool empty() const { return vertices_.empty(); }
     [[nodiscard]] std::span<const Vertex> vertices() const { return vertices_; }
 
     /// `x` must be larger than that of every point before.

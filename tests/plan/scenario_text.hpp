@@ -2,6 +2,7 @@
 
 #include "earshot/base/error.hpp"
 #include "earshot/plan/scenario.hpp"
+#include "earshot/terrain/terrain_source.hpp"
 
 #include <catch2/catch.hpp>
 #include <unistd.h>
@@ -90,6 +91,15 @@ inline std::string refused(const std::string& text) {
     const std::string message = refusal_of(ExitCode::input, [&] { (void)read_text(text); });
     const std::size_t file = message.find("net.toml");
     return file == std::string::npos ? message : message.substr(file);
+}
+
+/// Real ground: U.S. Geological Survey elevation, see dem-samples/README.md.
+inline const terrain::HeightGrid& sample_ground() {
+    static const terrain::HeightGrid ground =
+        terrain::TerrainSource::open(
+            {std::string(EARSHOT_SOURCE_DIR) + "/dem-samples/cumberland_3arcsec.tif"})
+            .load_all();
+    return ground;
 }
 
 } // namespace earshot::test

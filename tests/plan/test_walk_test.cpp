@@ -12,15 +12,8 @@
 namespace earshot::plan {
 namespace {
 
+using test::sample_ground;
 using test::ScenarioFolder;
-
-const terrain::HeightGrid& sample_ground() {
-    static const terrain::HeightGrid ground =
-        terrain::TerrainSource::open(
-            {std::string(EARSHOT_SOURCE_DIR) + "/dem-samples/cumberland_3arcsec.tif"})
-            .load_all();
-    return ground;
-}
 
 const Scenario& scenario() {
     static const ScenarioFolder folder;

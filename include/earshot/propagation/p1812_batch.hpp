@@ -71,6 +71,15 @@ constexpr std::size_t p1812_column(double P1812Row::*value) {
     return column;
 }
 
+/// A path between two, `share` of the way from `a` to `b` in every value.
+[[nodiscard]] inline P1812Row row_between(const P1812Row& a, const P1812Row& b, double share) {
+    P1812Row row;
+    for (const auto value : p1812_values) {
+        row.*value = a.*value + share * (b.*value - a.*value);
+    }
+    return row;
+}
+
 /// Rows turned on their side, so that each instruction works on one value of several paths.
 class P1812Batch {
 public:
@@ -83,17 +92,9 @@ public:
     void push(const P1812Row& row) {
         fill([&](double P1812Row::*value) { return row.*value; });
     }
-    /// A path between two, `share` of the way from `a` to `b` in every value.
+    /// What row_between() gives, without a row in between: this is done for every cell of a map.
     void push_between(const P1812Row& a, const P1812Row& b, double share) {
         fill([&](double P1812Row::*value) { return a.*value + share * (b.*value - a.*value); });
-    }
-    /// The values of a path pushed before.
-    [[nodiscard]] P1812Row row(std::size_t number) const {
-        P1812Row row;
-        for (std::size_t k = 0; k < p1812_values.size(); ++k) {
-            row.*p1812_values[k] = columns_[k][number];
-        }
-        return row;
     }
     [[nodiscard]] const double* column(std::size_t k) const { return columns_[k].data(); }
 
@@ -103,7 +104,7 @@ public:
 private:
     template <typename Value>
     void fill(Value value) {
-        // Unrolled by the compiler: this is done for every cell of a map.
+        // Unrolled by the compiler.
         [&]<std::size_t... k>(std::index_sequence<k...>) {
             ((columns_[k][size_] = value(std::get<k>(p1812_values))), ...);
         }
