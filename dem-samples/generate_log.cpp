@@ -2,12 +2,12 @@
 // shifted by a known truth and scattered at random. For the demonstration and for tests of what a
 // log can tell.
 
+#include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/output_file.hpp"
-#include "earshot/link/quality.hpp"
-#include "earshot/plan/comparison.hpp"
-#include "earshot/plan/field_log.hpp"
-#include "earshot/plan/scenario.hpp"
+#include "field/comparison.hpp"
+#include "field/field_log.hpp"
+#include "link/quality.hpp"
+#include "scenario/scenario.hpp"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -76,11 +76,11 @@ std::string read_text(const std::string& file) {
     return {std::istreambuf_iterator<char>(in), {}};
 }
 
-std::vector<int> draw(const earshot::plan::Predictions& predictions, const Truth& truth) {
+std::vector<int> draw(const earshot::field::Predictions& predictions, const Truth& truth) {
     Normal normal(truth.seed);
     std::map<std::string, double> at_stop;
     std::vector<int> scores;
-    for (const earshot::plan::ComparedCall& call : predictions.calls) {
+    for (const earshot::field::ComparedCall& call : predictions.calls) {
         const auto [stop, is_new] = at_stop.emplace(call.stop, 0.0);
         if (is_new) {
             stop->second = normal(truth.stop_db);
@@ -96,24 +96,24 @@ std::vector<int> draw(const earshot::plan::Predictions& predictions, const Truth
 void generate(const std::string& scenario_file, const std::string& cover, const std::string& log,
               const std::string& output, const Truth& truth) {
     using namespace earshot;
-    plan::Scenario scenario = plan::read_scenario(scenario_file);
+    scenario::Scenario scenario = scenario::read_scenario(scenario_file);
     if (!cover.empty()) {
         scenario.ground.cover = {cover};
     }
     const std::string planned = read_text(log);
     OutputFile made(output);
     write_text_file(made.temporary(), filled(planned, {}));
-    const plan::FieldLog calls = plan::read_field_log(made.temporary());
-    const plan::Circle circle = plan::circle_of_calls(scenario, calls, "");
+    const field::FieldLog calls = field::read_field_log(made.temporary());
+    const plan::Circle circle = field::circle_of_calls(scenario, calls, "");
     const terrain::HeightGrid ground =
-        plan::open_elevation(scenario.ground).load_around(circle.centre, circle.radius_m);
-    const plan::Layers layers = plan::load_layers(scenario.ground, ground);
-    plan::ComparisonRequest request;
+        scenario::open_elevation(scenario.ground).load_around(circle.centre, circle.radius_m);
+    const scenario::Layers layers = scenario::load_layers(scenario.ground, ground);
+    field::ComparisonRequest request;
     request.scenario = &scenario;
     request.settings = scenario.settings;
     request.layers = layers.view();
     request.step_m = terrain::natural_step_m(ground, circle.centre);
-    const plan::Predictions predictions = plan::predict_calls(ground, calls, request);
+    const field::Predictions predictions = field::predict_calls(ground, calls, request);
     const std::string header = fmt::format(
         "# INVENTED: nobody made these calls. Drawn from predictions by earshot-generate-log: "
         "{:+g} dB everywhere; woodland takes {:g} times what is predicted; {:g} dB from stop to "
@@ -151,9 +151,9 @@ int main(int argc, char** argv) {
         return 0;
     } catch (const earshot::Error& error) {
         fmt::print(stderr, "earshot-generate-log: {}\n", error.what());
-        return static_cast<int>(error.code());
+        return static_cast<int>(error.fault());
     } catch (const std::exception& error) {
         fmt::print(stderr, "earshot-generate-log: {}\n", error.what());
-        return static_cast<int>(earshot::ExitCode::internal);
+        return static_cast<int>(earshot::Fault::internal);
     }
 }

@@ -2,9 +2,9 @@
 // machine. Shapes use only sums, products, quotients and square roots, which IEEE 754 rounds alike
 // everywhere, noise comes from integer hashes, and heights are rounded to 0.1 m.
 
+#include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/output_file.hpp"
-#include "earshot/terrain/gdal_errors.hpp"
+#include "terrain/gdal_errors.hpp"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -349,9 +349,9 @@ int main(int argc, char** argv) {
         return 0;
     } catch (const earshot::Error& error) {
         fmt::print(stderr, "earshot-generate-terrain: {}\n", error.what());
-        return static_cast<int>(error.code());
+        return static_cast<int>(error.fault());
     } catch (const std::exception& error) {
         fmt::print(stderr, "earshot-generate-terrain: {}\n", error.what());
-        return static_cast<int>(earshot::ExitCode::internal);
+        return static_cast<int>(earshot::Fault::internal);
     }
 }

@@ -1,14 +1,14 @@
-#include "arguments.hpp"
+#include "app/arguments.hpp"
 
+#include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/output_file.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/link/handheld.hpp"
-#include "earshot/link/receiver_noise.hpp"
-#include "earshot/report/path_report.hpp"
-#include "earshot/terrain/cover_kinds.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "earshot/terrain/refractivity.hpp"
+#include "geo/units.hpp"
+#include "link/handheld.hpp"
+#include "link/receiver_noise.hpp"
+#include "report/say/path_report.hpp"
+#include "terrain/cover_kinds.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -101,14 +101,13 @@ std::vector<std::string> CoverArguments::files_with(std::vector<std::string> ele
     return elevation;
 }
 
-Layers::Layers(const CoverArguments& arguments, const terrain::HeightGrid& ground,
-               Progress* progress) {
+Layers::Layers(const CoverArguments& arguments, const terrain::HeightGrid& ground, Task& task) {
     if (!arguments.inputs.empty() && !arguments.everywhere.empty()) {
         throw_usage("--cover and --cover-everywhere exclude each other; give one of them");
     }
     const auto load = [&](const std::vector<std::string>& files, const terrain::CoverTable& table) {
         return terrain::GroundCover::load(paths(files), table, ground.georeference, ground.columns,
-                                          ground.rows, progress);
+                                          ground.rows, task);
     };
     if (!arguments.everywhere.empty()) {
         cover_ = terrain::GroundCover::uniform(uniform_cover(arguments.everywhere));

@@ -39,7 +39,7 @@ struct CoverArguments {
 /// The layers that go with a height grid, kept alive together.
 class Layers {
 public:
-    Layers(const CoverArguments& arguments, const terrain::HeightGrid& ground, Progress* progress);
+    Layers(const CoverArguments& arguments, const terrain::HeightGrid& ground, Task& task);
     [[nodiscard]] terrain::GroundLayers view() const {
         return {cover_ ? &*cover_ : nullptr, zones_ ? &*zones_ : nullptr};
     }

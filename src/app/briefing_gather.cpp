@@ -1,12 +1,12 @@
-#include "briefing_gather.hpp"
+#include "app/briefing_gather.hpp"
 
+#include "app/place_arguments.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/geo/geodesic.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/plan/hearing.hpp"
-#include "earshot/plan/ladder.hpp"
 #include "earshot/terrain/profile.hpp"
-#include "place_arguments.hpp"
+#include "geo/units.hpp"
+#include "plan/hearing.hpp"
+#include "plan/ladder.hpp"
 
 #include <fmt/format.h>
 
@@ -24,12 +24,12 @@ using report::Briefing;
 /// How far around the station of the ladder high ground is looked at for a relay.
 constexpr double relay_within_m = 5000.0;
 
-double range_of(const plan::Scenario& scenario, const BriefingWishes& wishes) {
+double range_of(const scenario::Scenario& scenario, const BriefingWishes& wishes) {
     return wishes.range_m ? *wishes.range_m
                           : scenario.briefing.range_m.value_or(default_briefing_range_m);
 }
 
-CoverageJob job_of(const plan::Scenario& scenario, const BriefingWishes& wishes) {
+CoverageJob job_of(const scenario::Scenario& scenario, const BriefingWishes& wishes) {
     CoverageJob job;
     job.stations = scenario.stations;
     job.receiver = scenario.listener.radio;
@@ -42,7 +42,7 @@ CoverageJob job_of(const plan::Scenario& scenario, const BriefingWishes& wishes)
     }
     job.threads = wishes.threads;
     if (scenario.correction) {
-        job.correction = plan::correction_words(*scenario.correction);
+        job.correction = scenario::correction_words(*scenario.correction);
     }
     job.warnings = propagation::validity_warnings(job.settings, job.first().antenna_height_m,
                                                   job.receiver_height_m);
@@ -50,7 +50,7 @@ CoverageJob job_of(const plan::Scenario& scenario, const BriefingWishes& wishes)
 }
 
 /// Names of the stations and places that paths and the ladder reach.
-std::vector<std::string> ends_of(const plan::BriefingPlan& plan) {
+std::vector<std::string> ends_of(const scenario::BriefingPlan& plan) {
     std::vector<std::string> names = plan.ladder;
     for (const auto& [a, b] : plan.paths) {
         names.push_back(a);
@@ -60,26 +60,25 @@ std::vector<std::string> ends_of(const plan::BriefingPlan& plan) {
 }
 
 /// A circle of this radius around the first station holds all ground that the briefing looks at.
-double reach_of(const plan::Scenario& scenario, const CoverageJob& job) {
+double reach_of(const scenario::Scenario& scenario, const CoverageJob& job) {
     double reach_m = job.reach_m();
     for (const std::string& name : ends_of(scenario.briefing)) {
-        const geo::LatLon end = plan::station_named(scenario, name).position;
+        const geo::LatLon end = scenario::station_named(scenario, name).position;
         reach_m = std::max(reach_m, geo::geodesic_between(job.first().position, end).distance_m);
     }
     return reach_m;
 }
 
-std::string cover_words(const plan::GroundInputs& ground) {
+std::string cover_words(const scenario::GroundInputs& ground) {
     return ground.uniform_cover || !ground.cover.empty() ? "as the scenario says" : "none";
 }
 
 /// The work on a scenario, once its ground is there.
 class Gathering {
 public:
-    Gathering(const plan::Scenario& scenario, const BriefingWishes& wishes, CoverageJob& job,
-              Briefing& briefing, Progress& progress)
-        : scenario_(scenario), wishes_(wishes), job_(job), briefing_(briefing),
-          progress_(progress) {}
+    Gathering(const scenario::Scenario& scenario, const BriefingWishes& wishes, CoverageJob& job,
+              Briefing& briefing, Task& task)
+        : scenario_(scenario), wishes_(wishes), job_(job), briefing_(briefing), task_(task) {}
 
     void predict_net() const {
         if (scenario_.stations.size() < 2) {
@@ -91,31 +90,31 @@ public:
         request.step_m = job_.step_m;
         request.layers = job_.layers;
         request.threads = wishes_.threads;
-        briefing_.pairs = plan::hear_net(briefing_.ground, scenario_.stations, request, &progress_);
+        briefing_.pairs = plan::hear_net(briefing_.ground, scenario_.stations, request, task_);
         briefing_.net = plan::net_structure(scenario_.stations.size(), briefing_.pairs);
         plan::FallbackRequest fallback;
         fallback.hearing = request;
-        briefing_.fallbacks = plan::find_fallbacks(briefing_.ground, scenario_, briefing_.pairs,
-                                                   fallback, &progress_);
+        briefing_.fallbacks =
+            plan::find_fallbacks(briefing_.ground, scenario_, briefing_.pairs, fallback, task_);
     }
 
     void predict_paths() const {
         const auto& paths = scenario_.briefing.paths;
-        progress_.begin("predicting paths", paths.size());
+        task_.begin("predicting paths", paths.size());
         for (const auto& [a, b] : paths) {
             briefing_.paths.push_back(
                 {fmt::format("{} to {}", a, b),
-                 link::two_way_path(briefing_.ground, plan::station_named(scenario_, a),
-                                    plan::station_named(scenario_, b), scenario_.settings,
+                 link::two_way_path(briefing_.ground, scenario::station_named(scenario_, a),
+                                    scenario::station_named(scenario_, b), scenario_.settings,
                                     job_.step_m, job_.layers)});
-            progress_.advance(1);
+            task_.advance(1);
         }
     }
 
     /// A round of calls from every place and station to the first, to be scored as it is heard.
     void plan_calls() const {
         const link::Station& base = scenario_.stations.front();
-        plan::WalkPlan walk;
+        field::WalkPlan walk;
         walk.title = fmt::format("Calls to {}", base.name);
         walk.base = base.name;
         walk.base_position = base.position;
@@ -124,19 +123,19 @@ public:
         walk.chosen_by = "the stations and places of the scenario";
         const auto add = [&](const std::string& name, geo::LatLon position) {
             const geo::GeodesicPath line = geo::geodesic_between(base.position, position);
-            plan::PlannedStop stop;
+            field::PlannedStop stop;
             stop.name = name;
             stop.position = position;
             stop.distance_m = line.distance_m;
             stop.bearing_deg = line.bearing_deg;
             stop.calls.resize(2);
-            stop.calls.back().direction = plan::CallDirection::to_mover;
+            stop.calls.back().direction = field::CallDirection::to_mover;
             walk.stops.push_back(std::move(stop));
         };
         for (const link::Station& station : std::span(scenario_.stations).subspan(1)) {
             add(station.name, station.position);
         }
-        for (const plan::Place& place : scenario_.places) {
+        for (const scenario::Place& place : scenario_.places) {
             add(place.name, place.position);
         }
         walk.way_points = walk.stops.size();
@@ -150,7 +149,7 @@ public:
             return;
         }
         plan::LadderQuestion question;
-        question.here = plan::station_named(scenario_, scenario_.briefing.ladder.front());
+        question.here = scenario::station_named(scenario_, scenario_.briefing.ladder.front());
         question.there = wanted(question.here);
         question.person = scenario_.listener;
         question.wanted_margin_db = scenario_.wanted_margin_db;
@@ -163,10 +162,10 @@ public:
         question.relay = question.here;
         question.relay.name = "relay";
         question.relay.antenna_height_m = question.raised_m;
-        question.relay_candidates = plan::relay_ground_near(
-            briefing_.ground, question.here, relay_within_m, wishes_.threads, &progress_);
+        question.relay_candidates = plan::relay_ground_near(briefing_.ground, question.here,
+                                                            relay_within_m, wishes_.threads, task_);
         briefing_.ladder_title = ladder_title(question);
-        briefing_.ladder = plan::climb_ladder(briefing_.ground, question, &progress_);
+        briefing_.ladder = plan::climb_ladder(briefing_.ground, question, task_);
     }
 
 private:
@@ -175,7 +174,7 @@ private:
         std::vector<plan::ServedPlace> there;
         if (scenario_.briefing.ladder.size() > 1) {
             there.push_back(
-                {plan::station_named(scenario_, scenario_.briefing.ladder.back()), 1.0});
+                {scenario::station_named(scenario_, scenario_.briefing.ladder.back()), 1.0});
             return there;
         }
         there = everybody(scenario_, "places");
@@ -195,15 +194,16 @@ private:
                    : fmt::format("{} to {} places", question.here.name, question.there.size());
     }
 
-    const plan::Scenario& scenario_;
+    const scenario::Scenario& scenario_;
     const BriefingWishes& wishes_;
     CoverageJob& job_;
     Briefing& briefing_;
-    Progress& progress_;
+    Task& task_;
 };
 
-void add_words(Briefing& briefing, const plan::Scenario& scenario, const BriefingWishes& wishes) {
-    const plan::BriefingPlan& plan = scenario.briefing;
+void add_words(Briefing& briefing, const scenario::Scenario& scenario,
+               const BriefingWishes& wishes) {
+    const scenario::BriefingPlan& plan = scenario.briefing;
     briefing.title = wishes.title.value_or(plan.title.empty() ? scenario.net_name : plan.title);
     briefing.date = wishes.date.value_or(plan.date);
     briefing.prepared_by = plan.prepared_by;
@@ -211,7 +211,7 @@ void add_words(Briefing& briefing, const plan::Scenario& scenario, const Briefin
     briefing.declination_deg =
         wishes.declination_deg ? wishes.declination_deg : plan.declination_deg;
     if (scenario.correction) {
-        briefing.correction = plan::correction_words(*scenario.correction);
+        briefing.correction = scenario::correction_words(*scenario.correction);
     }
     briefing.scenario = scenario;
     briefing.stations = scenario.stations;
@@ -220,7 +220,7 @@ void add_words(Briefing& briefing, const plan::Scenario& scenario, const Briefin
 }
 
 /// The values under a key, one for each station.
-std::vector<std::string> values_of(const sweep::CoverageRaster& map, std::string_view key) {
+std::vector<std::string> values_of(const coverage::CoverageRaster& map, std::string_view key) {
     constexpr std::string_view between = "; ";
     std::vector<std::string> values;
     std::string rest = report::map_metadata(map, key);
@@ -243,7 +243,7 @@ std::optional<double> number_in(const std::vector<std::string>& values, std::siz
 }
 
 /// The stations that a map names. Empty if it names none, or not where they stand.
-std::vector<link::Station> stations_of(const sweep::CoverageRaster& map) {
+std::vector<link::Station> stations_of(const coverage::CoverageRaster& map) {
     const std::vector<std::string> names = values_of(map, "STATION_NAME");
     const std::vector<std::string> latitudes = values_of(map, "STATION_LATITUDE");
     const std::vector<std::string> longitudes = values_of(map, "STATION_LONGITUDE");
@@ -273,8 +273,8 @@ std::vector<link::Station> stations_of(const sweep::CoverageRaster& map) {
     return stations;
 }
 
-void check_map(const sweep::CoverageRaster& map, const std::filesystem::path& file) {
-    const sweep::Band& first = map.bands.front();
+void check_map(const coverage::CoverageRaster& map, const std::filesystem::path& file) {
+    const coverage::Band& first = map.bands.front();
     if (!report::map_metadata(map, "PROGRAM").starts_with("earshot ") || stations_of(map).empty()) {
         throw_input(fmt::format("{}: the map does not say which stations it is of; give one that "
                                 "earshot map wrote, unchanged",
@@ -294,7 +294,7 @@ void check_map(const sweep::CoverageRaster& map, const std::filesystem::path& fi
 }
 
 /// A circle on the ground that holds a map.
-plan::Circle circle_around(const sweep::CoverageRaster& map) {
+plan::Circle circle_around(const coverage::CoverageRaster& map) {
     plan::Circle circle;
     const auto at = [&](double column, double row) {
         return map.georeference.position_of({column, row});
@@ -335,16 +335,16 @@ void StageClock::end() {
     }
 }
 
-Briefing briefing_of(const plan::Scenario& scenario, const terrain::TerrainSource& source,
-                     const BriefingWishes& wishes, StageClock& clock, Progress& progress) {
+Briefing briefing_of(const scenario::Scenario& scenario, const terrain::TerrainSource& source,
+                     const BriefingWishes& wishes, StageClock& clock, Task& task) {
     Briefing briefing;
     add_words(briefing, scenario, wishes);
     CoverageJob job = job_of(scenario, wishes);
     clock.begin("ground");
     terrain::HeightSummary heights;
     briefing.ground =
-        source.load_around(job.first().position, reach_of(scenario, job), &heights, &progress);
-    const plan::Layers layers = plan::load_layers(scenario.ground, briefing.ground, &progress);
+        source.load_around(job.first().position, reach_of(scenario, job), &heights, task);
+    const scenario::Layers layers = scenario::load_layers(scenario.ground, briefing.ground, task);
     job.layers = layers.view();
     job.cover_label = cover_words(scenario.ground);
     job.terrain_label = terrain_label_of(source.info());
@@ -353,9 +353,9 @@ Briefing briefing_of(const plan::Scenario& scenario, const terrain::TerrainSourc
 
     clock.begin("map");
     CoverageOutcome outcome;
-    briefing.map = run_coverage(briefing.ground, wishes.grid.make(job, briefing.ground), job,
-                                outcome, &progress);
-    const Gathering gathering(scenario, wishes, job, briefing, progress);
+    briefing.map =
+        run_coverage(briefing.ground, wishes.grid.make(job, briefing.ground), job, outcome, task);
+    const Gathering gathering(scenario, wishes, job, briefing, task);
     clock.begin("net");
     gathering.predict_net();
     clock.begin("paths");
@@ -364,14 +364,14 @@ Briefing briefing_of(const plan::Scenario& scenario, const terrain::TerrainSourc
     gathering.climb_ladder();
     clock.end();
     gathering.plan_calls();
-    progress.end();
+    task.end();
     briefing.notes = coverage_notes(job, source, heights, outcome);
     return briefing;
 }
 
-Briefing briefing_of(sweep::CoverageRaster map, const std::filesystem::path& file,
+Briefing briefing_of(coverage::CoverageRaster map, const std::filesystem::path& file,
                      const terrain::TerrainSource& source, const BriefingWishes& wishes,
-                     StageClock& clock, Progress& progress) {
+                     StageClock& clock, Task& task) {
     check_map(map, file);
     Briefing briefing;
     briefing.stations = stations_of(map);
@@ -385,9 +385,9 @@ Briefing briefing_of(sweep::CoverageRaster map, const std::filesystem::path& fil
     }
     clock.begin("ground");
     const plan::Circle circle = circle_around(map);
-    briefing.ground = source.load_around(circle.centre, circle.radius_m, nullptr, &progress);
+    briefing.ground = source.load_around(circle.centre, circle.radius_m, nullptr, task);
     clock.end();
-    progress.end();
+    task.end();
     if (const std::string warnings = report::map_metadata(map, "WARNINGS");
         !warnings.empty() && warnings != "none") {
         briefing.notes.push_back(warnings);

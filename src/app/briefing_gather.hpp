@@ -1,11 +1,11 @@
 #pragma once
 
-#include "coverage_run.hpp"
-#include "earshot/base/progress.hpp"
-#include "earshot/plan/places.hpp"
-#include "earshot/plan/scenario.hpp"
-#include "earshot/report/briefing.hpp"
+#include "app/coverage_run.hpp"
+#include "earshot/base/task.hpp"
 #include "earshot/terrain/terrain_source.hpp"
+#include "report/say/briefing.hpp"
+#include "scenario/places.hpp"
+#include "scenario/scenario.hpp"
 
 #include <chrono>
 #include <filesystem>
@@ -40,7 +40,7 @@ struct BriefingWishes {
     std::optional<double> declination_deg;
     std::optional<double> range_m;
     GridArguments grid;
-    std::vector<plan::Place> places; ///< besides those of the scenario
+    std::vector<scenario::Place> places; ///< besides those of the scenario
     unsigned threads = 1;
 };
 
@@ -48,18 +48,18 @@ inline constexpr double default_briefing_range_m = 20000.0;
 
 /// Predicts the map of all stations, who hears whom, the paths and the ladder of a scenario.
 /// `source` is its elevation. Throws as the predictions do.
-[[nodiscard]] report::Briefing briefing_of(const plan::Scenario& scenario,
+[[nodiscard]] report::Briefing briefing_of(const scenario::Scenario& scenario,
                                            const terrain::TerrainSource& source,
                                            const BriefingWishes& wishes, StageClock& clock,
-                                           Progress& progress);
+                                           Task& task);
 
-/// The briefing of a finished map; `file` is its name, for messages. Throws Error(ExitCode::input)
+/// The briefing of a finished map; `file` is its name, for messages. Throws Error(Fault::input)
 /// if the first band is not a margin, nothing is known in it, or its metadata do not say what it
 /// was made with.
-[[nodiscard]] report::Briefing briefing_of(sweep::CoverageRaster map,
+[[nodiscard]] report::Briefing briefing_of(coverage::CoverageRaster map,
                                            const std::filesystem::path& file,
                                            const terrain::TerrainSource& source,
                                            const BriefingWishes& wishes, StageClock& clock,
-                                           Progress& progress);
+                                           Task& task);
 
 } // namespace earshot::app

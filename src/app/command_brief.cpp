@@ -1,22 +1,22 @@
-#include "arguments.hpp"
-#include "briefing_gather.hpp"
-#include "commands.hpp"
+#include "app/arguments.hpp"
+#include "app/briefing_gather.hpp"
+#include "app/commands.hpp"
+#include "app/scenario_arguments.hpp"
+#include "app/terminal_task.hpp"
+#include "base/output_file.hpp"
+#include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/interrupt.hpp"
-#include "earshot/base/output_file.hpp"
-#include "earshot/base/parallel.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/plan/places.hpp"
-#include "earshot/report/briefing_pdf.hpp"
-#include "earshot/report/browser_page.hpp"
-#include "earshot/report/coverage_geotiff.hpp"
-#include "earshot/report/map_picture.hpp"
-#include "earshot/report/path_report.hpp"
-#include "earshot/report/places_files.hpp"
-#include "earshot/report/style_sheet.hpp"
-#include "earshot/report/styled_map.hpp"
-#include "scenario_arguments.hpp"
-#include "terminal_progress.hpp"
+#include "earshot/base/task.hpp"
+#include "earshot/report/files/coverage_geotiff.hpp"
+#include "geo/units.hpp"
+#include "report/draw/briefing_pdf.hpp"
+#include "report/draw/map_picture.hpp"
+#include "report/files/browser_page.hpp"
+#include "report/files/places_files.hpp"
+#include "report/files/style_sheet.hpp"
+#include "report/files/styled_map.hpp"
+#include "report/say/path_report.hpp"
+#include "scenario/places.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -130,7 +130,7 @@ private:
     void check_files(const std::vector<const OutputKind*>& kinds,
                      const terrain::TerrainSource& source, std::vector<std::string> inputs) const;
     [[nodiscard]] report::Briefing gather(const std::vector<const OutputKind*>& kinds,
-                                          StageClock& clock, Progress& progress) const;
+                                          StageClock& clock, Task& task) const;
     void report(const report::Briefing& briefing, const std::vector<Written>& files,
                 const StageClock& clock, const std::vector<std::string>& notes) const;
 };
@@ -212,7 +212,7 @@ BriefingWishes BriefCommand::wishes() const {
     }
     wishes.grid = grid;
     if (!places_file.empty()) {
-        wishes.places = plan::read_places(places_file).places;
+        wishes.places = scenario::read_places(places_file).places;
     }
     wishes.threads = threads;
     return wishes;
@@ -257,21 +257,21 @@ void BriefCommand::check_files(const std::vector<const OutputKind*>& kinds,
 }
 
 report::Briefing BriefCommand::gather(const std::vector<const OutputKind*>& kinds,
-                                      StageClock& clock, Progress& progress) const {
+                                      StageClock& clock, Task& task) const {
     const BriefingWishes wishes = this->wishes();
     if (map.empty()) {
-        plan::Scenario net = plan::read_scenario(scenario);
+        scenario::Scenario net = scenario::read_scenario(scenario);
         correction.put_into(net);
         const terrain::TerrainSource source = open_over(net, terrain);
         std::vector<std::string> inputs = correction.inputs();
         std::ranges::transform(net.inputs, std::back_inserter(inputs),
                                [](const fs::path& input) { return input.string(); });
         check_files(kinds, source, std::move(inputs));
-        return briefing_of(net, source, wishes, clock, progress);
+        return briefing_of(net, source, wishes, clock, task);
     }
     const terrain::TerrainSource source = terrain.open();
     check_files(kinds, source, {map});
-    return briefing_of(report::read_coverage_geotiff(map), map, source, wishes, clock, progress);
+    return briefing_of(report::read_coverage_geotiff(map), map, source, wishes, clock, task);
 }
 
 void BriefCommand::run() const {
@@ -279,16 +279,16 @@ void BriefCommand::run() const {
     check(kinds);
     const report::Paper sheet = report::parse_paper(paper);
     const OutputFolder folder(out);
-    TerminalProgress progress;
+    TerminalTask task;
     StageClock clock;
-    const report::Briefing briefing = gather(kinds, clock, progress);
+    const report::Briefing briefing = gather(kinds, clock, task);
 
     // Several at a time; the writers' own news would not know whose turn it is.
     std::vector<Written> files(kinds.size());
-    progress.begin("writing files", kinds.size());
+    task.begin("writing files", kinds.size());
     clock.begin("files");
     parallel_for(kinds.size(), threads, [&](std::size_t k, unsigned) {
-        throw_if_interrupted();
+        task.throw_if_stopped();
         StageClock of_file;
         of_file.begin(std::string(kinds[k]->name));
         const std::string path = path_of(*kinds[k]);
@@ -296,10 +296,10 @@ void BriefCommand::run() const {
         of_file.end();
         std::error_code ignored;
         files[k] = {kinds[k], path, fs::file_size(path, ignored), of_file.stages().front().second};
-        progress.advance(1);
+        task.advance(1);
     });
     clock.end();
-    progress.end();
+    task.end();
     std::vector<std::string> notes;
     if (briefing.scenario) {
         notes = briefing.scenario->notes;

@@ -1,16 +1,16 @@
-#include "commands.hpp"
-#include "coverage_run.hpp"
+#include "app/commands.hpp"
+#include "app/coverage_run.hpp"
+#include "app/field_arguments.hpp"
+#include "app/terminal_task.hpp"
+#include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/output_file.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/plan/verification.hpp"
-#include "earshot/report/comparison_report.hpp"
-#include "earshot/report/map_picture.hpp"
-#include "earshot/report/path_report.hpp"
-#include "earshot/report/scatter_picture.hpp"
-#include "earshot/sweep/map_grid.hpp"
-#include "field_arguments.hpp"
-#include "terminal_progress.hpp"
+#include "earshot/coverage/map_grid.hpp"
+#include "field/verification.hpp"
+#include "geo/units.hpp"
+#include "report/draw/map_picture.hpp"
+#include "report/draw/scatter_picture.hpp"
+#include "report/say/comparison_report.hpp"
+#include "report/say/path_report.hpp"
 
 #include <fmt/format.h>
 
@@ -33,7 +33,7 @@ private:
     void check() const;
     void draw_map(const FieldInputs& inputs, const terrain::TerrainSource& source,
                   const terrain::HeightGrid& ground, const LayersOver& layers,
-                  const report::FieldComparison& comparison, Progress& progress) const;
+                  const report::FieldComparison& comparison, Task& task) const;
 };
 
 void CompareCommand::check() const {
@@ -53,8 +53,8 @@ std::string described(const FieldInputs& inputs) {
                        correction.empty() ? "" : ", " + correction);
 }
 
-double farthest_m(const plan::Predictions& predictions) {
-    return std::ranges::max_element(predictions.calls, {}, &plan::ComparedCall::distance_m)
+double farthest_m(const field::Predictions& predictions) {
+    return std::ranges::max_element(predictions.calls, {}, &field::ComparedCall::distance_m)
         ->distance_m;
 }
 
@@ -66,11 +66,11 @@ std::vector<report::MapMark> marks_of(const report::FieldComparison& comparison)
         std::size_t calls = 0;
     };
     std::map<std::string, Stop> stops;
-    for (const plan::ComparedCall& call : comparison.predictions.calls) {
+    for (const field::ComparedCall& call : comparison.predictions.calls) {
         Stop& stop = stops[call.stop];
         stop.position = comparison.log.calls[call.call].position;
         ++stop.calls;
-        stop.heard += plan::heard(call, comparison.verification.wanted_margin_db) ? 1U : 0U;
+        stop.heard += field::heard(call, comparison.verification.wanted_margin_db) ? 1U : 0U;
     }
     std::vector<report::MapMark> marks;
     marks.reserve(stops.size() + 1);
@@ -86,8 +86,8 @@ constexpr double beyond = 1.15;
 
 void CompareCommand::draw_map(const FieldInputs& inputs, const terrain::TerrainSource& source,
                               const terrain::HeightGrid& ground, const LayersOver& layers,
-                              const report::FieldComparison& comparison, Progress& progress) const {
-    const plan::Scenario& scenario = inputs.scenario();
+                              const report::FieldComparison& comparison, Task& task) const {
+    const scenario::Scenario& scenario = inputs.scenario();
     CoverageJob job;
     job.stations = {inputs.base()};
     job.receiver = scenario.listener.radio;
@@ -101,9 +101,9 @@ void CompareCommand::draw_map(const FieldInputs& inputs, const terrain::TerrainS
     job.terrain_label = terrain_label_of(source.info());
     job.threads = field.threads;
     const std::vector<geo::LatLon> sites = job.sites();
-    const sweep::MapGrid grid = sweep::terrain_map_grid(ground, sites, job.range_m);
+    const coverage::MapGrid grid = coverage::terrain_map_grid(ground, sites, job.range_m);
     CoverageOutcome outcome;
-    const sweep::CoverageRaster raster = run_coverage(ground, grid, job, outcome, &progress);
+    const coverage::CoverageRaster raster = run_coverage(ground, grid, job, outcome, task);
     report::MapPicture picture;
     picture.title =
         fmt::format("{}Where {} was heard and is predicted to be",
@@ -121,12 +121,12 @@ void CompareCommand::run() const {
     check();
     const FieldInputs inputs(field);
     report::FieldComparison comparison;
-    comparison.log = plan::read_field_log(log);
-    TerminalProgress progress;
+    comparison.log = field::read_field_log(log);
+    TerminalTask task;
     const terrain::TerrainSource source = inputs.shared().open();
     inputs.shared().check({csv, geojson, scatter, map}, source, {log});
     const plan::Circle circle =
-        plan::circle_of_calls(inputs.scenario(), comparison.log, inputs.base().name);
+        field::circle_of_calls(inputs.scenario(), comparison.log, inputs.base().name);
     // A map is drawn around the base, as far as the farthest call.
     const double reach_m =
         map.empty()
@@ -134,13 +134,12 @@ void CompareCommand::run() const {
             : circle.radius_m +
                   beyond * geo::geodesic_between(circle.centre, inputs.base().position).distance_m +
                   beyond * circle.radius_m;
-    const terrain::HeightGrid ground =
-        source.load_around(circle.centre, reach_m, nullptr, &progress);
-    const LayersOver layers = inputs.shared().layers(ground, &progress);
-    comparison.predictions = plan::predict_calls(
-        ground, comparison.log, inputs.request(ground, layers, 2.0 * circle.radius_m), &progress);
-    comparison.verification = plan::verify(comparison.predictions.calls,
-                                           inputs.shared().wanted_margin_db("--margin", margin));
+    const terrain::HeightGrid ground = source.load_around(circle.centre, reach_m, nullptr, task);
+    const LayersOver layers = inputs.shared().layers(ground, task);
+    comparison.predictions = field::predict_calls(
+        ground, comparison.log, inputs.request(ground, layers, 2.0 * circle.radius_m), task);
+    comparison.verification = field::verify(comparison.predictions.calls,
+                                            inputs.shared().wanted_margin_db("--margin", margin));
     comparison.notes = inputs.shared().notes(layers);
     if (!csv.empty()) {
         write_text_file(csv,
@@ -157,9 +156,9 @@ void CompareCommand::run() const {
             scatter, words, fmt::format("Heard and predicted: {}", inputs.base().name), comparison);
     }
     if (!map.empty()) {
-        draw_map(inputs, source, ground, layers, comparison, progress);
+        draw_map(inputs, source, ground, layers, comparison, task);
     }
-    progress.end();
+    task.end();
     fmt::print("{}", json ? report::comparison_json(comparison)
                           : report::comparison_text(comparison, every_call));
 }

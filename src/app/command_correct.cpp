@@ -1,11 +1,11 @@
-#include "commands.hpp"
+#include "app/commands.hpp"
+#include "app/field_arguments.hpp"
+#include "app/terminal_task.hpp"
+#include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/output_file.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/plan/correction_fit.hpp"
-#include "earshot/report/path_report.hpp"
-#include "field_arguments.hpp"
-#include "terminal_progress.hpp"
+#include "field/correction_fit.hpp"
+#include "geo/units.hpp"
+#include "report/say/path_report.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -31,21 +31,21 @@ struct CorrectCommand {
     void run() const;
 
 private:
-    [[nodiscard]] plan::CorrectionRequest request() const;
+    [[nodiscard]] field::CorrectionRequest request() const;
 };
 
 /// A log and what was made of it.
 struct Corrected {
-    const plan::FieldLog& log;
-    const plan::Predictions& predictions;
-    const plan::CorrectionFit& fit;
+    const field::FieldLog& log;
+    const field::Predictions& predictions;
+    const field::CorrectionFit& fit;
     std::vector<std::string> notes;
 };
 
-plan::CorrectionRequest CorrectCommand::request() const {
-    plan::CorrectionRequest request;
+field::CorrectionRequest CorrectCommand::request() const {
+    field::CorrectionRequest request;
     if (errors == "logistic") {
-        request.shape = plan::ErrorShape::logistic;
+        request.shape = maths::ErrorShape::logistic;
     } else if (errors != "normal") {
         throw_usage(fmt::format("--errors '{}' is not known; use normal or logistic", errors));
     }
@@ -58,9 +58,9 @@ plan::CorrectionRequest CorrectCommand::request() const {
 }
 
 /// The day of the first call that has one.
-std::string date_of(const plan::FieldLog& log) {
+std::string date_of(const field::FieldLog& log) {
     constexpr std::size_t length = 10; // 2026-05-14
-    for (const plan::FieldCall& call : log.calls) {
+    for (const field::FieldCall& call : log.calls) {
         if (call.time.size() >= length && call.time[4] == '-') {
             return call.time.substr(0, length);
         }
@@ -68,15 +68,16 @@ std::string date_of(const plan::FieldLog& log) {
     return {};
 }
 
-plan::CorrectionSource source_of(const plan::FieldLog& log, const plan::Predictions& predictions,
-                                 const propagation::PathSettings& settings) {
-    plan::CorrectionSource source;
+scenario::CorrectionSource source_of(const field::FieldLog& log,
+                                     const field::Predictions& predictions,
+                                     const propagation::PathSettings& settings) {
+    scenario::CorrectionSource source;
     source.log = log.file.filename().string();
     source.invented = log.invented;
     source.frequency_mhz = settings.frequency_mhz;
     source.method = settings.method;
     std::vector<link::Station> stops;
-    for (const plan::ComparedCall& call : predictions.calls) {
+    for (const field::ComparedCall& call : predictions.calls) {
         stops.emplace_back().position = log.calls[call.call].position;
     }
     const plan::Circle circle = plan::circle_around(stops);
@@ -91,9 +92,9 @@ struct Row {
     std::string interval;
 };
 
-std::vector<Row> rows_of(const plan::CorrectionFit& fit) {
-    const double factor = plan::interval_factor(fit.stops);
-    const auto decibels = [&](std::string name, const plan::Estimate& e) {
+std::vector<Row> rows_of(const field::CorrectionFit& fit) {
+    const double factor = field::interval_factor(fit.stops);
+    const auto decibels = [&](std::string name, const maths::Estimate& e) {
         const double half = factor * e.standard_error;
         return Row{std::move(name), fmt::format("{:+.1f} dB", e.value),
                    fmt::format("{:+.1f} to {:+.1f} dB", e.value - half, e.value + half)};
@@ -105,13 +106,13 @@ std::vector<Row> rows_of(const plan::CorrectionFit& fit) {
                         fmt::format("x {:.2f} to {:.2f}", std::max(0.0, woods->value - half),
                                     woods->value + half)});
     }
-    for (const plan::AntennaTerm& term : fit.correction.antennas) {
+    for (const scenario::AntennaTerm& term : fit.correction.antennas) {
         rows.push_back(decibels("antenna " + term.antenna, term.gain_db));
     }
     return rows;
 }
 
-std::string spread_words(const plan::CorrectionFit& fit) {
+std::string spread_words(const field::CorrectionFit& fit) {
     if (!fit.among_stops_db) {
         return fmt::format("Calls are off their corrected predictions by {:.1f} dB (standard "
                            "deviation); with one call at each stop, calls and stops cannot be told "
@@ -125,8 +126,8 @@ std::string spread_words(const plan::CorrectionFit& fit) {
 }
 
 std::string correct_text(const Corrected& corrected) {
-    const plan::CorrectionFit& fit = corrected.fit;
-    const plan::Correction& correction = fit.correction;
+    const field::CorrectionFit& fit = corrected.fit;
+    const scenario::Correction& correction = fit.correction;
     std::string text =
         corrected.log.invented ? "INVENTED LOG: an example, not a measurement.\n" : "";
     auto out = std::back_inserter(text);
@@ -136,7 +137,7 @@ std::string correct_text(const Corrected& corrected) {
     for (const Row& row : rows_of(fit)) {
         fmt::format_to(out, "  {:<28}{:>12}   {}\n", row.name, row.value, row.interval);
     }
-    for (const plan::RefusedTerm& refused : fit.refused) {
+    for (const field::RefusedTerm& refused : fit.refused) {
         fmt::format_to(out, "Not fitted, {}: {}.\n", refused.term, refused.reason);
     }
     if (!fit.in_the_offset.empty()) {
@@ -146,11 +147,11 @@ std::string correct_text(const Corrected& corrected) {
     fmt::format_to(out, "\n{}\n", spread_words(fit));
     if (fit.limits.front().standard_error > 0.0) {
         fmt::format_to(out, "In this log the classes 1 to 5 begin at");
-        for (const plan::Estimate& limit : fit.limits) {
+        for (const maths::Estimate& limit : fit.limits) {
             fmt::format_to(out, " {:+.1f}", limit.value);
         }
         fmt::format_to(out, " dB, known to about {:.1f} dB.\n",
-                       std::ranges::max_element(fit.limits, {}, &plan::Estimate::standard_error)
+                       std::ranges::max_element(fit.limits, {}, &maths::Estimate::standard_error)
                            ->standard_error);
     }
     const auto line = [&](const char* label, double before, double after, int decimals,
@@ -158,8 +159,8 @@ std::string correct_text(const Corrected& corrected) {
         fmt::format_to(out, "  {:<40}{:>9.{}f}{:<3}{:>9.{}f}{:<3}\n", label, before, decimals, unit,
                        after, decimals, unit);
     };
-    const plan::OutOfSample& before = correction.before;
-    const plan::OutOfSample& after = correction.after;
+    const scenario::OutOfSample& before = correction.before;
+    const scenario::OutOfSample& after = correction.after;
     fmt::format_to(out, "\n  {:<40}{:>9}   {:>9}\n", "each stop foretold from the others", "before",
                    "after");
     line("score foretold exactly", before.hit_percent, after.hit_percent, 0, " %");
@@ -173,10 +174,10 @@ std::string correct_text(const Corrected& corrected) {
                                              correction.prediction_deviation_db)
                                : "It foretells stops it does not know no better than the standard "
                                  "alone: do without it.");
-    for (const plan::BadRow& row : corrected.predictions.not_predicted) {
+    for (const field::BadRow& row : corrected.predictions.not_predicted) {
         fmt::format_to(out, "Not predicted, row {}: {}.\n", row.line, row.reason);
     }
-    for (const plan::BadRow& row : corrected.log.bad_rows) {
+    for (const field::BadRow& row : corrected.log.bad_rows) {
         fmt::format_to(out, "Not used, row {}: {}.\n", row.line, row.reason);
     }
     for (const std::string& note : corrected.notes) {
@@ -189,43 +190,43 @@ std::string correct_text(const Corrected& corrected) {
     return text;
 }
 
-ordered_json estimate_json(const plan::CorrectionFit& fit, const plan::Estimate& estimate) {
-    const double half = plan::interval_factor(fit.stops) * estimate.standard_error;
+ordered_json estimate_json(const field::CorrectionFit& fit, const maths::Estimate& estimate) {
+    const double half = field::interval_factor(fit.stops) * estimate.standard_error;
     return {{"value", estimate.value},
             {"standard_error", estimate.standard_error},
             {"interval_95", {estimate.value - half, estimate.value + half}}};
 }
 
-ordered_json check_json(const plan::OutOfSample& check) {
+ordered_json check_json(const scenario::OutOfSample& check) {
     return {{"log_loss", check.log_loss},
             {"hit_percent", check.hit_percent},
             {"class_error", check.class_error},
             {"deviation_db", check.deviation_db}};
 }
 
-ordered_json rows_json(const std::vector<plan::BadRow>& rows) {
+ordered_json rows_json(const std::vector<field::BadRow>& rows) {
     ordered_json json = ordered_json::array();
-    for (const plan::BadRow& row : rows) {
+    for (const field::BadRow& row : rows) {
         json.push_back({{"row", row.line}, {"reason", row.reason}});
     }
     return json;
 }
 
 std::string correct_json(const Corrected& corrected) {
-    const plan::CorrectionFit& fit = corrected.fit;
-    const plan::Correction& correction = fit.correction;
+    const field::CorrectionFit& fit = corrected.fit;
+    const scenario::Correction& correction = fit.correction;
     ordered_json antennas = ordered_json::array();
-    for (const plan::AntennaTerm& term : correction.antennas) {
+    for (const scenario::AntennaTerm& term : correction.antennas) {
         ordered_json json = estimate_json(fit, term.gain_db);
         json["antenna"] = term.antenna;
         antennas.push_back(std::move(json));
     }
     ordered_json refused = ordered_json::array();
-    for (const plan::RefusedTerm& term : fit.refused) {
+    for (const field::RefusedTerm& term : fit.refused) {
         refused.push_back({{"term", term.term}, {"reason", term.reason}});
     }
     ordered_json limits = ordered_json::array();
-    for (const plan::Estimate& limit : fit.limits) {
+    for (const maths::Estimate& limit : fit.limits) {
         limits.push_back({{"value", limit.value}, {"standard_error", limit.standard_error}});
     }
     const ordered_json json = {
@@ -259,26 +260,27 @@ std::string correct_json(const Corrected& corrected) {
 }
 
 void CorrectCommand::run() const {
-    plan::CorrectionRequest request = this->request();
+    field::CorrectionRequest request = this->request();
     const FieldInputs inputs(field);
-    const plan::FieldLog calls = plan::read_field_log(log);
-    TerminalProgress progress;
+    const field::FieldLog calls = field::read_field_log(log);
+    TerminalTask task;
     const terrain::TerrainSource source = inputs.shared().open();
     inputs.shared().check({output}, source, {log});
-    const plan::Circle circle = plan::circle_of_calls(inputs.scenario(), calls, inputs.base().name);
+    const plan::Circle circle =
+        field::circle_of_calls(inputs.scenario(), calls, inputs.base().name);
     const terrain::HeightGrid ground =
-        source.load_around(circle.centre, circle.radius_m, nullptr, &progress);
-    const LayersOver layers = inputs.shared().layers(ground, &progress);
-    const plan::ComparisonRequest comparison =
+        source.load_around(circle.centre, circle.radius_m, nullptr, task);
+    const LayersOver layers = inputs.shared().layers(ground, task);
+    const field::ComparisonRequest comparison =
         inputs.request(ground, layers, 2.0 * circle.radius_m);
-    const plan::Predictions predictions = plan::predict_calls(ground, calls, comparison, &progress);
-    progress.end();
+    const field::Predictions predictions = field::predict_calls(ground, calls, comparison, task);
+    task.end();
 
     request.standard_deviation_db = comparison.settings.prediction_deviation_db;
-    plan::CorrectionFit fit = plan::fit_correction(
-        plan::measured_calls(inputs.scenario(), predictions.calls, request.standard_deviation_db),
+    field::CorrectionFit fit = field::fit_correction(
+        field::measured_calls(inputs.scenario(), predictions.calls, request.standard_deviation_db),
         request);
-    plan::CorrectionSource& from = fit.correction.source;
+    scenario::CorrectionSource& from = fit.correction.source;
     from = source_of(calls, predictions, comparison.settings);
     from.date = !date.empty() ? date : date_of(calls);
     if (from.date.empty()) {
@@ -302,7 +304,7 @@ void CorrectCommand::run() const {
                                 "standard alone; --even-if-worse writes it all the same",
                                 output));
     }
-    write_text_file(output, plan::correction_toml(fit.correction));
+    write_text_file(output, scenario::correction_toml(fit.correction));
     if (!json) {
         fmt::print("Wrote {}.\n", output);
     }

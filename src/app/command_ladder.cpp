@@ -1,14 +1,14 @@
-#include "arguments.hpp"
-#include "commands.hpp"
+#include "app/arguments.hpp"
+#include "app/commands.hpp"
+#include "app/place_arguments.hpp"
+#include "app/range_report.hpp"
+#include "app/scenario_arguments.hpp"
+#include "app/terminal_task.hpp"
+#include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/parallel.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/plan/ladder.hpp"
-#include "earshot/report/path_report.hpp"
-#include "place_arguments.hpp"
-#include "range_report.hpp"
-#include "scenario_arguments.hpp"
-#include "terminal_progress.hpp"
+#include "geo/units.hpp"
+#include "plan/ladder.hpp"
+#include "report/say/path_report.hpp"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -126,24 +126,24 @@ void LadderCommand::run() const {
     std::vector<geo::LatLon> positions = positions_of(question.there);
     positions.push_back(question.here.position);
 
-    TerminalProgress progress;
+    TerminalTask task;
     const terrain::TerrainSource source = inputs.open();
     const plan::Circle circle = circle_around_places(positions);
     const double within_m = geo::parse_length_m(relay_within, "--relay-within");
     const double spare_m = std::max(question.move_m, with_relay ? within_m : 0.0);
     const terrain::HeightGrid ground = source.load_around(
         circle.centre, (question.there.empty() ? question.range_m : circle.radius_m) + spare_m,
-        nullptr, &progress);
-    const LayersOver layers = inputs.layers(ground, &progress);
+        nullptr, task);
+    const LayersOver layers = inputs.layers(ground, task);
     question.layers = layers.view();
     question.step_m = inputs.step_m(ground, question.here.position,
                                     std::max(question.range_m, 2.0 * circle.radius_m));
     if (with_relay) {
         question.relay_candidates =
-            plan::relay_ground_near(ground, question.here, within_m, threads, &progress);
+            plan::relay_ground_near(ground, question.here, within_m, threads, task);
     }
-    const plan::LadderAnswer answer = plan::climb_ladder(ground, question, &progress);
-    progress.end();
+    const plan::LadderAnswer answer = plan::climb_ladder(ground, question, task);
+    task.end();
     const std::size_t count = question.there.size();
     std::vector<std::string> notes = inputs.notes(layers);
     if (with_relay && std::ranges::find(answer.alone, plan::Lever::relay, &plan::Rung::lever) ==

@@ -1,15 +1,15 @@
-#include "arguments.hpp"
-#include "commands.hpp"
-#include "coverage_run.hpp"
+#include "app/arguments.hpp"
+#include "app/commands.hpp"
+#include "app/coverage_run.hpp"
+#include "app/scenario_arguments.hpp"
+#include "app/terminal_task.hpp"
+#include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/parallel.hpp"
 #include "earshot/geo/position.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/report/coverage_geotiff.hpp"
-#include "earshot/report/map_picture.hpp"
-#include "earshot/report/path_report.hpp"
-#include "scenario_arguments.hpp"
-#include "terminal_progress.hpp"
+#include "earshot/report/files/coverage_geotiff.hpp"
+#include "geo/units.hpp"
+#include "report/draw/map_picture.hpp"
+#include "report/say/path_report.hpp"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -41,9 +41,9 @@ struct MapCommand {
 
 private:
     void check() const;
-    [[nodiscard]] CoverageJob job(const std::optional<plan::Scenario>& sc) const;
-    void report(const CoverageJob& job, const sweep::MapGrid& map, const CoverageOutcome& outcome,
-                const std::vector<std::string>& notes) const;
+    [[nodiscard]] CoverageJob job(const std::optional<scenario::Scenario>& sc) const;
+    void report(const CoverageJob& job, const coverage::MapGrid& map,
+                const CoverageOutcome& outcome, const std::vector<std::string>& notes) const;
 };
 
 report::MapPicture picture_of(const CoverageJob& job) {
@@ -88,7 +88,7 @@ void MapCommand::check() const {
     }
 }
 
-CoverageJob MapCommand::job(const std::optional<plan::Scenario>& sc) const {
+CoverageJob MapCommand::job(const std::optional<scenario::Scenario>& sc) const {
     CoverageJob job;
     for (std::size_t k = 0; k < at.size(); ++k) {
         const std::string fallback = at.size() == 1 ? "station" : fmt::format("station {}", k + 1);
@@ -115,8 +115,8 @@ CoverageJob MapCommand::job(const std::optional<plan::Scenario>& sc) const {
     job.warnings = propagation::validity_warnings(job.settings, job.first().antenna_height_m,
                                                   job.receiver_height_m);
     job.bands = bands;
-    job.engine =
-        engine == name_of(sweep::Engine::exact) ? sweep::Engine::exact : sweep::Engine::carried;
+    job.engine = engine == name_of(coverage::Engine::exact) ? coverage::Engine::exact
+                                                            : coverage::Engine::carried;
     job.radials_per_rim_cell = preview ? 0.5 : 0.0;
     job.threads = threads;
     if (job.range_m <= 0.0 || job.range_m > 1e6) {
@@ -128,9 +128,9 @@ CoverageJob MapCommand::job(const std::optional<plan::Scenario>& sc) const {
 
 void MapCommand::run() const {
     check();
-    const std::optional<plan::Scenario> sc = scenario.read();
+    const std::optional<scenario::Scenario> sc = scenario.read();
     CoverageJob job = this->job(sc);
-    TerminalProgress progress;
+    TerminalTask task;
     const terrain::TerrainSource source = open_over(sc, terrain);
     std::vector<std::string> inputs = inputs_over(sc, terrain, cover);
     for (const auto& further : {source.info().files, scenario.correction.inputs()}) {
@@ -142,24 +142,24 @@ void MapCommand::run() const {
     }
     terrain::HeightSummary heights;
     std::optional<terrain::HeightGrid> ground =
-        source.load_around(job.first().position, job.reach_m(), &heights, &progress);
-    const LayersOver layers(sc, cover, *ground, &progress);
+        source.load_around(job.first().position, job.reach_m(), &heights, task);
+    const LayersOver layers(sc, cover, *ground, task);
     job.layers = layers.view();
     job.cover_label = layers.label();
     job.step_m = step_over(sc, step, *ground, job.first().position, job.range_m);
     job.terrain_label = terrain_label_of(source.info());
-    const sweep::MapGrid map = grid.make(job, *ground);
+    const coverage::MapGrid map = grid.make(job, *ground);
 
     CoverageOutcome outcome;
-    const sweep::CoverageRaster raster = run_coverage(*ground, map, job, outcome, &progress);
+    const coverage::CoverageRaster raster = run_coverage(*ground, map, job, outcome, task);
     if (picture.empty()) {
         ground.reset(); // the writer may want the memory
     }
-    report::write_coverage_geotiff(output, raster, &progress);
+    report::write_coverage_geotiff(output, raster, task);
     if (!picture.empty()) {
         report::write_map_picture(picture, raster, *ground, picture_of(job));
     }
-    progress.end();
+    task.end();
 
     std::vector<std::string> notes = coverage_notes(job, source, heights, outcome);
     notes.insert(notes.begin(), layers.notes().begin(), layers.notes().end());
@@ -174,7 +174,7 @@ void MapCommand::run() const {
     report(job, map, outcome, notes);
 }
 
-void MapCommand::report(const CoverageJob& job, const sweep::MapGrid& map,
+void MapCommand::report(const CoverageJob& job, const coverage::MapGrid& map,
                         const CoverageOutcome& outcome,
                         const std::vector<std::string>& notes) const {
     if (json) {

@@ -1,13 +1,13 @@
-#include "arguments.hpp"
-#include "commands.hpp"
-#include "earshot/base/csv.hpp"
+#include "app/arguments.hpp"
+#include "app/commands.hpp"
+#include "app/scenario_arguments.hpp"
+#include "app/terminal_task.hpp"
+#include "base/csv.hpp"
+#include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/output_file.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/plan/mast.hpp"
-#include "earshot/report/path_report.hpp"
-#include "scenario_arguments.hpp"
-#include "terminal_progress.hpp"
+#include "geo/units.hpp"
+#include "plan/mast.hpp"
+#include "report/say/path_report.hpp"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -132,13 +132,13 @@ void MastCommand::run() const {
     inputs.equip(a, both, at_from, request.settings.frequency_mhz);
     inputs.equip(b, both, at_to, request.settings.frequency_mhz);
 
-    TerminalProgress progress;
+    TerminalTask task;
     const terrain::TerrainSource source = inputs.open();
     inputs.check({table}, source);
     const terrain::HeightGrid ground =
-        source.load_around(middle, line.distance_m / 2.0, nullptr, &progress);
-    const LayersOver layers = inputs.layers(ground, &progress);
-    progress.end();
+        source.load_around(middle, line.distance_m / 2.0, nullptr, task);
+    const LayersOver layers = inputs.layers(ground, task);
+    task.end();
     request.layers = layers.view();
     request.step_m = inputs.step_m(ground, a.position, line.distance_m);
     std::vector<plan::MastAnswer> answers;
@@ -147,7 +147,7 @@ void MastCommand::run() const {
          {std::tuple("from", plan::PathEnd::first, &a), {"to", plan::PathEnd::second, &b}}) {
         if (end == "both" || end == name) {
             request.end = which;
-            answers.push_back(plan::least_mast(ground, a, b, request));
+            answers.push_back(plan::least_mast(ground, a, b, request, task));
             raised.push_back(station->name);
         }
     }

@@ -1,15 +1,15 @@
-#include "arguments.hpp"
-#include "commands.hpp"
+#include "app/arguments.hpp"
+#include "app/commands.hpp"
+#include "app/net_report.hpp"
+#include "app/scenario_arguments.hpp"
+#include "app/terminal_task.hpp"
+#include "base/output_file.hpp"
+#include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/output_file.hpp"
-#include "earshot/base/parallel.hpp"
-#include "earshot/plan/hearing.hpp"
-#include "earshot/plan/scenario.hpp"
-#include "earshot/report/path_report.hpp"
 #include "earshot/terrain/profile.hpp"
-#include "net_report.hpp"
-#include "scenario_arguments.hpp"
-#include "terminal_progress.hpp"
+#include "plan/hearing.hpp"
+#include "report/say/path_report.hpp"
+#include "scenario/scenario.hpp"
 
 #include <fmt/format.h>
 
@@ -31,7 +31,7 @@ struct NetCommand {
 };
 
 void NetCommand::run() const {
-    plan::Scenario net = plan::read_scenario(scenario);
+    scenario::Scenario net = scenario::read_scenario(scenario);
     correction.put_into(net);
     if (net.stations.size() < 2) {
         throw_usage(fmt::format("{} has one station; a net needs two or more", scenario));
@@ -45,12 +45,12 @@ void NetCommand::run() const {
     }
     check_outputs({csv, geojson}, inputs);
 
-    TerminalProgress progress;
+    TerminalTask task;
     const plan::Circle circle = plan::circle_around(net.stations);
     const terrain::HeightGrid ground =
-        plan::open_elevation(net.ground)
-            .load_around(circle.centre, circle.radius_m, nullptr, &progress);
-    const plan::Layers layers = plan::load_layers(net.ground, ground, &progress);
+        scenario::open_elevation(net.ground)
+            .load_around(circle.centre, circle.radius_m, nullptr, task);
+    const scenario::Layers layers = scenario::load_layers(net.ground, ground, task);
 
     plan::HearingRequest request;
     request.settings = net.settings;
@@ -58,8 +58,8 @@ void NetCommand::run() const {
     request.step_m = net.step_m.value_or(terrain::natural_step_m(ground, circle.centre));
     request.layers = layers.view();
     request.threads = threads;
-    const std::vector<plan::Pair> pairs = plan::hear_net(ground, net.stations, request, &progress);
-    progress.end();
+    const std::vector<plan::Pair> pairs = plan::hear_net(ground, net.stations, request, task);
+    task.end();
     const plan::NetStructure structure = plan::net_structure(net.stations.size(), pairs);
 
     const NetResult result{net, pairs, structure};

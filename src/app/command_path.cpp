@@ -1,11 +1,11 @@
-#include "arguments.hpp"
-#include "commands.hpp"
+#include "app/arguments.hpp"
+#include "app/commands.hpp"
+#include "app/scenario_arguments.hpp"
+#include "app/terminal_task.hpp"
+#include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/output_file.hpp"
 #include "earshot/link/path.hpp"
-#include "earshot/report/path_report.hpp"
-#include "scenario_arguments.hpp"
-#include "terminal_progress.hpp"
+#include "report/say/path_report.hpp"
 
 #include <fmt/format.h>
 
@@ -38,14 +38,14 @@ void PathCommand::run() const {
     inputs.equip(a, both, at_from, settings.frequency_mhz);
     inputs.equip(b, both, at_to, settings.frequency_mhz);
 
-    TerminalProgress progress;
+    TerminalTask task;
     const terrain::TerrainSource source = inputs.open();
     inputs.check({profile}, source);
     // The circle around the middle that reaches the ends holds the whole geodesic.
     const terrain::HeightGrid ground =
-        source.load_around(middle, line.distance_m / 2.0, nullptr, &progress);
-    const LayersOver layers = inputs.layers(ground, &progress);
-    progress.end();
+        source.load_around(middle, line.distance_m / 2.0, nullptr, task);
+    const LayersOver layers = inputs.layers(ground, task);
+    task.end();
     const link::TwoWayPath path = link::two_way_path(
         ground, a, b, settings, inputs.step_m(ground, a.position, line.distance_m), layers.view());
     if (!profile.empty()) {

@@ -1,14 +1,14 @@
-#include "arguments.hpp"
-#include "commands.hpp"
+#include "app/arguments.hpp"
+#include "app/commands.hpp"
+#include "app/range_report.hpp"
+#include "app/scenario_arguments.hpp"
+#include "app/terminal_task.hpp"
+#include "base/output_file.hpp"
+#include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/output_file.hpp"
-#include "earshot/base/parallel.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/plan/foot_range.hpp"
-#include "earshot/report/path_report.hpp"
-#include "range_report.hpp"
-#include "scenario_arguments.hpp"
-#include "terminal_progress.hpp"
+#include "geo/units.hpp"
+#include "plan/foot_range.hpp"
+#include "report/say/path_report.hpp"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -81,17 +81,17 @@ void RangeCommand::run() const {
     request.other_antenna_m = walker.antenna_height_m;
     request.threads = threads;
 
-    TerminalProgress progress;
+    TerminalTask task;
     const terrain::TerrainSource source = inputs.open();
     inputs.check({table}, source);
     const terrain::HeightGrid ground =
-        source.load_around(station.position, request.range_m, nullptr, &progress);
-    const LayersOver layers = inputs.layers(ground, &progress);
+        source.load_around(station.position, request.range_m, nullptr, task);
+    const LayersOver layers = inputs.layers(ground, task);
     request.layers = layers.view();
     request.step_m = inputs.step_m(ground, station.position, request.range_m);
-    const plan::FootLosses losses = plan::foot_losses(ground, station.position, request, &progress);
+    const plan::FootLosses losses = plan::foot_losses(ground, station.position, request, task);
     const plan::FootRange found = plan::foot_range(losses, station.radio, walker.radio, wanted_db);
-    progress.end();
+    task.end();
     if (!table.empty()) {
         write_text_file(table, inputs.correction().stamped(directions_csv(found)));
     }

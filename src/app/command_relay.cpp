@@ -1,19 +1,19 @@
-#include "arguments.hpp"
-#include "commands.hpp"
-#include "coverage_run.hpp"
+#include "app/arguments.hpp"
+#include "app/commands.hpp"
+#include "app/coverage_run.hpp"
+#include "app/place_arguments.hpp"
+#include "app/relay_map.hpp"
+#include "app/relay_report.hpp"
+#include "app/scenario_arguments.hpp"
+#include "app/terminal_task.hpp"
+#include "base/output_file.hpp"
+#include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/interrupt.hpp"
-#include "earshot/base/output_file.hpp"
-#include "earshot/base/parallel.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/plan/relay_search.hpp"
-#include "earshot/report/coverage_geotiff.hpp"
-#include "earshot/report/path_report.hpp"
-#include "place_arguments.hpp"
-#include "relay_map.hpp"
-#include "relay_report.hpp"
-#include "scenario_arguments.hpp"
-#include "terminal_progress.hpp"
+#include "earshot/base/task.hpp"
+#include "earshot/report/files/coverage_geotiff.hpp"
+#include "geo/units.hpp"
+#include "plan/relay_search.hpp"
+#include "report/say/path_report.hpp"
 
 #include <fmt/format.h>
 
@@ -54,10 +54,9 @@ private:
     [[nodiscard]] std::vector<plan::Constraint> constraints() const;
     [[nodiscard]] std::vector<std::string> files() const;
     [[nodiscard]] plan::CandidateSet candidates(const terrain::HeightGrid& ground,
-                                                Progress& progress) const;
+                                                Task& task) const;
     void search(const terrain::HeightGrid& ground, const plan::RelayQuestion& question,
-                const std::optional<AreaToServe>& service, RelayResult& result,
-                Progress& progress) const;
+                const std::optional<AreaToServe>& service, RelayResult& result, Task& task) const;
 };
 
 bool is_map(const std::string& file) {
@@ -181,43 +180,41 @@ std::vector<std::string> RelayCommand::files() const {
     return files;
 }
 
-plan::CandidateSet RelayCommand::candidates(const terrain::HeightGrid& ground,
-                                            Progress& progress) const {
+plan::CandidateSet RelayCommand::candidates(const terrain::HeightGrid& ground, Task& task) const {
     const std::vector<plan::Constraint> rules = constraints();
     if (!list.empty()) {
-        return plan::listed_candidates(ground, plan::read_places(list).places, rules);
+        return plan::listed_candidates(ground, scenario::read_places(list).places, rules);
     }
     plan::CandidateOptions options;
     options.most = most_candidates;
     options.threads = threads;
-    return plan::find_candidates(ground, rules, options, &progress);
+    return plan::find_candidates(ground, rules, options, task);
 }
 
 /// Finds candidates and asks the question of them. Stopped before one was predicted, it asks it of
 /// the likeliest few, which takes a moment.
 void RelayCommand::search(const terrain::HeightGrid& ground, const plan::RelayQuestion& question,
                           const std::optional<AreaToServe>& service, RelayResult& result,
-                          Progress& progress) const {
-    result.candidates = candidates(ground, progress);
+                          Task& task) const {
+    result.candidates = candidates(ground, task);
     const std::vector<plan::Candidate>& all = result.candidates.candidates;
     const auto ask = [&](std::size_t count) {
         const std::span<const plan::Candidate> asked(all.data(), count);
-        return service
-                   ? plan::search_relays_in_stages(ground, asked, service->coarse, service->fine,
-                                                   question, shortlist, &progress)
-                   : plan::search_relays(ground, asked, result.places, question, &progress);
+        return service ? plan::search_relays_in_stages(ground, asked, service->coarse,
+                                                       service->fine, question, shortlist, task)
+                       : plan::search_relays(ground, asked, result.places, question, task);
     };
     if (!result.candidates.stopped) {
         try {
             result.answer = ask(all.size());
             return;
         } catch (const Error& error) {
-            if (error.code() != ExitCode::interrupted) {
+            if (error.fault() != Fault::stopped) {
                 throw;
             }
         }
     }
-    forget_interrupt();
+    TerminalTask::forget_stop();
     constexpr std::size_t few = 8;
     result.answer = ask(std::min(few, all.size()));
     result.answer.stopped = true;
@@ -260,12 +257,12 @@ void RelayCommand::run() const {
         throw_usage(fmt::format("--around '{}' must be 0 m or more", around));
     }
 
-    TerminalProgress progress;
+    TerminalTask task;
     const terrain::TerrainSource source = inputs.open();
     inputs.check(outputs, source, files());
     const terrain::HeightGrid ground =
-        source.load_around(circle.centre, circle.radius_m + around_m, nullptr, &progress);
-    const LayersOver layers = inputs.layers(ground, &progress);
+        source.load_around(circle.centre, circle.radius_m + around_m, nullptr, task);
+    const LayersOver layers = inputs.layers(ground, task);
     question.layers = layers.view();
     question.step_m =
         inputs.step_m(ground, circle.centre,
@@ -274,10 +271,11 @@ void RelayCommand::run() const {
     if (!area.empty()) {
         std::optional<terrain::HeightGrid> counts;
         if (!people.empty()) {
-            counts = terrain::TerrainSource::open({people}).load_all(nullptr, &progress);
+            counts = terrain::TerrainSource::open({people}).load_all(nullptr, task);
         }
         const auto in_cells = [&](int side) {
-            return plan::service_area(ground, polygon, side, counts ? &*counts : nullptr, person);
+            return plan::service_area(ground, polygon, side, counts ? &*counts : nullptr, person,
+                                      task);
         };
         service.emplace();
         service->fine = in_cells(cells);
@@ -285,15 +283,15 @@ void RelayCommand::run() const {
             constexpr int coarser = 4;
             service->coarse = in_cells(cells * coarser);
         } catch (const Error&) { // too small to hold one of these
-            throw_if_interrupted();
+            task.throw_if_stopped();
             service->coarse = service->fine;
         }
         result.unit = service->fine.unit;
     }
-    search(ground, question, service, result, progress);
-    progress.end();
+    search(ground, question, service, result, task);
+    task.end();
     // What was found is printed and written whole; the next signal stops that.
-    forget_interrupt();
+    TerminalTask::forget_stop();
     result.sites_asked = fewest ? 1 : sites;
     result.apart_m = question.apart_m;
     result.wanted_margin_db = question.wanted_margin_db;
@@ -309,9 +307,8 @@ void RelayCommand::run() const {
             const RelayMapLabels labels{EARSHOT_VERSION, terrain_label_of(source.info()),
                                         layers.label(), inputs.correction().words()};
             report::write_coverage_geotiff(
-                file, relay_map(ground, result.answer.sites, person, question, labels, &progress),
-                &progress);
-            progress.end();
+                file, relay_map(ground, result.answer.sites, person, question, labels, task), task);
+            task.end();
         }
         if (!json) {
             fmt::print("Wrote {}.\n", file);
@@ -322,7 +319,7 @@ void RelayCommand::run() const {
     }
     if (result.answer.stopped) {
         std::fflush(stdout);
-        throw Error(ExitCode::interrupted, "stopped; what is printed is the best so far");
+        throw Error(Fault::stopped, "stopped; what is printed is the best so far");
     }
 }
 

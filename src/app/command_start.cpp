@@ -1,7 +1,7 @@
-#include "commands.hpp"
+#include "app/commands.hpp"
+#include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/output_file.hpp"
-#include "earshot/plan/scenario.hpp"
+#include "scenario/scenario.hpp"
 
 #include <fmt/format.h>
 
@@ -17,7 +17,7 @@ void write_starter(const std::string& output) {
     if (std::filesystem::exists(std::filesystem::symlink_status(output, ignored))) {
         throw_output(fmt::format("{} exists and is left as it is; name another file", output));
     }
-    write_text_file(output, std::string(plan::starter_scenario()));
+    write_text_file(output, std::string(scenario::starter_scenario()));
     fmt::print("Wrote {}. Fill it in with an editor, then run: earshot net --scenario {}\n", output,
                output);
 }

@@ -1,8 +1,8 @@
-#include "arguments.hpp"
-#include "commands.hpp"
+#include "app/arguments.hpp"
+#include "app/commands.hpp"
+#include "app/terminal_task.hpp"
 #include "earshot/geo/position.hpp"
-#include "earshot/geo/units.hpp"
-#include "terminal_progress.hpp"
+#include "geo/units.hpp"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -80,11 +80,11 @@ void print_text(const terrain::TerrainInfo& info, const terrain::HeightSummary& 
 }
 
 void TerrainCommand::run() const {
-    TerminalProgress progress;
+    TerminalTask task;
     const terrain::TerrainSource source = terrain.open();
     terrain::HeightSummary heights;
-    (void)source.load_all(&heights, &progress);
-    progress.end();
+    (void)source.load_all(&heights, task);
+    task.end();
     if (json) {
         print_json(source.info(), heights);
     } else {

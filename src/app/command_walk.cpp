@@ -1,15 +1,15 @@
-#include "commands.hpp"
+#include "app/commands.hpp"
+#include "app/field_arguments.hpp"
+#include "app/terminal_task.hpp"
+#include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/output_file.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/plan/candidates.hpp"
-#include "earshot/plan/walk_test.hpp"
-#include "earshot/report/comparison_report.hpp"
-#include "earshot/report/log_sheet.hpp"
-#include "earshot/report/path_report.hpp"
-#include "earshot/report/pdf_document.hpp"
-#include "field_arguments.hpp"
-#include "terminal_progress.hpp"
+#include "field/walk_test.hpp"
+#include "geo/units.hpp"
+#include "plan/candidates.hpp"
+#include "report/draw/log_sheet.hpp"
+#include "report/draw/pdf_document.hpp"
+#include "report/say/comparison_report.hpp"
+#include "report/say/path_report.hpp"
 
 #include <fmt/format.h>
 
@@ -30,58 +30,58 @@ struct WalkCommand {
     void run() const;
 
 private:
-    [[nodiscard]] std::vector<plan::WayPoint> way(const FieldInputs& inputs) const;
-    [[nodiscard]] plan::WalkRequest request(const FieldInputs& inputs) const;
-    void write_sheet(const plan::WalkPlan& plan) const;
+    [[nodiscard]] std::vector<field::WayPoint> way(const FieldInputs& inputs) const;
+    [[nodiscard]] field::WalkRequest request(const FieldInputs& inputs) const;
+    void write_sheet(const field::WalkPlan& plan) const;
 };
 
-std::vector<plan::WayPoint> WalkCommand::way(const FieldInputs& inputs) const {
+std::vector<field::WayPoint> WalkCommand::way(const FieldInputs& inputs) const {
     if (track.empty() == bearing.empty()) {
         throw_usage("give either --track, a line to walk along, or --bearing, a direction to walk "
                     "in");
     }
     const double spacing_m = geo::parse_length_m(every, "--every");
     if (!track.empty()) {
-        return plan::points_along(plan::read_shapes(track).lines, spacing_m);
+        return field::points_along(plan::read_shapes(track).lines, spacing_m);
     }
     constexpr double full_turn_deg = 360.0;
     const geo::LatLon start = from.empty()
                                   ? inputs.base().position
                                   : inputs.shared().station("--from", from, "start").position;
-    return plan::points_toward(start, geo::parse_number(bearing, "--bearing", 0.0, full_turn_deg),
-                               geo::parse_length_m(length, "--length"), spacing_m);
+    return field::points_toward(start, geo::parse_number(bearing, "--bearing", 0.0, full_turn_deg),
+                                geo::parse_length_m(length, "--length"), spacing_m);
 }
 
-std::vector<plan::CallDirection> directions_meant(const std::string& text) {
+std::vector<field::CallDirection> directions_meant(const std::string& text) {
     if (text == "both") {
-        return {plan::CallDirection::from_mover, plan::CallDirection::to_mover};
+        return {field::CallDirection::from_mover, field::CallDirection::to_mover};
     }
     if (text == "from-mover") {
-        return {plan::CallDirection::from_mover};
+        return {field::CallDirection::from_mover};
     }
     if (text == "to-mover") {
-        return {plan::CallDirection::to_mover};
+        return {field::CallDirection::to_mover};
     }
     throw_usage(
         fmt::format("--direction '{}' is not known; use both, from-mover or to-mover", text));
 }
 
-plan::WalkRequest WalkCommand::request(const FieldInputs& inputs) const {
-    plan::WalkRequest request;
+field::WalkRequest WalkCommand::request(const FieldInputs& inputs) const {
+    field::WalkRequest request;
     request.title = title.empty() ? fmt::format("Walk test with {}", inputs.base().name) : title;
-    request.choice = plan::parse_stop_choice(choose);
+    request.choice = field::parse_stop_choice(choose);
     request.directions = directions_meant(direction);
     request.stops = stops;
     for (const std::string& text : set_ups) {
         request.set_ups.push_back(parse_set_up(inputs.scenario(), text));
     }
     if (set_ups.empty()) {
-        for (const plan::CarriedRadio& known : inputs.scenario().set_ups) {
+        for (const scenario::CarriedRadio& known : inputs.scenario().set_ups) {
             request.set_ups.push_back(parse_set_up(inputs.scenario(), known.name));
         }
     }
     if (request.set_ups.empty()) {
-        plan::SetUp usual;
+        field::SetUp usual;
         usual.name = "usual";
         request.set_ups.push_back(usual);
     }
@@ -92,7 +92,7 @@ plan::WalkRequest WalkCommand::request(const FieldInputs& inputs) const {
     return request;
 }
 
-void WalkCommand::write_sheet(const plan::WalkPlan& plan) const {
+void WalkCommand::write_sheet(const field::WalkPlan& plan) const {
     const report::Paper on = report::parse_paper(paper);
     const report::PageArea area = report::printed_area(on, report::Orientation::upright);
     report::PdfDocument document({plan.title, "", ""});
@@ -112,28 +112,28 @@ void WalkCommand::run() const {
         throw_usage(fmt::format("--sheet '{}' must end in .pdf", sheet));
     }
     const FieldInputs inputs(field);
-    plan::WalkRequest request = this->request(inputs);
-    TerminalProgress progress;
+    field::WalkRequest request = this->request(inputs);
+    TerminalTask task;
     const terrain::TerrainSource source = inputs.shared().open();
     inputs.shared().check({output, sheet}, source, {track});
-    plan::FieldLog points;
-    for (const plan::WayPoint& point : request.way) {
+    field::FieldLog points;
+    for (const field::WayPoint& point : request.way) {
         points.calls.emplace_back().position = point.position;
     }
     const plan::Circle circle =
-        plan::circle_of_calls(inputs.scenario(), points, inputs.base().name);
+        field::circle_of_calls(inputs.scenario(), points, inputs.base().name);
     const terrain::HeightGrid ground =
-        source.load_around(circle.centre, circle.radius_m, nullptr, &progress);
-    const LayersOver layers = inputs.shared().layers(ground, &progress);
+        source.load_around(circle.centre, circle.radius_m, nullptr, task);
+    const LayersOver layers = inputs.shared().layers(ground, task);
     request.prediction = inputs.request(ground, layers, 2.0 * circle.radius_m);
-    plan::WalkPlan plan = plan::plan_walk(ground, request, &progress);
-    progress.end();
+    field::WalkPlan plan = field::plan_walk(ground, request, task);
+    task.end();
     const std::vector<std::string> notes = inputs.shared().notes(layers);
     plan.notes.insert(plan.notes.begin(), notes.begin(), notes.end());
     if (!sheet.empty()) {
         write_sheet(plan);
     }
-    write_text_file(output, plan::log_csv(plan));
+    write_text_file(output, field::log_csv(plan));
     if (json) {
         fmt::print("{}", report::walk_json(plan));
         return;

@@ -1,11 +1,11 @@
-#include "coverage_run.hpp"
+#include "app/coverage_run.hpp"
 
+#include "coverage/compose.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/geo/position.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/link/quality.hpp"
-#include "earshot/report/path_report.hpp"
-#include "earshot/sweep/compose.hpp"
+#include "geo/units.hpp"
+#include "link/quality.hpp"
+#include "report/say/path_report.hpp"
 
 #include <fmt/chrono.h>
 #include <fmt/format.h>
@@ -27,7 +27,7 @@ namespace {
 
 using Metadata = std::vector<std::pair<std::string, std::string>>;
 
-Metadata metadata_of(const CoverageJob& job, sweep::Engine engine) {
+Metadata metadata_of(const CoverageJob& job, coverage::Engine engine) {
     const auto number = [](double value) { return fmt::format("{:.10g}", value); };
     // Several stations stand in one value, in order, parted by semicolons.
     const auto per_station = [&job](auto value) {
@@ -89,11 +89,11 @@ Metadata metadata_of(const CoverageJob& job, sweep::Engine engine) {
     };
 }
 
-std::vector<float> sight_values(const std::vector<sweep::SightClass>& sight) {
+std::vector<float> sight_values(const std::vector<coverage::SightClass>& sight) {
     std::vector<float> values(sight.size());
-    std::ranges::transform(sight, values.begin(), [](sweep::SightClass value) {
-        return value == sweep::SightClass::unknown ? std::numeric_limits<float>::quiet_NaN()
-                                                   : static_cast<float>(value);
+    std::ranges::transform(sight, values.begin(), [](coverage::SightClass value) {
+        return value == coverage::SightClass::unknown ? std::numeric_limits<float>::quiet_NaN()
+                                                      : static_cast<float>(value);
     });
     return values;
 }
@@ -162,7 +162,7 @@ double place_deviation_db(const CoverageJob& job, const link::Station& station) 
 /// Makes the bands asked for from what the sweep of one station found.
 class Bands {
 public:
-    Bands(const CoverageJob& job, sweep::SweepResult result)
+    Bands(const CoverageJob& job, coverage::SweepResult result)
         : job_(job), result_(std::move(result)),
           received_dbm_(link::received_without_path_dbm(job.first().radio, job.receiver)) {}
 
@@ -174,8 +174,8 @@ public:
 
     /// All bands in order. The losses are given up for the last that needs them: on a large map
     /// there may not be room for them twice.
-    [[nodiscard]] std::vector<sweep::Band> make_all(const std::vector<std::string>& names) {
-        std::vector<sweep::Band> bands;
+    [[nodiscard]] std::vector<coverage::Band> make_all(const std::vector<std::string>& names) {
+        std::vector<coverage::Band> bands;
         for (std::size_t k = 0; k < names.size(); ++k) {
             bands.push_back(make(names[k], k + 1 == names.size()));
         }
@@ -183,7 +183,7 @@ public:
     }
 
 private:
-    [[nodiscard]] sweep::Band make(const std::string& name, bool last) {
+    [[nodiscard]] coverage::Band make(const std::string& name, bool last) {
         if (name == "sight") {
             return {"line of sight (0 blocked, 1 less than 0.6 F1 clear, 2 at least 0.6 F1 clear)",
                     "1", sight_values(result_.sight)};
@@ -208,16 +208,16 @@ private:
     }
 
     const CoverageJob& job_;
-    sweep::SweepResult result_;
+    coverage::SweepResult result_;
     double received_dbm_;
     std::vector<float> chance_percent_;
 };
 
 /// Bands of a map of several stations.
-std::vector<sweep::Band> bands_of(const sweep::Composition& composition,
-                                  std::vector<float> chance_percent,
-                                  const std::vector<std::string>& names) {
-    std::vector<sweep::Band> bands;
+std::vector<coverage::Band> bands_of(const coverage::Composition& composition,
+                                     std::vector<float> chance_percent,
+                                     const std::vector<std::string>& names) {
+    std::vector<coverage::Band> bands;
     for (const std::string& name : names) {
         if (name == "chance") {
             bands.push_back({chance_band, "%", std::exchange(chance_percent, {})});
@@ -304,7 +304,7 @@ std::string short_ground_note(const CoverageJob& job, const terrain::TerrainSour
 /// `margin_of(value)` makes the margin of a cell's value.
 template <typename MarginOf>
 void measure_areas(std::span<const float> values, const MarginOf& margin_of,
-                   const sweep::MapGrid& map, CoverageOutcome& outcome) {
+                   const coverage::MapGrid& map, CoverageOutcome& outcome) {
     const auto columns = static_cast<std::size_t>(map.columns);
     for (int row = 0; row < map.rows; ++row) {
         std::size_t known = 0;
@@ -328,9 +328,9 @@ void measure_areas(std::span<const float> values, const MarginOf& margin_of,
 /// The sweeps of one map.
 class Sweeps {
 public:
-    Sweeps(const terrain::HeightGrid& ground, const sweep::MapGrid& map, const CoverageJob& job,
-           CoverageOutcome& outcome, Progress* progress)
-        : ground_(ground), map_(map), outcome_(outcome), progress_(progress) {
+    Sweeps(const terrain::HeightGrid& ground, const coverage::MapGrid& map, const CoverageJob& job,
+           CoverageOutcome& outcome, Task& task)
+        : ground_(ground), map_(map), outcome_(outcome), task_(task) {
         request_.receiver_antenna_m = job.receiver_height_m;
         request_.range_m = job.range_m;
         request_.step_m = job.step_m;
@@ -342,18 +342,18 @@ public:
         request_.threads = job.threads;
     }
 
-    [[nodiscard]] sweep::SweepResult from(const link::Station& station, double time_percent) {
+    [[nodiscard]] coverage::SweepResult from(const link::Station& station, double time_percent) {
         request_.site = station.position;
         request_.site_antenna_m = station.antenna_height_m;
         request_.settings.p1812.time_percent = time_percent;
-        sweep::SweepResult result = sweep::sweep(ground_, map_, request_, progress_);
+        coverage::SweepResult result = coverage::sweep(ground_, map_, request_, task_);
         outcome_.engine = result.engine;
         return result;
     }
     /// The same at the job's own share of time, its cells counted.
-    [[nodiscard]] sweep::SweepResult counted_from(const link::Station& station,
-                                                  double time_percent) {
-        sweep::SweepResult result = from(station, time_percent);
+    [[nodiscard]] coverage::SweepResult counted_from(const link::Station& station,
+                                                     double time_percent) {
+        coverage::SweepResult result = from(station, time_percent);
         outcome_.predicted += result.cells_predicted;
         outcome_.off_terrain += result.cells_off_terrain;
         outcome_.behind_void += result.cells_behind_void;
@@ -362,10 +362,10 @@ public:
 
 private:
     const terrain::HeightGrid& ground_;
-    const sweep::MapGrid& map_;
+    const coverage::MapGrid& map_;
     CoverageOutcome& outcome_;
-    Progress* progress_;
-    sweep::SweepRequest request_;
+    Task& task_;
+    coverage::SweepRequest request_;
 };
 
 double margin_without_path_db(const CoverageJob& job, const link::Station& station) {
@@ -399,8 +399,8 @@ void keep_best(std::vector<float>& best, const std::vector<float>& values) {
     }
 }
 
-std::vector<sweep::Band> bands_of_one(const CoverageJob& job, const sweep::MapGrid& map,
-                                      Sweeps& sweeps, CoverageOutcome& outcome) {
+std::vector<coverage::Band> bands_of_one(const CoverageJob& job, const coverage::MapGrid& map,
+                                         Sweeps& sweeps, CoverageOutcome& outcome) {
     Bands maker(job, sweeps.counted_from(job.first(), job.settings.p1812.time_percent));
     if (wants_chance(job)) {
         maker.set_chance(chance_of(job, sweeps, job.first(), maker.loss_db()));
@@ -413,17 +413,18 @@ std::vector<sweep::Band> bands_of_one(const CoverageJob& job, const sweep::MapGr
     return maker.make_all(job.bands);
 }
 
-std::vector<sweep::Band> bands_of_several(const CoverageJob& job, const sweep::MapGrid& map,
-                                          Sweeps& sweeps, CoverageOutcome& outcome) {
+std::vector<coverage::Band> bands_of_several(const CoverageJob& job, const coverage::MapGrid& map,
+                                             Sweeps& sweeps, CoverageOutcome& outcome) {
     const std::size_t cells =
         static_cast<std::size_t>(map.columns) * static_cast<std::size_t>(map.rows);
-    sweep::Composition composition(cells);
+    coverage::Composition composition(cells);
     std::vector<float> chance_percent;
     if (wants_chance(job)) {
         chance_percent.assign(cells, std::numeric_limits<float>::quiet_NaN());
     }
     for (const link::Station& station : job.stations) {
-        sweep::SweepResult result = sweeps.counted_from(station, job.settings.p1812.time_percent);
+        coverage::SweepResult result =
+            sweeps.counted_from(station, job.settings.p1812.time_percent);
         if (wants_chance(job)) {
             keep_best(chance_percent, chance_of(job, sweeps, station, result.loss_db));
         }
@@ -475,11 +476,11 @@ void GridArguments::check() const {
     }
 }
 
-sweep::MapGrid GridArguments::make(const CoverageJob& job,
-                                   const terrain::HeightGrid& ground) const {
+coverage::MapGrid GridArguments::make(const CoverageJob& job,
+                                      const terrain::HeightGrid& ground) const {
     const std::vector<geo::LatLon> sites = job.sites();
     if (!utm()) {
-        return sweep::terrain_map_grid(ground, sites, job.range_m);
+        return coverage::terrain_map_grid(ground, sites, job.range_m);
     }
     const double cell_m = cell.empty() ? std::round(terrain::natural_step_m(ground, sites.front()))
                                        : geo::parse_length_m(cell, "--cell");
@@ -490,11 +491,11 @@ sweep::MapGrid GridArguments::make(const CoverageJob& job,
         throw_usage(fmt::format("--cell '{}' is larger than the range of {}; choose smaller cells",
                                 cell, geo::format_distance(job.range_m)));
     }
-    return sweep::utm_map_grid(sites, job.range_m, cell_m);
+    return coverage::utm_map_grid(sites, job.range_m, cell_m);
 }
 
-std::string_view name_of(sweep::Engine engine) {
-    return engine == sweep::Engine::exact ? "exact" : "carried";
+std::string_view name_of(coverage::Engine engine) {
+    return engine == coverage::Engine::exact ? "exact" : "carried";
 }
 
 void check_bands(const std::vector<std::string>& bands, bool several_stations) {
@@ -528,12 +529,12 @@ std::string terrain_label_of(const terrain::TerrainInfo& info) {
                        info.columns, info.rows, info.crs_label);
 }
 
-sweep::CoverageRaster run_coverage(const terrain::HeightGrid& ground, const sweep::MapGrid& map,
-                                   const CoverageJob& job, CoverageOutcome& outcome,
-                                   Progress* progress) {
+coverage::CoverageRaster run_coverage(const terrain::HeightGrid& ground,
+                                      const coverage::MapGrid& map, const CoverageJob& job,
+                                      CoverageOutcome& outcome, Task& task) {
     const auto started = std::chrono::steady_clock::now();
-    Sweeps sweeps(ground, map, job, outcome, progress);
-    sweep::CoverageRaster raster;
+    Sweeps sweeps(ground, map, job, outcome, task);
+    coverage::CoverageRaster raster;
     raster.bands = job.stations.size() == 1 ? bands_of_one(job, map, sweeps, outcome)
                                             : bands_of_several(job, map, sweeps, outcome);
     const std::chrono::duration<double> took = std::chrono::steady_clock::now() - started;

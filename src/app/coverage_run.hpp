@@ -1,11 +1,11 @@
 #pragma once
 
-#include "earshot/base/progress.hpp"
+#include "earshot/base/task.hpp"
+#include "earshot/coverage/map_grid.hpp"
+#include "earshot/coverage/raster.hpp"
+#include "earshot/coverage/sweep.hpp"
 #include "earshot/link/budget.hpp"
 #include "earshot/propagation/method.hpp"
-#include "earshot/sweep/map_grid.hpp"
-#include "earshot/sweep/raster.hpp"
-#include "earshot/sweep/sweep.hpp"
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "earshot/terrain/terrain_source.hpp"
@@ -32,7 +32,7 @@ struct CoverageJob {
     terrain::GroundLayers layers; ///< on the grid of the ground
     /// Names as `earshot map --bands` takes them, for one station or for several.
     std::vector<std::string> bands{"margin"};
-    sweep::Engine engine = sweep::Engine::carried;
+    coverage::Engine engine = coverage::Engine::carried;
     double radials_per_rim_cell = 0.0; ///< 0: as many as the ground asks for
     unsigned threads = 1;
     std::string terrain_label, cover_label; ///< for the metadata
@@ -51,7 +51,7 @@ struct CoverageOutcome {
     double predicted_km2 = 0.0; ///< area of the cells whose margin is known
     double heard_km2 = 0.0;     ///< of those, with a margin of 0 dB or more
     double seconds = 0.0;
-    sweep::Engine engine = sweep::Engine::exact; ///< that was used
+    coverage::Engine engine = coverage::Engine::exact; ///< that was used
 };
 
 /// Which cells a map has.
@@ -59,32 +59,31 @@ struct GridArguments {
     std::string grid, cell;
 
     void add_to(CLI::App& command);
-    /// Refuses values that contradict each other; throws Error(ExitCode::usage).
+    /// Refuses values that contradict each other; throws Error(Fault::usage).
     void check() const;
     /// The cells around the job's stations; throws as the functions of sweep/map_grid.hpp do.
-    [[nodiscard]] sweep::MapGrid make(const CoverageJob& job,
-                                      const terrain::HeightGrid& ground) const;
+    [[nodiscard]] coverage::MapGrid make(const CoverageJob& job,
+                                         const terrain::HeightGrid& ground) const;
 
 private:
     [[nodiscard]] bool utm() const { return grid == "utm" || (grid.empty() && !cell.empty()); }
 };
 
 /// As --engine takes it and metadata say it.
-[[nodiscard]] std::string_view name_of(sweep::Engine engine);
+[[nodiscard]] std::string_view name_of(coverage::Engine engine);
 
 /// Refuses bands that are not known, named twice, or not for this number of stations. Throws
-/// Error(ExitCode::usage).
+/// Error(Fault::usage).
 void check_bands(const std::vector<std::string>& bands, bool several_stations);
 
 /// "file.tif and 3 more; 400 x 300 cells, EPSG:4326".
 [[nodiscard]] std::string terrain_label_of(const terrain::TerrainInfo& info);
 
 /// Sweeps from every station and composes the bands, with metadata that explain them. Throws as
-/// sweep::sweep() does, and Error(ExitCode::input) if not one cell could be predicted.
-[[nodiscard]] sweep::CoverageRaster run_coverage(const terrain::HeightGrid& ground,
-                                                 const sweep::MapGrid& map, const CoverageJob& job,
-                                                 CoverageOutcome& outcome,
-                                                 Progress* progress = nullptr);
+/// coverage::sweep() does, and Error(Fault::input) if not one cell could be predicted.
+[[nodiscard]] coverage::CoverageRaster
+run_coverage(const terrain::HeightGrid& ground, const coverage::MapGrid& map,
+             const CoverageJob& job, CoverageOutcome& outcome, Task& task = silent_task());
 
 /// What people should know of the map, a sentence each: warnings, elevation that ends too soon,
 /// voids.

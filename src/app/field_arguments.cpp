@@ -1,9 +1,9 @@
-#include "field_arguments.hpp"
+#include "app/field_arguments.hpp"
 
+#include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/parallel.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/link/handheld.hpp"
+#include "geo/units.hpp"
+#include "link/handheld.hpp"
 
 #include <fmt/format.h>
 
@@ -22,7 +22,7 @@ bool is_number_with_unit(std::string_view word) {
     return (first >= '0' && first <= '9') || first == '-' || first == '+' || first == '.';
 }
 
-void take_word(plan::SetUp& set_up, const std::string& word) {
+void take_word(field::SetUp& set_up, const std::string& word) {
     constexpr std::array carried{"clear", "face", "chest", "hip"};
     if (std::ranges::find(carried, word) != carried.end()) {
         set_up.carried = word;
@@ -91,9 +91,9 @@ const link::Station& FieldInputs::base() const {
     return *std::ranges::find(scenario_.stations, base_name_, &link::Station::name);
 }
 
-plan::ComparisonRequest FieldInputs::request(const terrain::HeightGrid& ground,
-                                             const LayersOver& layers, double length_m) const {
-    plan::ComparisonRequest request;
+field::ComparisonRequest FieldInputs::request(const terrain::HeightGrid& ground,
+                                              const LayersOver& layers, double length_m) const {
+    field::ComparisonRequest request;
     request.scenario = &scenario_;
     request.base = base_name_;
     request.settings = scenario_.settings;
@@ -103,10 +103,10 @@ plan::ComparisonRequest FieldInputs::request(const terrain::HeightGrid& ground,
     return request;
 }
 
-plan::SetUp parse_set_up(const plan::Scenario& scenario, const std::string& text) {
-    plan::SetUp set_up;
+field::SetUp parse_set_up(const scenario::Scenario& scenario, const std::string& text) {
+    field::SetUp set_up;
     set_up.name = text;
-    const bool known = std::ranges::find(scenario.set_ups, text, &plan::CarriedRadio::name) !=
+    const bool known = std::ranges::find(scenario.set_ups, text, &scenario::CarriedRadio::name) !=
                        scenario.set_ups.end();
     try {
         if (!known) {
@@ -115,7 +115,7 @@ plan::SetUp parse_set_up(const plan::Scenario& scenario, const std::string& text
                 take_word(set_up, word);
             }
         }
-        return plan::complete_set_up(scenario, set_up);
+        return field::complete_set_up(scenario, set_up);
     } catch (const Error& error) {
         throw_usage(fmt::format("--set-up '{}': {}; write for example \"5W half-wave 3m\"", text,
                                 error.what()));

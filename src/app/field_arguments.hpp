@@ -1,10 +1,10 @@
 #pragma once
 
-#include "arguments.hpp"
-#include "earshot/plan/comparison.hpp"
-#include "earshot/plan/field_log.hpp"
-#include "earshot/plan/scenario.hpp"
-#include "scenario_arguments.hpp"
+#include "app/arguments.hpp"
+#include "app/scenario_arguments.hpp"
+#include "field/comparison.hpp"
+#include "field/field_log.hpp"
+#include "scenario/scenario.hpp"
 
 #include <CLI/CLI.hpp>
 
@@ -32,21 +32,22 @@ public:
     [[nodiscard]] const SharedInputs& shared() const { return shared_; }
     /// The scenario, or one made of the options; its listener is the mover, and the base is one of
     /// its stations.
-    [[nodiscard]] const plan::Scenario& scenario() const { return scenario_; }
+    [[nodiscard]] const scenario::Scenario& scenario() const { return scenario_; }
     [[nodiscard]] const link::Station& base() const;
     /// All that predicting calls takes; refers to this, to `ground` and to `layers`.
-    [[nodiscard]] plan::ComparisonRequest request(const terrain::HeightGrid& ground,
-                                                  const LayersOver& layers, double length_m) const;
+    [[nodiscard]] field::ComparisonRequest request(const terrain::HeightGrid& ground,
+                                                   const LayersOver& layers, double length_m) const;
 
 private:
     const FieldArguments& arguments_;
     SharedInputs shared_;
-    plan::Scenario scenario_;
+    scenario::Scenario scenario_;
     std::string base_name_;
 };
 
 /// A set-up as an option takes it: the name of one of the scenario, or words for power, antenna,
-/// its height and where it is carried, "5W half-wave 3m face". Throws Error(ExitCode::usage).
-[[nodiscard]] plan::SetUp parse_set_up(const plan::Scenario& scenario, const std::string& text);
+/// its height and where it is carried, "5W half-wave 3m face". Throws Error(Fault::usage).
+[[nodiscard]] field::SetUp parse_set_up(const scenario::Scenario& scenario,
+                                        const std::string& text);
 
 } // namespace earshot::app

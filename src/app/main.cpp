@@ -1,8 +1,8 @@
-#include "arguments.hpp"
-#include "commands.hpp"
+#include "app/arguments.hpp"
+#include "app/commands.hpp"
+#include "app/terminal_task.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/interrupt.hpp"
-#include "earshot/report/path_report.hpp"
+#include "report/say/path_report.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -20,12 +20,31 @@
 
 namespace {
 
+/// What the shell is told. Documented in docs/file-formats.md.
+int exit_code(earshot::Fault fault) {
+    switch (fault) {
+    case earshot::Fault::usage:
+        return 2;
+    case earshot::Fault::input:
+        return 3;
+    case earshot::Fault::output:
+        return 4;
+    case earshot::Fault::memory:
+        return 5;
+    case earshot::Fault::stopped:
+        return 130; // 128 + SIGINT
+    case earshot::Fault::internal:
+        break;
+    }
+    return 1;
+}
+
 /// One line, whatever names of files and words of libraries hold.
-int fail(earshot::ExitCode code, std::string message) {
+int fail(earshot::Fault fault, std::string message) {
     std::ranges::replace_if(
         message, [](char c) { return c == '\n' || c == '\r'; }, ' ');
     fmt::print(stderr, "earshot: {}\n", message);
-    return static_cast<int>(code);
+    return exit_code(fault);
 }
 
 /// What the parser found wrong, and where to read more.
@@ -47,7 +66,7 @@ std::string usage_message(const CLI::App& app, const CLI::ParseError& error) {
 
 int fail_to_print() {
     return fail(
-        earshot::ExitCode::output,
+        earshot::Fault::output,
         fmt::format("cannot write to standard output ({}); check the space left on the disk",
                     std::strerror(errno)));
 }
@@ -64,19 +83,19 @@ int run(CLI::App& app, int argc, char** argv) {
     } catch (const CLI::Success& wanted) { // --help and --version
         return app.exit(wanted);
     } catch (const CLI::ParseError& error) {
-        return fail(earshot::ExitCode::usage, usage_message(app, error));
+        return fail(earshot::Fault::usage, usage_message(app, error));
     } catch (const earshot::Error& error) {
-        return fail(error.code(), error.what());
+        return fail(error.fault(), error.what());
     } catch (const std::bad_alloc&) {
-        return fail(earshot::ExitCode::memory,
+        return fail(earshot::Fault::memory,
                     "not enough memory; choose a shorter range or larger cells");
     } catch (const std::exception& error) {
         if (std::ferror(stdout) != 0) {
             return fail_to_print();
         }
-        return fail(earshot::ExitCode::internal, error.what());
+        return fail(earshot::Fault::internal, error.what());
     }
-    return static_cast<int>(earshot::ExitCode::ok);
+    return 0;
 }
 
 } // namespace
@@ -103,7 +122,7 @@ int main(int argc, char** argv) {
     earshot::app::add_brief_command(app);
     earshot::app::add_terrain_command(app);
     earshot::app::add_start_command(app);
-    earshot::install_interrupt_handlers();
+    earshot::app::install_stop_handlers();
     // Elevation is read once and maps are written once, so a large cache would only take memory
     // from the map itself.
     GDALSetCacheMax64(std::int64_t{128} << 20);

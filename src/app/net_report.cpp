@@ -1,9 +1,9 @@
-#include "net_report.hpp"
+#include "app/net_report.hpp"
 
-#include "earshot/base/csv.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/report/path_report.hpp"
-#include "earshot/report/place_results.hpp"
+#include "base/csv.hpp"
+#include "geo/units.hpp"
+#include "report/say/path_report.hpp"
+#include "report/say/place_results.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -71,7 +71,7 @@ void add_structure(std::string& text, const NetResult& net) {
     auto out = std::back_inserter(text);
     fmt::format_to(out, "\nAll hear one another directly\n");
     bool any = false;
-    for (const plan::Nodes& group : structure.groups.groups) {
+    for (const maths::Nodes& group : structure.groups.groups) {
         if (group.size() > 1) {
             any = true;
             fmt::format_to(out, "  {}\n", list_of(net, group));
@@ -89,10 +89,10 @@ void add_structure(std::string& text, const NetResult& net) {
         fmt::format_to(out, "  cut off, talks with nobody: {}\n", list_of(net, structure.cut_off));
     }
     const auto talking = static_cast<std::size_t>(std::ranges::count_if(
-        structure.parts, [](const plan::Nodes& part) { return part.size() > 1; }));
+        structure.parts, [](const maths::Nodes& part) { return part.size() > 1; }));
     if (talking > 1) {
         fmt::format_to(out, "  the net is in {} parts that cannot reach each other:\n", talking);
-        for (const plan::Nodes& part : structure.parts) {
+        for (const maths::Nodes& part : structure.parts) {
             if (part.size() > 1) {
                 fmt::format_to(out, "    {}\n", list_of(net, part));
             }
@@ -145,9 +145,9 @@ ordered_json pair_json(const NetResult& net, const plan::Pair& pair) {
             {"a_hears_b", hearing_json(pair.a_hears_b)}};
 }
 
-ordered_json groups_json(const NetResult& net, std::span<const plan::Nodes> groups) {
+ordered_json groups_json(const NetResult& net, std::span<const maths::Nodes> groups) {
     ordered_json json = ordered_json::array();
-    for (const plan::Nodes& group : groups) {
+    for (const maths::Nodes& group : groups) {
         json.push_back(names_of(net, group));
     }
     return json;
@@ -175,7 +175,7 @@ ordered_json line_geometry(geo::LatLon a, geo::LatLon b) {
 } // namespace
 
 std::string net_text(const NetResult& net) {
-    const plan::Scenario& scenario = net.scenario;
+    const scenario::Scenario& scenario = net.scenario;
     const propagation::PathSettings& settings = scenario.settings;
     std::string text = fmt::format("{}: {} stations on {:g} MHz, method {}\n", scenario.net_name,
                                    scenario.stations.size(), settings.frequency_mhz,
@@ -224,11 +224,11 @@ std::string net_csv(const NetResult& net) {
         row(pair, pair.b, pair.a, pair.a_hears_b);
     }
     const auto& correction = net.scenario.correction;
-    return correction ? plan::stamped(text, *correction) : text;
+    return correction ? scenario::stamped(text, *correction) : text;
 }
 
 std::string net_json(const NetResult& net) {
-    const plan::Scenario& scenario = net.scenario;
+    const scenario::Scenario& scenario = net.scenario;
     ordered_json stations = ordered_json::array();
     for (const link::Station& station : scenario.stations) {
         stations.push_back({{"name", station.name},

@@ -1,7 +1,7 @@
 #pragma once
 
-#include "earshot/plan/hearing.hpp"
-#include "earshot/plan/scenario.hpp"
+#include "plan/hearing.hpp"
+#include "scenario/scenario.hpp"
 
 #include <span>
 #include <string>
@@ -10,7 +10,7 @@ namespace earshot::app {
 
 /// A net and what was found out about it.
 struct NetResult {
-    const plan::Scenario& scenario;
+    const scenario::Scenario& scenario;
     std::span<const plan::Pair> pairs;
     const plan::NetStructure& structure;
 };

@@ -1,4 +1,4 @@
-#include "place_arguments.hpp"
+#include "app/place_arguments.hpp"
 
 #include "earshot/base/error.hpp"
 #include "earshot/geo/position.hpp"
@@ -32,7 +32,7 @@ std::vector<plan::ServedPlace> PlaceArguments::read(const SharedInputs& inputs) 
         places.push_back({named_station(inputs, text, "--" + option_), 1.0});
     }
     if (!file_.empty()) {
-        for (const plan::Place& place : plan::read_places(file_).places) {
+        for (const scenario::Place& place : scenario::read_places(file_).places) {
             if (place.people > 0.0) {
                 link::Station station = inputs.listener();
                 station.name = place.name;
@@ -45,7 +45,8 @@ std::vector<plan::ServedPlace> PlaceArguments::read(const SharedInputs& inputs) 
     return places;
 }
 
-std::vector<plan::ServedPlace> everybody(const plan::Scenario& scenario, const std::string& who) {
+std::vector<plan::ServedPlace> everybody(const scenario::Scenario& scenario,
+                                         const std::string& who) {
     std::vector<plan::ServedPlace> places;
     if (who != "places") {
         for (const link::Station& station : scenario.stations) {
@@ -53,9 +54,9 @@ std::vector<plan::ServedPlace> everybody(const plan::Scenario& scenario, const s
         }
     }
     if (who != "stations") {
-        for (const plan::Place& place : scenario.places) {
+        for (const scenario::Place& place : scenario.places) {
             if (place.people > 0.0) {
-                places.push_back({plan::station_named(scenario, place.name), place.people});
+                places.push_back({scenario::station_named(scenario, place.name), place.people});
             }
         }
     }
@@ -67,7 +68,7 @@ link::Station named_station(const SharedInputs& inputs, const std::string& text,
     const std::size_t equals = text.find('=');
     if (equals == std::string::npos && inputs.scenario()) {
         try {
-            return plan::station_named(*inputs.scenario(), text);
+            return scenario::station_named(*inputs.scenario(), text);
         } catch (const Error& error) {
             throw_usage(fmt::format("{}: {}", option, error.what()));
         }

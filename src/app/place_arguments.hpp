@@ -1,9 +1,9 @@
 #pragma once
 
-#include "earshot/plan/hearing.hpp"
-#include "earshot/plan/places.hpp"
-#include "earshot/plan/relay_search.hpp"
-#include "scenario_arguments.hpp"
+#include "app/scenario_arguments.hpp"
+#include "plan/hearing.hpp"
+#include "plan/relay_search.hpp"
+#include "scenario/places.hpp"
 
 #include <CLI/CLI.hpp>
 
@@ -21,8 +21,9 @@ public:
     [[nodiscard]] const std::string& file() const { return file_; }
     /// Those named first, then those of the file. A station of the scenario stands there with its
     /// own radio; everywhere else it is the listener. Places of the file where nobody is ("people"
-    /// is 0) are left out. Throws Error(ExitCode::usage) for a place that is neither written
-    /// NAME=POSITION nor in the scenario and for a name given twice, and as plan::read_places().
+    /// is 0) are left out. Throws Error(Fault::usage) for a place that is neither written
+    /// NAME=POSITION nor in the scenario and for a name given twice, and as
+    /// scenario::read_places().
     [[nodiscard]] std::vector<plan::ServedPlace> read(const SharedInputs& inputs) const;
 
 private:
@@ -33,7 +34,7 @@ private:
 
 /// Everybody in a scenario: its stations with their own radios, then its listener at each of its
 /// places. `who` is stations, places or all.
-[[nodiscard]] std::vector<plan::ServedPlace> everybody(const plan::Scenario& scenario,
+[[nodiscard]] std::vector<plan::ServedPlace> everybody(const scenario::Scenario& scenario,
                                                        const std::string& who);
 
 /// A station by its name in the scenario, or as NAME=POSITION with the listener's radio. `option`
@@ -41,7 +42,7 @@ private:
 [[nodiscard]] link::Station named_station(const SharedInputs& inputs, const std::string& text,
                                           const std::string& option);
 
-/// Throws Error(ExitCode::usage) if two have one name.
+/// Throws Error(Fault::usage) if two have one name.
 void require_different_names(const std::vector<plan::ServedPlace>& places);
 
 [[nodiscard]] std::vector<geo::LatLon> positions_of(const std::vector<plan::ServedPlace>& places);

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "earshot/plan/foot_range.hpp"
+#include "plan/foot_range.hpp"
 
 #include <nlohmann/json.hpp>
 

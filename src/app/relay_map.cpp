@@ -1,9 +1,9 @@
-#include "relay_map.hpp"
+#include "app/relay_map.hpp"
 
+#include "coverage/compose.hpp"
+#include "earshot/coverage/sweep.hpp"
 #include "earshot/geo/position.hpp"
-#include "earshot/report/path_report.hpp"
-#include "earshot/sweep/compose.hpp"
-#include "earshot/sweep/sweep.hpp"
+#include "report/say/path_report.hpp"
 
 #include <fmt/chrono.h>
 #include <fmt/format.h>
@@ -55,19 +55,19 @@ metadata_of(const std::vector<plan::RelaySite>& sites, const link::Station& pers
 
 } // namespace
 
-sweep::CoverageRaster relay_map(const terrain::HeightGrid& ground,
-                                const std::vector<plan::RelaySite>& sites,
-                                const link::Station& person, const plan::RelayQuestion& question,
-                                const RelayMapLabels& labels, Progress* progress) {
+coverage::CoverageRaster relay_map(const terrain::HeightGrid& ground,
+                                   const std::vector<plan::RelaySite>& sites,
+                                   const link::Station& person, const plan::RelayQuestion& question,
+                                   const RelayMapLabels& labels, Task& task) {
     std::vector<geo::LatLon> positions;
     positions.reserve(sites.size());
     for (const plan::RelaySite& site : sites) {
         positions.push_back(site.station.position);
     }
-    const sweep::MapGrid map = sweep::terrain_map_grid(ground, positions, question.range_m);
+    const coverage::MapGrid map = coverage::terrain_map_grid(ground, positions, question.range_m);
     const std::size_t cells =
         static_cast<std::size_t>(map.columns) * static_cast<std::size_t>(map.rows);
-    sweep::SweepRequest request;
+    coverage::SweepRequest request;
     request.receiver_antenna_m = person.antenna_height_m;
     request.range_m = question.range_m;
     request.step_m = question.step_m;
@@ -75,8 +75,8 @@ sweep::CoverageRaster relay_map(const terrain::HeightGrid& ground,
     request.layers = question.layers;
     request.with_sight = false;
     request.threads = question.threads;
-    sweep::CoverageRaster raster;
-    sweep::Composition composition(cells);
+    coverage::CoverageRaster raster;
+    coverage::Composition composition(cells);
     const auto wanted_db = static_cast<float>(question.wanted_margin_db);
     for (const plan::RelaySite& site : sites) {
         request.site = site.station.position;
@@ -84,7 +84,7 @@ sweep::CoverageRaster relay_map(const terrain::HeightGrid& ground,
         const auto without_path_db =
             static_cast<float>(plan::margin_without_path_db(site.station.radio, person.radio));
         std::vector<float> margin_db =
-            std::move(sweep::sweep(ground, map, request, progress).loss_db);
+            std::move(coverage::sweep(ground, map, request, task).loss_db);
         std::vector<float> spare_db(cells);
         for (std::size_t cell = 0; cell < cells; ++cell) {
             margin_db[cell] = without_path_db - margin_db[cell];

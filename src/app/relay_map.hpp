@@ -1,9 +1,9 @@
 #pragma once
 
-#include "earshot/base/progress.hpp"
-#include "earshot/plan/relay_search.hpp"
-#include "earshot/sweep/raster.hpp"
+#include "earshot/base/task.hpp"
+#include "earshot/coverage/raster.hpp"
 #include "earshot/terrain/height_grid.hpp"
+#include "plan/relay_search.hpp"
 
 #include <string>
 
@@ -18,10 +18,10 @@ struct RelayMapLabels {
 /// The map of chosen sites on the elevation's own cells within range of any of them: for each site
 /// a band of the margin that a `person` has with it, the weaker way of both, named after the site;
 /// then the best of these margins, the number of sites that give the wanted one, and which of them
-/// is best. The loss of the way out is taken for the way back too. Throws as sweep::sweep().
-[[nodiscard]] sweep::CoverageRaster
+/// is best. The loss of the way out is taken for the way back too. Throws as coverage::sweep().
+[[nodiscard]] coverage::CoverageRaster
 relay_map(const terrain::HeightGrid& ground, const std::vector<plan::RelaySite>& sites,
           const link::Station& person, const plan::RelayQuestion& question,
-          const RelayMapLabels& labels, Progress* progress = nullptr);
+          const RelayMapLabels& labels, Task& task = silent_task());
 
 } // namespace earshot::app

@@ -1,8 +1,8 @@
-#include "relay_report.hpp"
+#include "app/relay_report.hpp"
 
 #include "earshot/geo/position.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/report/path_report.hpp"
+#include "geo/units.hpp"
+#include "report/say/path_report.hpp"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -146,7 +146,7 @@ std::string relay_json(const RelayResult& result) {
         {"unit", result.of_area() ? result.unit : "places"},
         {"bound", answer.cover.bound},
         {"proven", answer.cover.proven},
-        {"method", answer.cover.method == plan::CoverMethod::exact ? "exact" : "greedy"},
+        {"method", answer.cover.method == maths::CoverMethod::exact ? "exact" : "greedy"},
         {"how", answer.words},
         {"stopped", answer.stopped},
         {"candidates", answer.candidates},

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "earshot/plan/relay_search.hpp"
+#include "plan/relay_search.hpp"
 
 #include <string>
 #include <vector>

@@ -1,9 +1,9 @@
-#include "scenario_arguments.hpp"
+#include "app/scenario_arguments.hpp"
 
 #include "earshot/base/error.hpp"
 #include "earshot/geo/position.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/link/receiver_noise.hpp"
+#include "geo/units.hpp"
+#include "link/receiver_noise.hpp"
 
 #include <fmt/format.h>
 
@@ -19,9 +19,9 @@ void CorrectionArguments::add_to(CLI::App& command) {
         ->type_name("FILE.toml");
 }
 
-void CorrectionArguments::put_into(plan::Scenario& scenario) const {
+void CorrectionArguments::put_into(scenario::Scenario& scenario) const {
     if (!file_.empty()) {
-        plan::set_correction(scenario, read());
+        scenario::set_correction(scenario, read());
     }
 }
 
@@ -29,8 +29,8 @@ std::vector<std::string> CorrectionArguments::inputs() const {
     return file_.empty() || file_ == none ? std::vector<std::string>() : std::vector{file_};
 }
 
-std::optional<plan::Correction> CorrectionArguments::read() const {
-    return inputs().empty() ? std::nullopt : std::optional(plan::read_correction(file_));
+std::optional<scenario::Correction> CorrectionArguments::read() const {
+    return inputs().empty() ? std::nullopt : std::optional(scenario::read_correction(file_));
 }
 
 void ScenarioArguments::add_to(CLI::App& command) {
@@ -42,16 +42,16 @@ void ScenarioArguments::add_to(CLI::App& command) {
         ->type_name("FILE.toml");
 }
 
-std::optional<plan::Scenario> ScenarioArguments::read() const {
+std::optional<scenario::Scenario> ScenarioArguments::read() const {
     if (file_.empty()) {
         return std::nullopt;
     }
-    plan::Scenario scenario = plan::read_scenario(file_);
+    scenario::Scenario scenario = scenario::read_scenario(file_);
     correction.put_into(scenario);
     return scenario;
 }
 
-CorrectionInForce::CorrectionInForce(const std::optional<plan::Scenario>& scenario,
+CorrectionInForce::CorrectionInForce(const std::optional<scenario::Scenario>& scenario,
                                      const CorrectionArguments& arguments)
     : correction_(scenario ? scenario->correction : arguments.read()),
       of_scenario_(scenario.has_value()) {}
@@ -60,7 +60,7 @@ void CorrectionInForce::correct(propagation::PathSettings& settings,
                                 const CLI::App& command) const {
     if (correction_) {
         const double given_db = settings.prediction_deviation_db;
-        plan::apply(*correction_, settings);
+        scenario::apply(*correction_, settings);
         if (command.count("--prediction-deviation") > 0) {
             settings.prediction_deviation_db = given_db;
         }
@@ -69,34 +69,34 @@ void CorrectionInForce::correct(propagation::PathSettings& settings,
 
 void CorrectionInForce::correct(link::Radio& radio) const {
     if (correction_) {
-        plan::apply(*correction_, radio);
+        scenario::apply(*correction_, radio);
     }
 }
 
 std::string CorrectionInForce::words() const {
-    return correction_ ? plan::correction_words(*correction_) : std::string();
+    return correction_ ? scenario::correction_words(*correction_) : std::string();
 }
 
 std::string CorrectionInForce::stamped(const std::string& csv) const {
-    return correction_ ? plan::stamped(csv, *correction_) : csv;
+    return correction_ ? scenario::stamped(csv, *correction_) : csv;
 }
 
 std::vector<std::string> CorrectionInForce::notes() const {
     return !correction_ || of_scenario_ ? std::vector<std::string>() : std::vector{words()};
 }
 
-link::Station station_meant(const std::optional<plan::Scenario>& scenario,
+link::Station station_meant(const std::optional<scenario::Scenario>& scenario,
                             const std::string& option, const std::string& text,
                             const std::string& label) {
     link::Station at_position;
     at_position.antenna_height_m = default_antenna_height_m;
     if (scenario) {
-        const bool named =
-            std::ranges::find(scenario->stations, text, &link::Station::name) !=
-                scenario->stations.end() ||
-            std::ranges::find(scenario->places, text, &plan::Place::name) != scenario->places.end();
+        const bool named = std::ranges::find(scenario->stations, text, &link::Station::name) !=
+                               scenario->stations.end() ||
+                           std::ranges::find(scenario->places, text, &scenario::Place::name) !=
+                               scenario->places.end();
         if (named) {
-            return plan::station_named(*scenario, text);
+            return scenario::station_named(*scenario, text);
         }
         at_position = scenario->listener;
     }
@@ -109,7 +109,7 @@ link::Station station_meant(const std::optional<plan::Scenario>& scenario,
             throw_usage(fmt::format("{}: {}", option, no_position.what()));
         }
         try {
-            (void)plan::station_named(*scenario, text);
+            (void)scenario::station_named(*scenario, text);
         } catch (const Error& no_name) {
             throw_usage(fmt::format("{}: {}", option, no_name.what()));
         }
@@ -117,7 +117,7 @@ link::Station station_meant(const std::optional<plan::Scenario>& scenario,
     return at_position;
 }
 
-propagation::PathSettings settings_over(const std::optional<plan::Scenario>& scenario,
+propagation::PathSettings settings_over(const std::optional<scenario::Scenario>& scenario,
                                         const PropagationArguments& arguments,
                                         const CLI::App& command, geo::LatLon at) {
     if (!scenario) {
@@ -167,12 +167,12 @@ void apply_noise_over(const NoiseArguments& arguments, const CLI::App& command,
     }
 }
 
-LayersOver::LayersOver(const std::optional<plan::Scenario>& scenario,
+LayersOver::LayersOver(const std::optional<scenario::Scenario>& scenario,
                        const CoverArguments& arguments, const terrain::HeightGrid& ground,
-                       Progress* progress)
-    : of_options_(arguments, ground, progress) {
+                       Task& task)
+    : of_options_(arguments, ground, task) {
     if (scenario) {
-        plan::GroundInputs inputs = scenario->ground;
+        scenario::GroundInputs inputs = scenario->ground;
         if (!arguments.inputs.empty() || !arguments.everywhere.empty()) {
             inputs.cover.clear();
             inputs.uniform_cover.reset();
@@ -180,7 +180,7 @@ LayersOver::LayersOver(const std::optional<plan::Scenario>& scenario,
         if (!arguments.zones.empty()) {
             inputs.zones.clear();
         }
-        of_scenario_ = plan::load_layers(inputs, ground, progress);
+        of_scenario_ = scenario::load_layers(inputs, ground, task);
     }
 }
 
@@ -200,7 +200,7 @@ std::string LayersOver::label() const {
     return of_scenario ? "as the scenario says" : of_options_.label();
 }
 
-terrain::TerrainSource open_over(const std::optional<plan::Scenario>& scenario,
+terrain::TerrainSource open_over(const std::optional<scenario::Scenario>& scenario,
                                  const TerrainArguments& arguments) {
     if (!arguments.inputs.empty()) {
         return arguments.open();
@@ -208,17 +208,17 @@ terrain::TerrainSource open_over(const std::optional<plan::Scenario>& scenario,
     if (!scenario) {
         throw_usage("--terrain is missing; give it, or a --scenario that names elevation");
     }
-    return plan::open_elevation(scenario->ground);
+    return scenario::open_elevation(scenario->ground);
 }
 
-double step_over(const std::optional<plan::Scenario>& scenario, const std::string& step,
+double step_over(const std::optional<scenario::Scenario>& scenario, const std::string& step,
                  const terrain::HeightGrid& ground, geo::LatLon at, double length_m) {
     const bool of_scenario = step.empty() && scenario && scenario->step_m;
     return profile_step_m(of_scenario ? fmt::format("{}m", *scenario->step_m) : step, ground, at,
                           length_m);
 }
 
-std::vector<std::string> inputs_over(const std::optional<plan::Scenario>& scenario,
+std::vector<std::string> inputs_over(const std::optional<scenario::Scenario>& scenario,
                                      const TerrainArguments& terrain, const CoverArguments& cover) {
     std::vector<std::string> inputs = cover.files_with(terrain.inputs);
     if (scenario) {
@@ -297,8 +297,8 @@ void SharedInputs::check(const std::vector<std::string>& outputs,
     check_outputs(outputs, inputs);
 }
 
-LayersOver SharedInputs::layers(const terrain::HeightGrid& ground, Progress* progress) const {
-    return {scenario_, arguments_.cover, ground, progress};
+LayersOver SharedInputs::layers(const terrain::HeightGrid& ground, Task& task) const {
+    return {scenario_, arguments_.cover, ground, task};
 }
 
 double SharedInputs::step_m(const terrain::HeightGrid& ground, geo::LatLon at,

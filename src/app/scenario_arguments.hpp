@@ -1,7 +1,7 @@
 #pragma once
 
-#include "arguments.hpp"
-#include "earshot/plan/scenario.hpp"
+#include "app/arguments.hpp"
+#include "scenario/scenario.hpp"
 
 #include <CLI/CLI.hpp>
 
@@ -19,11 +19,11 @@ public:
     void leave_out() { file_ = none; }
 
     /// Puts the correction into a scenario, in the place of the one it has.
-    void put_into(plan::Scenario& scenario) const;
+    void put_into(scenario::Scenario& scenario) const;
     /// Files that are read, for check_outputs().
     [[nodiscard]] std::vector<std::string> inputs() const;
     /// The one on the command line, if there is one.
-    [[nodiscard]] std::optional<plan::Correction> read() const;
+    [[nodiscard]] std::optional<scenario::Correction> read() const;
 
 private:
     static constexpr const char* none = "none";
@@ -39,7 +39,7 @@ public:
     void add_to(CLI::App& command);
 
     /// Empty if no scenario is named. The correction is in it.
-    [[nodiscard]] std::optional<plan::Scenario> read() const;
+    [[nodiscard]] std::optional<scenario::Scenario> read() const;
 
 private:
     std::string file_;
@@ -50,10 +50,10 @@ private:
 /// through it once more.
 class CorrectionInForce {
 public:
-    CorrectionInForce(const std::optional<plan::Scenario>& scenario,
+    CorrectionInForce(const std::optional<scenario::Scenario>& scenario,
                       const CorrectionArguments& arguments);
 
-    [[nodiscard]] const std::optional<plan::Correction>& get() const { return correction_; }
+    [[nodiscard]] const std::optional<scenario::Correction>& get() const { return correction_; }
     /// --prediction-deviation goes before what the correction has.
     void correct(propagation::PathSettings& settings, const CLI::App& command) const;
     void correct(link::Radio& radio) const;
@@ -65,23 +65,23 @@ public:
     [[nodiscard]] std::vector<std::string> notes() const;
 
 private:
-    std::optional<plan::Correction> correction_;
+    std::optional<scenario::Correction> correction_;
     bool of_scenario_;
 };
 
 /// The station that an option means: one of the scenario by its name (a place of it stands for the
 /// listener there), or else a position with the scenario's listener at it. Without a scenario the
 /// radio is the default one. `label` names a station given by position. Throws
-/// Error(ExitCode::usage) if `text` is neither.
-[[nodiscard]] link::Station station_meant(const std::optional<plan::Scenario>& scenario,
+/// Error(Fault::usage) if `text` is neither.
+[[nodiscard]] link::Station station_meant(const std::optional<scenario::Scenario>& scenario,
                                           const std::string& option, const std::string& text,
                                           const std::string& label);
 
 /// Settings of the scenario, those options of `command` that are present on the command line put
 /// over them. Without a scenario --frequency must be there.
-[[nodiscard]] propagation::PathSettings settings_over(const std::optional<plan::Scenario>& scenario,
-                                                      const PropagationArguments& arguments,
-                                                      const CLI::App& command, geo::LatLon at);
+[[nodiscard]] propagation::PathSettings
+settings_over(const std::optional<scenario::Scenario>& scenario,
+              const PropagationArguments& arguments, const CLI::App& command, geo::LatLon at);
 
 /// Noise options over what the scenario has: if `command` has any of them, they take the place of
 /// all of the scenario's noise at this radio.
@@ -91,32 +91,32 @@ void apply_noise_over(const NoiseArguments& arguments, const CLI::App& command,
 /// Layers of the cover options, else of the scenario: kept alive together with `ground`.
 class LayersOver {
 public:
-    LayersOver(const std::optional<plan::Scenario>& scenario, const CoverArguments& arguments,
-               const terrain::HeightGrid& ground, Progress* progress);
+    LayersOver(const std::optional<scenario::Scenario>& scenario, const CoverArguments& arguments,
+               const terrain::HeightGrid& ground, Task& task);
     [[nodiscard]] terrain::GroundLayers view() const;
     /// What the cover is, in words for a map's metadata.
     [[nodiscard]] std::string label() const;
     [[nodiscard]] const std::vector<std::string>& notes() const { return of_options_.notes(); }
 
 private:
-    std::optional<plan::Layers> of_scenario_;
+    std::optional<scenario::Layers> of_scenario_;
     Layers of_options_;
 };
 
-/// Elevation of --terrain, else of the scenario. Throws Error(ExitCode::usage) if neither is there.
-[[nodiscard]] terrain::TerrainSource open_over(const std::optional<plan::Scenario>& scenario,
+/// Elevation of --terrain, else of the scenario. Throws Error(Fault::usage) if neither is there.
+[[nodiscard]] terrain::TerrainSource open_over(const std::optional<scenario::Scenario>& scenario,
                                                const TerrainArguments& arguments);
 
 /// --step, else the step of the scenario, else what the elevation resolves; refused as
 /// profile_step_m() does.
-[[nodiscard]] double step_over(const std::optional<plan::Scenario>& scenario,
+[[nodiscard]] double step_over(const std::optional<scenario::Scenario>& scenario,
                                const std::string& step, const terrain::HeightGrid& ground,
                                geo::LatLon at, double length_m);
 
 /// Every file that a command reads, for check_outputs().
-[[nodiscard]] std::vector<std::string> inputs_over(const std::optional<plan::Scenario>& scenario,
-                                                   const TerrainArguments& terrain,
-                                                   const CoverArguments& cover);
+[[nodiscard]] std::vector<std::string>
+inputs_over(const std::optional<scenario::Scenario>& scenario, const TerrainArguments& terrain,
+            const CoverArguments& cover);
 
 /// What all commands share that predict paths: where ground, settings and radios come from.
 struct SharedArguments {
@@ -137,7 +137,7 @@ public:
     /// Reads the scenario, if there is one. `arguments` must outlive this.
     explicit SharedInputs(const SharedArguments& arguments);
 
-    [[nodiscard]] const std::optional<plan::Scenario>& scenario() const { return scenario_; }
+    [[nodiscard]] const std::optional<scenario::Scenario>& scenario() const { return scenario_; }
     /// As station_meant().
     [[nodiscard]] link::Station station(const std::string& option, const std::string& text,
                                         const std::string& label) const;
@@ -155,7 +155,7 @@ public:
     /// Refuses outputs as check_outputs() does; `more` are further files that are read.
     void check(const std::vector<std::string>& outputs, const terrain::TerrainSource& source,
                const std::vector<std::string>& more = {}) const;
-    [[nodiscard]] LayersOver layers(const terrain::HeightGrid& ground, Progress* progress) const;
+    [[nodiscard]] LayersOver layers(const terrain::HeightGrid& ground, Task& task) const;
     [[nodiscard]] double step_m(const terrain::HeightGrid& ground, geo::LatLon at,
                                 double length_m) const;
     [[nodiscard]] const CorrectionInForce& correction() const { return correction_; }
@@ -164,7 +164,7 @@ public:
 
 private:
     const SharedArguments& arguments_;
-    std::optional<plan::Scenario> scenario_;
+    std::optional<scenario::Scenario> scenario_;
     CorrectionInForce correction_;
 };
 

@@ -1,4 +1,4 @@
-#include "earshot/base/output_file.hpp"
+#include "base/output_file.hpp"
 
 #include "earshot/base/error.hpp"
 

@@ -12,14 +12,36 @@ if(EARSHOT_SANITIZE)
   target_compile_definitions(earshot_options INTERFACE HWY_COMPILE_ONLY_STATIC)
 endif()
 
-# earshot_room(<name> SOURCES a.cpp ... [ROOMS base geo ...] [LIBRARIES target ...])
+# earshot_seen(<folder> <variable>): a folder in the build tree through which the headers of one room
+# are found, and of no other.
+function(earshot_seen folder variable)
+  string(REPLACE "/" "_" name ${folder})
+  set(seen ${PROJECT_BINARY_DIR}/rooms/${name})
+  cmake_path(GET folder PARENT_PATH parent)
+  foreach(pair IN ITEMS "src:" "include/earshot:earshot/")
+    string(REGEX MATCH "^(.*):(.*)$" ignored ${pair})
+    set(from ${PROJECT_SOURCE_DIR}/${CMAKE_MATCH_1}/${folder})
+    set(to ${seen}/${CMAKE_MATCH_2}${folder})
+    if(EXISTS ${from})
+      file(MAKE_DIRECTORY ${seen}/${CMAKE_MATCH_2}${parent})
+      file(CREATE_LINK ${from} ${to} SYMBOLIC)
+    endif()
+  endforeach()
+  set(${variable} ${seen} PARENT_SCOPE)
+endfunction()
+
+# earshot_room(<folder> SOURCES a.cpp ... [ROOMS base geo ...] [LIBRARIES target ...])
 #
-# One static library per room. ROOMS are the rooms this one may use: list them all, since the list
-# is what keeps dependencies pointing one way.
-function(earshot_room name)
+# One static library per room, named after its folder under src (report/say is earshot_report_say).
+# ROOMS are the rooms this one may use: list them all. An include of a room that is not listed does
+# not compile.
+function(earshot_room folder)
   cmake_parse_arguments(ROOM "" "" "SOURCES;ROOMS;LIBRARIES" ${ARGN})
+  string(REPLACE "/" "_" name ${folder})
+  earshot_seen(${folder} seen)
   add_library(earshot_${name} STATIC ${ROOM_SOURCES})
-  target_include_directories(earshot_${name} PUBLIC ${PROJECT_SOURCE_DIR}/include)
+  target_include_directories(earshot_${name} PUBLIC ${seen})
+  list(TRANSFORM ROOM_ROOMS REPLACE "/" "_")
   list(TRANSFORM ROOM_ROOMS PREPEND earshot_)
   target_link_libraries(earshot_${name} PUBLIC earshot_options ${ROOM_ROOMS} ${ROOM_LIBRARIES})
 endfunction()

@@ -1,7 +1,7 @@
 #include "earshot/geo/position.hpp"
 
 #include "earshot/base/error.hpp"
-#include "text.hpp"
+#include "geo/text.hpp"
 
 #include <GeographicLib/MGRS.hpp>
 #include <GeographicLib/UTMUPS.hpp>

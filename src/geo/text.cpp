@@ -1,4 +1,4 @@
-#include "text.hpp"
+#include "geo/text.hpp"
 
 #include <algorithm>
 #include <charconv>

@@ -1,7 +1,7 @@
-#include "earshot/geo/units.hpp"
+#include "geo/units.hpp"
 
 #include "earshot/base/error.hpp"
-#include "text.hpp"
+#include "geo/text.hpp"
 
 #include <fmt/format.h>
 

@@ -1,8 +1,8 @@
-#include "earshot/link/exposure.hpp"
+#include "link/exposure.hpp"
 
 #include "earshot/base/error.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/propagation/basic.hpp"
+#include "geo/units.hpp"
+#include "propagation/basic.hpp"
 
 #include <fmt/format.h>
 

@@ -1,7 +1,7 @@
-#include "earshot/link/levels.hpp"
+#include "link/levels.hpp"
 
 #include "earshot/base/error.hpp"
-#include "earshot/geo/units.hpp"
+#include "geo/units.hpp"
 
 #include <fmt/format.h>
 

@@ -2,8 +2,8 @@
 
 #include "earshot/base/error.hpp"
 #include "earshot/geo/position.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/link/quality.hpp"
+#include "geo/units.hpp"
+#include "link/quality.hpp"
 
 #include <fmt/format.h>
 

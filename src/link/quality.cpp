@@ -1,4 +1,4 @@
-#include "earshot/link/quality.hpp"
+#include "link/quality.hpp"
 
 #include "earshot/base/error.hpp"
 

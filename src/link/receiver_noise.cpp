@@ -1,7 +1,7 @@
-#include "earshot/link/receiver_noise.hpp"
+#include "link/receiver_noise.hpp"
 
 #include "earshot/base/error.hpp"
-#include "earshot/link/handheld.hpp"
+#include "link/handheld.hpp"
 
 #include <fmt/format.h>
 

@@ -1,12 +1,12 @@
-#include "earshot/plan/candidates.hpp"
+#include "plan/candidates.hpp"
 
+#include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/interrupt.hpp"
-#include "earshot/base/parallel.hpp"
+#include "earshot/base/task.hpp"
 #include "earshot/geo/position.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/propagation/basic.hpp"
-#include "earshot/terrain/gdal_errors.hpp"
+#include "geo/units.hpp"
+#include "propagation/basic.hpp"
+#include "terrain/gdal_errors.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -345,7 +345,7 @@ public:
         case Constraint::Kind::gentle:
             return slope_deg(*ground_, *scale_, cell) <= constraint_->value;
         }
-        throw Error(ExitCode::internal, "unknown constraint");
+        throw Error(Fault::internal, "unknown constraint");
     }
 
 private:
@@ -392,14 +392,14 @@ struct Allowed {
 };
 
 Allowed allowed_cells(const HeightGrid& ground, std::span<const Constraint> constraints,
-                      const GroundScale& scale) {
+                      const GroundScale& scale, const Task& task) {
     Allowed allowed;
     allowed.set.unit = "cells";
     allowed.mask.assign(ground.height_m.size(), 0);
     Sieve sieve(constraints, ground, scale);
     std::size_t index = 0;
     for (int row = 0; row < ground.rows && !allowed.set.stopped; ++row) {
-        allowed.set.stopped = interrupted();
+        allowed.set.stopped = task.stop_requested();
         for (int column = 0; column < ground.columns; ++column, ++index) {
             const auto height = static_cast<double>(ground.height_m[index]);
             if (std::isnan(height)) {
@@ -414,7 +414,7 @@ Allowed allowed_cells(const HeightGrid& ground, std::span<const Constraint> cons
     }
     allowed.set.removals = sieve.removals();
     if (allowed.set.stopped && allowed.set.allowed == 0) {
-        throw_if_interrupted();
+        task.throw_if_stopped();
     }
     require_candidates(allowed.set);
     return allowed;
@@ -674,12 +674,12 @@ Constraint gentler_than(double slope_deg) {
 }
 
 CandidateSet find_candidates(const HeightGrid& ground, std::span<const Constraint> constraints,
-                             const CandidateOptions& options, Progress* progress) {
+                             const CandidateOptions& options, Task& task) {
     if (options.most == 0) {
         throw_usage("at least one candidate must be allowed");
     }
     const GroundScale scale(ground);
-    Allowed allowed = allowed_cells(ground, constraints, scale);
+    Allowed allowed = allowed_cells(ground, constraints, scale, task);
     const Terrain terrain(ground, allowed.mask, scale);
     std::vector<Rated> rated;
     for (std::size_t index = 0; index < allowed.mask.size(); ++index) {
@@ -688,7 +688,8 @@ CandidateSet find_candidates(const HeightGrid& ground, std::span<const Constrain
         }
     }
     allowed.set.tops = rated.size();
-    if (!interrupted() && rated.size() < options.most && rated.size() < allowed.set.allowed) {
+    if (!task.stop_requested() && rated.size() < options.most &&
+        rated.size() < allowed.set.allowed) {
         const std::size_t room = options.most - rated.size();
         // The squares' tops may be local maxima too, so there are never more than fit.
         int side = static_cast<int>(
@@ -706,21 +707,17 @@ CandidateSet find_candidates(const HeightGrid& ground, std::span<const Constrain
     // The highest first, so that a search that is stopped has looked at the likeliest.
     std::ranges::stable_sort(
         rated, [&](const Rated& a, const Rated& b) { return outranks(ground, a.index, b.index); });
-    if (progress != nullptr) {
-        progress->begin("candidates", rated.size());
-    }
+    task.begin("candidates", rated.size());
     constexpr int rings = 128;
     constexpr std::size_t rated_in_any_case = 32; // a matter of milliseconds
     parallel_for(rated.size(), options.threads, [&](std::size_t k, unsigned) {
-        if (k >= rated_in_any_case && interrupted()) {
+        if (k >= rated_in_any_case && task.stop_requested()) {
             return;
         }
         rated[k].isolation_m = terrain.isolation_m(rated[k].index, rings);
         rated[k].view_share =
             terrain.view_share(rated[k].index, options.view_range_m, options.antenna_m);
-        if (progress != nullptr) {
-            progress->advance(1);
-        }
+        task.advance(1);
     });
     std::ranges::stable_sort(rated,
                              [](const Rated& a, const Rated& b) { return a.worth() > b.worth(); });
@@ -738,9 +735,10 @@ CandidateSet find_candidates(const HeightGrid& ground, std::span<const Constrain
     return set;
 }
 
-CandidateSet all_cells(const HeightGrid& ground, std::span<const Constraint> constraints) {
+CandidateSet all_cells(const HeightGrid& ground, std::span<const Constraint> constraints,
+                       const Task& task) {
     const GroundScale scale(ground);
-    Allowed allowed = allowed_cells(ground, constraints, scale);
+    Allowed allowed = allowed_cells(ground, constraints, scale, task);
     CandidateSet set = std::move(allowed.set);
     for (std::size_t index = 0; index < allowed.mask.size(); ++index) {
         if (allowed.mask[index] != 0) {
@@ -750,13 +748,13 @@ CandidateSet all_cells(const HeightGrid& ground, std::span<const Constraint> con
     return set;
 }
 
-CandidateSet listed_candidates(const HeightGrid& ground, std::span<const Place> places,
+CandidateSet listed_candidates(const HeightGrid& ground, std::span<const scenario::Place> places,
                                std::span<const Constraint> constraints) {
     const GroundScale scale(ground);
     Sieve sieve(constraints, ground, scale);
     CandidateSet set;
     set.unit = "listed places";
-    for (const Place& place : places) {
+    for (const scenario::Place& place : places) {
         const CellPosition cell = ground.georeference.cell_of(place.position);
         const double height = ground.sample(cell);
         if (std::isnan(height)) {

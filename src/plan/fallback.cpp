@@ -1,13 +1,13 @@
-#include "earshot/plan/fallback.hpp"
+#include "plan/fallback.hpp"
 
+#include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/interrupt.hpp"
-#include "earshot/base/parallel.hpp"
+#include "earshot/base/task.hpp"
 #include "earshot/geo/position.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/plan/candidates.hpp"
-#include "earshot/plan/foot_range.hpp"
-#include "earshot/plan/relay_search.hpp"
+#include "geo/units.hpp"
+#include "plan/candidates.hpp"
+#include "plan/foot_range.hpp"
+#include "plan/relay_search.hpp"
 
 #include <fmt/format.h>
 
@@ -24,8 +24,9 @@ struct Somewhere {
 };
 
 /// Tops within reach of any station. None where the ground has none to offer.
-std::vector<Somewhere> high_ground(const terrain::HeightGrid& ground, const Scenario& scenario,
-                                   const FallbackRequest& request, Progress* progress) {
+std::vector<Somewhere> high_ground(const terrain::HeightGrid& ground,
+                                   const scenario::Scenario& scenario,
+                                   const FallbackRequest& request, Task& task) {
     Shapes stations;
     stations.label = "the stations";
     for (const link::Station& station : scenario.stations) {
@@ -38,7 +39,7 @@ std::vector<Somewhere> high_ground(const terrain::HeightGrid& ground, const Scen
     options.antenna_m = scenario.listener.antenna_height_m;
     options.threads = request.hearing.threads;
     std::vector<Somewhere> tops;
-    for (const Candidate& top : find_candidates(ground, {&near, 1}, options, progress).candidates) {
+    for (const Candidate& top : find_candidates(ground, {&near, 1}, options, task).candidates) {
         tops.push_back({"", top.position});
     }
     return tops;
@@ -46,10 +47,10 @@ std::vector<Somewhere> high_ground(const terrain::HeightGrid& ground, const Scen
 
 class FallbackSearch {
 public:
-    FallbackSearch(const terrain::HeightGrid& ground, const Scenario& scenario,
+    FallbackSearch(const terrain::HeightGrid& ground, const scenario::Scenario& scenario,
                    std::span<const Pair> pairs, const FallbackRequest& request,
-                   std::vector<Somewhere> everywhere)
-        : ground_(ground), scenario_(scenario), request_(request),
+                   std::vector<Somewhere> everywhere, const Task& task)
+        : ground_(ground), scenario_(scenario), request_(request), task_(task),
           everywhere_(std::move(everywhere)), talks_with_(scenario.stations.size(), 0) {
         for (const Pair& pair : pairs) {
             if (pair.mutual()) {
@@ -63,7 +64,7 @@ public:
         LegPredictor predictor(ground_, request_.hearing.settings, request_.hearing.step_m,
                                request_.hearing.layers);
         if (const std::string& planned = planned_name(station); !planned.empty()) {
-            const link::Station there = station_named(scenario_, planned);
+            const link::Station there = scenario::station_named(scenario_, planned);
             Fallback fallback = judged(station, {there.name, there.position}, predictor);
             fallback.planned = true;
             return fallback;
@@ -71,7 +72,7 @@ public:
         const std::size_t others = scenario_.stations.size() - 1;
         std::optional<Fallback> best;
         for (const Somewhere& place : nearest(station)) {
-            throw_if_interrupted();
+            task_.throw_if_stopped();
             Fallback fallback = judged(station, place, predictor);
             const std::size_t to_beat = best ? best->talks_with : talks_with_[station];
             if (fallback.talks_with > to_beat) {
@@ -86,8 +87,9 @@ public:
 
 private:
     const terrain::HeightGrid& ground_;
-    const Scenario& scenario_;
+    const scenario::Scenario& scenario_;
     const FallbackRequest& request_;
+    const Task& task_;
     std::vector<Somewhere> everywhere_;
     std::vector<std::size_t> talks_with_; ///< for each station, from where it is
 
@@ -159,9 +161,10 @@ private:
 
 } // namespace
 
-std::vector<std::optional<Fallback>>
-find_fallbacks(const terrain::HeightGrid& ground, const Scenario& scenario,
-               std::span<const Pair> pairs, const FallbackRequest& request, Progress* progress) {
+std::vector<std::optional<Fallback>> find_fallbacks(const terrain::HeightGrid& ground,
+                                                    const scenario::Scenario& scenario,
+                                                    std::span<const Pair> pairs,
+                                                    const FallbackRequest& request, Task& task) {
     if (!(request.reach_m > 0.0) || request.tries == 0) {
         throw_usage("fallback places must be looked for at some distance, and at least one tried");
     }
@@ -172,15 +175,13 @@ find_fallbacks(const terrain::HeightGrid& ground, const Scenario& scenario,
                                     station.name, geo::format_decimal(station.position)));
         }
     }
-    std::vector<Somewhere> everywhere = high_ground(ground, scenario, request, progress);
-    for (const Place& place : scenario.places) {
+    std::vector<Somewhere> everywhere = high_ground(ground, scenario, request, task);
+    for (const scenario::Place& place : scenario.places) {
         everywhere.push_back({place.name, place.position});
     }
-    const FallbackSearch search(ground, scenario, pairs, request, std::move(everywhere));
+    const FallbackSearch search(ground, scenario, pairs, request, std::move(everywhere), task);
     std::vector<std::optional<Fallback>> fallbacks(scenario.stations.size());
-    if (progress != nullptr) {
-        progress->begin("looking for fallback places", fallbacks.size());
-    }
+    task.begin("looking for fallback places", fallbacks.size());
     parallel_for(fallbacks.size(), request.hearing.threads,
                  [&](std::size_t station, unsigned) { fallbacks[station] = search.of(station); });
     return fallbacks;

@@ -1,11 +1,11 @@
-#include "earshot/plan/foot_range.hpp"
+#include "plan/foot_range.hpp"
 
+#include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/interrupt.hpp"
-#include "earshot/base/parallel.hpp"
+#include "earshot/base/task.hpp"
 #include "earshot/geo/position.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/plan/relay_search.hpp"
+#include "geo/units.hpp"
+#include "plan/relay_search.hpp"
 
 #include <fmt/format.h>
 
@@ -107,7 +107,7 @@ std::string compass_word(double bearing_deg) {
 }
 
 FootLosses foot_losses(const terrain::HeightGrid& ground, geo::LatLon site,
-                       const FootRequest& request, Progress* progress) {
+                       const FootRequest& request, Task& task) {
     check(ground, site, request);
     constexpr double most_points = 300.0;
     FootLosses losses;
@@ -122,15 +122,13 @@ FootLosses foot_losses(const terrain::HeightGrid& ground, geo::LatLon site,
     for (unsigned k = 0; k < std::max(1U, request.threads); ++k) {
         workers.emplace_back(ground, request.settings, request.step_m, request.layers);
     }
-    if (progress != nullptr) {
-        progress->begin("range on foot", losses.radials.size());
-    }
+    task.begin("range on foot", losses.radials.size());
     parallel_for(losses.radials.size(), request.threads, [&](std::size_t r, unsigned worker) {
         FootRadial& radial = losses.radials[r];
         radial.bearing_deg = 360.0 * static_cast<double>(r) / request.directions;
         const geo::GeodesicLine line(site, radial.bearing_deg);
         for (std::size_t k = 1; k <= points; ++k) {
-            throw_if_interrupted();
+            task.throw_if_stopped();
             const LegLosses leg = workers[worker].losses(
                 site, request.site_antenna_m, line.at(losses.spacing_m * static_cast<double>(k)),
                 request.other_antenna_m);
@@ -140,9 +138,7 @@ FootLosses foot_losses(const terrain::HeightGrid& ground, geo::LatLon site,
             radial.out_db.push_back(static_cast<float>(leg.out_db));
             radial.back_db.push_back(static_cast<float>(leg.back_db));
         }
-        if (progress != nullptr) {
-            progress->advance(1);
-        }
+        task.advance(1);
     });
     return losses;
 }

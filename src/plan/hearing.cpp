@@ -1,8 +1,8 @@
-#include "earshot/plan/hearing.hpp"
+#include "plan/hearing.hpp"
 
+#include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/interrupt.hpp"
-#include "earshot/base/parallel.hpp"
+#include "earshot/base/task.hpp"
 #include "earshot/geo/position.hpp"
 #include "earshot/link/path.hpp"
 #include "earshot/propagation/p1812.hpp"
@@ -113,7 +113,7 @@ double Pair::weaker_chance_percent() const {
 
 std::vector<Pair> hear_net(const terrain::HeightGrid& ground,
                            std::span<const link::Station> stations, const HearingRequest& request,
-                           Progress* progress) {
+                           Task& task) {
     for (const link::Station& station : stations) {
         require_ground(ground, station);
     }
@@ -125,9 +125,7 @@ std::vector<Pair> hear_net(const terrain::HeightGrid& ground,
             pair.b = b;
         }
     }
-    if (progress != nullptr) {
-        progress->begin("Paths", pairs.size());
-    }
+    task.begin("Paths", pairs.size());
     const auto threads = static_cast<unsigned>(
         std::clamp<std::size_t>(pairs.size(), 1, std::max(1U, request.threads)));
     // Made here, since copying a georeference reads one that threads must not share.
@@ -136,11 +134,9 @@ std::vector<Pair> hear_net(const terrain::HeightGrid& ground,
         predictor = std::make_unique<PairPredictor>(ground, request);
     }
     parallel_for(pairs.size(), threads, [&](std::size_t index, unsigned worker) {
-        throw_if_interrupted();
+        task.throw_if_stopped();
         predictors[worker]->predict(stations, pairs[index]);
-        if (progress != nullptr) {
-            progress->advance(1);
-        }
+        task.advance(1);
     });
     return pairs;
 }
@@ -189,12 +185,12 @@ NetStructure net_structure(std::size_t stations, std::span<const Pair> pairs) {
             net.cut_off.push_back(station);
         }
     }
-    net.parts = connected_parts(net.mutual);
-    net.groups = full_groups(net.mutual, most_groups);
-    net.splitting = splitting_nodes(net.mutual);
+    net.parts = maths::connected_parts(net.mutual);
+    net.groups = maths::full_groups(net.mutual, most_groups);
+    net.splitting = maths::splitting_nodes(net.mutual);
     const auto strength = [&](std::size_t a, std::size_t b) { return margin_db[a * stations + b]; };
     for (std::size_t from = 0; from < stations; ++from) {
-        const auto ways = shortest_ways(net.mutual, from, strength);
+        const auto ways = maths::shortest_ways(net.mutual, from, strength);
         for (std::size_t to = from + 1; to < stations; ++to) {
             const std::vector<std::size_t>& way = ways[to];
             if (way.empty()) {

@@ -1,11 +1,11 @@
-#include "earshot/plan/ladder.hpp"
+#include "plan/ladder.hpp"
 
 #include "earshot/base/error.hpp"
-#include "earshot/base/interrupt.hpp"
+#include "earshot/base/task.hpp"
 #include "earshot/geo/position.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/link/receiver_noise.hpp"
-#include "earshot/plan/candidates.hpp"
+#include "geo/units.hpp"
+#include "link/receiver_noise.hpp"
+#include "plan/candidates.hpp"
 
 #include <fmt/format.h>
 
@@ -97,8 +97,8 @@ void check(const terrain::HeightGrid& ground, const LadderQuestion& question) {
 
 class Ladder {
 public:
-    Ladder(const terrain::HeightGrid& ground, const LadderQuestion& question, Progress* progress)
-        : ground_(ground), question_(question), progress_(progress),
+    Ladder(const terrain::HeightGrid& ground, const LadderQuestion& question, Task& task)
+        : ground_(ground), question_(question), task_(task),
           predictor_(ground, question.settings, question.step_m, question.layers) {}
 
     [[nodiscard]] LadderAnswer climb() {
@@ -111,11 +111,9 @@ public:
         const Outcome at_start = outcome(start);
         LadderAnswer answer;
         answer.start = rung(std::nullopt, "as it is", start, at_start, start, at_start);
-        if (progress_ != nullptr) {
-            progress_->begin("ladder", 2 * lever_table.size());
-        }
+        task_.begin("ladder", 2 * lever_table.size());
         for (const LeverInfo& info : lever_table) {
-            throw_if_interrupted();
+            task_.throw_if_stopped();
             State state = start;
             const std::string label = pull(info.lever, state);
             if (!label.empty()) {
@@ -129,7 +127,7 @@ public:
         State state = start;
         Outcome before = at_start;
         for (const Rung& lever : answer.alone) {
-            throw_if_interrupted();
+            task_.throw_if_stopped();
             const State last = state;
             const std::string label = pull(*lever.lever, state);
             const Outcome now = outcome(state);
@@ -139,20 +137,14 @@ public:
             before = now;
             advance();
         }
-        if (progress_ != nullptr) {
-            progress_->end();
-        }
+        task_.end();
         answer.words = words(answer);
         return answer;
     }
 
 private:
     [[nodiscard]] bool on_foot() const { return question_.there.empty(); }
-    void advance() const {
-        if (progress_ != nullptr) {
-            progress_->advance(1);
-        }
-    }
+    void advance() const { task_.advance(1); }
 
     /// Decibels for the effort. A relay without places has no decibels: it comes last, as the
     /// lever of most effort.
@@ -189,7 +181,7 @@ private:
         case Lever::relay:
             return question_.relay_candidates.empty() ? std::string() : add_relay(state);
         }
-        throw Error(ExitCode::internal, "unknown lever");
+        throw Error(Fault::internal, "unknown lever");
     }
 
     void better_antenna(link::Radio& radio) const {
@@ -286,7 +278,7 @@ private:
         search.threads = question_.threads;
         const RelayAnswer answer =
             search_relays(ground_, question_.relay_candidates, state.there, search);
-        throw_if_interrupted();
+        task_.throw_if_stopped();
         return answer.sites.empty() ? std::nullopt : std::optional(answer.sites[0].candidate);
     }
 
@@ -458,7 +450,7 @@ private:
 
     const terrain::HeightGrid& ground_;
     const LadderQuestion& question_;
-    Progress* progress_;
+    Task& task_;
     LegPredictor predictor_;
     std::map<std::tuple<double, double, double, double>, FootLosses> losses_;
 };
@@ -488,7 +480,7 @@ double next_power_dbm(const LadderQuestion& question) {
 
 std::vector<Candidate> relay_ground_near(const terrain::HeightGrid& ground,
                                          const link::Station& here, double within_m,
-                                         unsigned threads, Progress* progress) {
+                                         unsigned threads, Task& task) {
     Shapes around;
     around.label = here.name;
     around.points = {here.position};
@@ -496,15 +488,15 @@ std::vector<Candidate> relay_ground_near(const terrain::HeightGrid& ground,
     CandidateOptions options;
     options.most = 500;
     options.threads = threads;
-    CandidateSet set = find_candidates(ground, {&near, 1}, options, progress);
-    throw_if_interrupted();
+    CandidateSet set = find_candidates(ground, {&near, 1}, options, task);
+    task.throw_if_stopped();
     return std::move(set.candidates);
 }
 
 LadderAnswer climb_ladder(const terrain::HeightGrid& ground, const LadderQuestion& question,
-                          Progress* progress) {
+                          Task& task) {
     check(ground, question);
-    return Ladder(ground, question, progress).climb();
+    return Ladder(ground, question, task).climb();
 }
 
 } // namespace earshot::plan

@@ -1,7 +1,7 @@
-#include "earshot/plan/mast.hpp"
+#include "plan/mast.hpp"
 
 #include "earshot/base/error.hpp"
-#include "earshot/base/interrupt.hpp"
+#include "earshot/base/task.hpp"
 #include "earshot/link/path.hpp"
 
 #include <fmt/format.h>
@@ -38,12 +38,12 @@ void check(const MastRequest& request) {
 class Raised {
 public:
     Raised(const terrain::HeightGrid& ground, const link::Station& a, const link::Station& b,
-           const MastRequest& request)
-        : a_(a), b_(b), end_(request.end),
+           const MastRequest& request, const Task& task)
+        : a_(a), b_(b), end_(request.end), task_(task),
           predictor_(ground, request.settings, request.step_m, request.layers) {}
 
     [[nodiscard]] MastRow at(double height_m) {
-        throw_if_interrupted();
+        task_.throw_if_stopped();
         (end_ == PathEnd::first ? a_ : b_).antenna_height_m = height_m;
         return {height_m, predictor_.margins(a_, b_)};
     }
@@ -51,6 +51,7 @@ public:
 private:
     link::Station a_, b_;
     PathEnd end_;
+    const Task& task_;
     LegPredictor predictor_;
 };
 
@@ -122,7 +123,7 @@ std::string words_for(const MastAnswer& answer, const std::string& whose,
 } // namespace
 
 MastAnswer least_mast(const terrain::HeightGrid& ground, const link::Station& a,
-                      const link::Station& b, const MastRequest& request) {
+                      const link::Station& b, const MastRequest& request, const Task& task) {
     check(request);
     link::Station first = a;
     link::Station second = b;
@@ -130,7 +131,7 @@ MastAnswer least_mast(const terrain::HeightGrid& ground, const link::Station& a,
     // Refuses what cannot be predicted, with its reasons.
     (void)link::two_way_path(ground, first, second, request.settings, request.step_m,
                              request.layers);
-    Raised raised(ground, first, second, request);
+    Raised raised(ground, first, second, request, task);
     MastAnswer answer;
     const auto steps = static_cast<std::size_t>(
         std::ceil((request.highest_m - request.lowest_m) / request.height_step_m - 1e-9));

@@ -1,14 +1,14 @@
-#include "earshot/plan/relay_search.hpp"
+#include "plan/relay_search.hpp"
 
+#include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/interrupt.hpp"
-#include "earshot/base/parallel.hpp"
+#include "earshot/base/task.hpp"
+#include "earshot/coverage/sweep.hpp"
 #include "earshot/geo/position.hpp"
-#include "earshot/geo/units.hpp"
 #include "earshot/link/path.hpp"
-#include "earshot/plan/foot_range.hpp"
-#include "earshot/sweep/sweep.hpp"
 #include "earshot/terrain/terrain_source.hpp"
+#include "geo/units.hpp"
+#include "plan/foot_range.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -66,7 +66,7 @@ LegPredictor::LegPredictor(const terrain::HeightGrid& ground,
 LegLosses LegPredictor::losses(geo::LatLon a, double a_height_m, geo::LatLon b, double b_height_m) {
     const geo::GeodesicPath line = geo::geodesic_between(a, b);
     LegLosses losses;
-    losses.distance_m = std::max(line.distance_m, sweep::least_distance_m);
+    losses.distance_m = std::max(line.distance_m, coverage::least_distance_m);
     sampler_.sample(a, line.bearing_deg, losses.distance_m, step_m_, profile_);
     settings_.p1812.path_centre_latitude_deg =
         propagation::path_centre_latitude_deg(a, b, losses.distance_m / 1000.0);
@@ -88,7 +88,7 @@ std::string miss_words(const terrain::HeightGrid& ground, const link::Station& r
                        const link::Station& place, const RelayQuestion& question) {
     const double wanted_margin_db = question.wanted_margin_db;
     if (geo::geodesic_between(relay.position, place.position).distance_m <
-        sweep::least_distance_m) {
+        coverage::least_distance_m) {
         return "these radios cannot hear each other even side by side";
     }
     if (terrain::sample_profile(ground, relay.position, place.position, question.step_m)
@@ -114,7 +114,7 @@ std::string miss_words(const terrain::HeightGrid& ground, const link::Station& r
     }
     const std::string lacking =
         fmt::format("{:.0f} dB short", std::max(1.0, wanted_margin_db - std::min(out_db, back_db)));
-    if (sweep::sight_class(sight) == sweep::SightClass::grazing) {
+    if (coverage::sight_class(sight) == coverage::SightClass::grazing) {
         return fmt::format("{}the line passes only {:.0f} m over the ground {} from the relay ({})",
                            one_sided, std::max(0.0, -above_m), at, lacking);
     }
@@ -182,7 +182,7 @@ std::vector<LegPredictor> predictors(const terrain::HeightGrid& ground,
 }
 
 /// Links among candidates and with the bases, predicted when asked for.
-class PredictedLinks : public SiteLinks {
+class PredictedLinks : public maths::SiteLinks {
 public:
     PredictedLinks(const terrain::HeightGrid& ground, const std::vector<Candidate>& candidates,
                    const RelayQuestion& question)
@@ -241,45 +241,41 @@ private:
 struct Evaluated {
     std::vector<Candidate> candidates;
     std::vector<std::size_t> original; ///< their indices in the caller's list
-    BitRows serves;
+    maths::BitRows serves;
     std::vector<double> merit;
 };
 
 /// Calls `evaluate(k, worker)` for every candidate until the user stops it, and tells which were
 /// done.
 std::vector<char> evaluate_all(std::size_t count, unsigned threads, std::string_view stage,
-                               Progress* progress,
+                               Task& task,
                                const std::function<void(std::size_t, unsigned)>& evaluate) {
     std::vector<char> done(count, 0);
-    if (progress != nullptr) {
-        progress->begin(stage, count);
-    }
+    task.begin(stage, count);
     parallel_for(count, threads, [&](std::size_t k, unsigned worker) {
-        if (interrupted()) {
+        if (task.stop_requested()) {
             return;
         }
         try {
             evaluate(k, worker);
         } catch (const Error& error) {
-            if (error.code() == ExitCode::interrupted) {
+            if (error.fault() == Fault::stopped) {
                 return;
             }
             throw;
         }
         done[k] = 1;
-        if (progress != nullptr) {
-            progress->advance(1);
-        }
+        task.advance(1);
     });
     if (std::ranges::find(done, 1) == done.end()) {
-        throw_if_interrupted();
+        task.throw_if_stopped();
     }
     return done;
 }
 
 /// Leaves out candidates that were not evaluated.
 Evaluated only_done(std::span<const Candidate> candidates, const std::vector<char>& done,
-                    BitRows serves, const std::vector<double>& merit) {
+                    maths::BitRows serves, const std::vector<double>& merit) {
     Evaluated evaluated;
     for (std::size_t k = 0; k < candidates.size(); ++k) {
         if (done[k] != 0) {
@@ -292,17 +288,17 @@ Evaluated only_done(std::span<const Candidate> candidates, const std::vector<cha
         evaluated.serves = std::move(serves);
         return evaluated;
     }
-    evaluated.serves = BitRows(evaluated.candidates.size(), serves.columns());
+    evaluated.serves = maths::BitRows(evaluated.candidates.size(), serves.columns());
     for (std::size_t k = 0; k < evaluated.original.size(); ++k) {
-        for_each_bit(serves.row(evaluated.original[k]),
-                     [&](std::size_t item) { evaluated.serves.set(k, item); });
+        maths::for_each_bit(serves.row(evaluated.original[k]),
+                            [&](std::size_t item) { evaluated.serves.set(k, item); });
     }
     return evaluated;
 }
 
 double weight_of(std::span<const std::uint64_t> row, const std::vector<double>& weight) {
     double sum = 0.0;
-    for_each_bit(row, [&](std::size_t item) { sum += weight[item]; });
+    maths::for_each_bit(row, [&](std::size_t item) { sum += weight[item]; });
     return sum;
 }
 
@@ -316,7 +312,7 @@ std::vector<RankedCandidate> ranked(const Evaluated& evaluated, const std::vecto
         all[k].candidate = evaluated.original[k];
         const auto row = evaluated.serves.row(k);
         all[k].weight = weight_of(row, weight);
-        for_each_bit(row, [&](std::size_t) { ++all[k].served; });
+        maths::for_each_bit(row, [&](std::size_t) { ++all[k].served; });
     }
     std::ranges::sort(order, [&](std::size_t a, std::size_t b) {
         return std::pair(all[a].weight, evaluated.merit[a]) >
@@ -344,12 +340,12 @@ std::vector<RankedCandidate> ranked(const Evaluated& evaluated, const std::vecto
 /// are.
 RelayAnswer choose(const terrain::HeightGrid& ground, std::size_t candidates,
                    const Evaluated& evaluated, const std::vector<double>& weight,
-                   const RelayQuestion& question, Progress* progress) {
+                   const RelayQuestion& question, Task& task) {
     std::unique_ptr<PredictedLinks> links;
     if (question.connected) {
         links = std::make_unique<PredictedLinks>(ground, evaluated.candidates, question);
     }
-    CoverProblem problem;
+    maths::CoverProblem problem;
     problem.serves = &evaluated.serves;
     problem.weight = weight;
     problem.merit = evaluated.merit;
@@ -357,10 +353,10 @@ RelayAnswer choose(const terrain::HeightGrid& ground, std::size_t candidates,
     problem.fewest = question.fewest;
     problem.links = links.get();
     RelayAnswer answer;
-    answer.cover = choose_sites(problem, question.limits, progress);
+    answer.cover = maths::choose_sites(problem, question.limits, task);
     answer.candidates = candidates;
     answer.evaluated = evaluated.candidates.size();
-    answer.stopped = answer.evaluated < candidates || interrupted();
+    answer.stopped = answer.evaluated < candidates || task.stop_requested();
     answer.ranking = ranked(evaluated, weight, question);
     answer.places = weight.size();
     for (const double w : weight) {
@@ -374,7 +370,7 @@ RelayAnswer choose(const terrain::HeightGrid& ground, std::size_t candidates,
         if (site.station.name.empty()) {
             site.station.name = fmt::format("relay {}", answer.sites.size() + 1);
         }
-        for_each_bit(evaluated.serves.row(chosen), [&](std::size_t item) {
+        maths::for_each_bit(evaluated.serves.row(chosen), [&](std::size_t item) {
             ++site.places_served;
             site.alone += weight[item];
             if (!served[item]) {
@@ -406,7 +402,7 @@ RelayAnswer choose(const terrain::HeightGrid& ground, std::size_t candidates,
     for (std::size_t& chosen : answer.cover.chosen) {
         chosen = evaluated.original[chosen];
     }
-    answer.words = cover_words(answer.cover, question.fewest);
+    answer.words = maths::cover_words(answer.cover, question.fewest);
     if (answer.evaluated < candidates) {
         answer.words += fmt::format("; the search was stopped after {} of {} candidates, so this "
                                     "is the best so far",
@@ -493,7 +489,7 @@ std::string served_words(std::size_t served, std::size_t places, double weight, 
 
 RelayAnswer search_relays(const terrain::HeightGrid& ground, std::span<const Candidate> candidates,
                           std::span<const ServedPlace> places, const RelayQuestion& question,
-                          Progress* progress) {
+                          Task& task) {
     check(ground, candidates, question);
     if (places.empty()) {
         throw_input("there is no place to serve; name at least one");
@@ -507,11 +503,11 @@ RelayAnswer search_relays(const terrain::HeightGrid& ground, std::span<const Can
         }
         weight.push_back(place.weight);
     }
-    BitRows serves(candidates.size(), places.size());
+    maths::BitRows serves(candidates.size(), places.size());
     std::vector<double> merit(candidates.size(), 0.0);
     std::vector<LegPredictor> workers = predictors(ground, question);
     const std::vector<char> done =
-        evaluate_all(candidates.size(), question.threads, "relay candidates", progress,
+        evaluate_all(candidates.size(), question.threads, "relay candidates", task,
                      [&](std::size_t k, unsigned worker) {
                          const link::Station relay = relay_at(candidates[k], question);
                          constexpr double ample_db = 20.0; // more makes no difference to people
@@ -527,7 +523,7 @@ RelayAnswer search_relays(const terrain::HeightGrid& ground, std::span<const Can
                          merit[k] = spare / (ample_db * static_cast<double>(places.size()));
                      });
     const Evaluated evaluated = only_done(candidates, done, std::move(serves), merit);
-    RelayAnswer answer = choose(ground, candidates.size(), evaluated, weight, question, progress);
+    RelayAnswer answer = choose(ground, candidates.size(), evaluated, weight, question, task);
     Explainer explainer(ground, places, question);
     for (RelaySite& site : answer.sites) {
         site.reason = explainer.explain(site.station, site.services) + link_words(site);
@@ -541,7 +537,8 @@ RelayAnswer search_relays(const terrain::HeightGrid& ground, std::span<const Can
 }
 
 ServiceArea service_area(const terrain::HeightGrid& ground, const Shapes& area, int cells_per_side,
-                         const terrain::HeightGrid* people, link::Station person) {
+                         const terrain::HeightGrid* people, link::Station person,
+                         const Task& task) {
     if (cells_per_side < 1) {
         throw_usage("a cell of the area must be at least one cell of the elevation wide");
     }
@@ -578,14 +575,14 @@ ServiceArea service_area(const terrain::HeightGrid& ground, const Shapes& area, 
     };
     CandidateSet cells;
     try {
-        cells = all_cells(zeros, {&inside, 1});
+        cells = all_cells(zeros, {&inside, 1}, task);
     } catch (const Error&) {
-        throw_if_interrupted();
+        task.throw_if_stopped();
         throw_input(fmt::format("no cell of the elevation lies inside {}; give a polygon that "
                                 "holds some",
                                 area.label));
     }
-    throw_if_interrupted();
+    task.throw_if_stopped();
     for (const Candidate& cell : cells.candidates) {
         const std::optional<std::size_t> index = index_of(cell.position);
         const double ground_m = ground.sample(cell.position);
@@ -641,8 +638,8 @@ AreaItems items_of(const ServiceArea& area) {
 }
 
 /// In which direction most of what a site misses lies, if it misses anything.
-std::string missed_side(const ServiceArea& area, const AreaItems& items, const BitRows& serves,
-                        std::size_t row, geo::LatLon site) {
+std::string missed_side(const ServiceArea& area, const AreaItems& items,
+                        const maths::BitRows& serves, std::size_t row, geo::LatLon site) {
     std::map<std::string, double> missed;
     const auto columns = static_cast<std::size_t>(area.map.columns);
     const terrain::CellPosition here = area.map.georeference.cell_of(site);
@@ -667,16 +664,16 @@ std::string missed_side(const ServiceArea& area, const AreaItems& items, const B
 
 Evaluated evaluate_area(const terrain::HeightGrid& ground, std::span<const Candidate> candidates,
                         const ServiceArea& area, const AreaItems& items,
-                        const RelayQuestion& question, Progress* progress) {
+                        const RelayQuestion& question, Task& task) {
     terrain::require_memory(candidates.size() * (items.weight.size() + 63) / 8,
                             fmt::format("the search over {} candidates and {} cells",
                                         candidates.size(), items.weight.size()));
-    BitRows serves(candidates.size(), items.weight.size());
+    maths::BitRows serves(candidates.size(), items.weight.size());
     std::vector<double> merit(candidates.size(), 0.0);
     const double limit_db =
         margin_without_path_db(question.relay.radio, area.person.radio) - question.wanted_margin_db;
     const auto evaluate = [&](std::size_t k, unsigned) {
-        sweep::SweepRequest request;
+        coverage::SweepRequest request;
         request.site = candidates[k].position;
         request.site_antenna_m = question.relay.antenna_height_m;
         request.receiver_antenna_m = area.person.antenna_height_m;
@@ -686,7 +683,7 @@ Evaluated evaluate_area(const terrain::HeightGrid& ground, std::span<const Candi
         request.layers = question.layers;
         request.with_sight = false;
         request.radials_per_rim_cell = 1.0; // thousands of candidates wait
-        const sweep::SweepResult result = sweep::sweep(ground, area.map, request);
+        const coverage::SweepResult result = coverage::sweep(ground, area.map, request);
         for (std::size_t cell = 0; cell < items.of_cell.size(); ++cell) {
             if (items.of_cell[cell] != AreaItems::none &&
                 static_cast<double>(result.loss_db[cell]) <= limit_db) {
@@ -696,15 +693,14 @@ Evaluated evaluate_area(const terrain::HeightGrid& ground, std::span<const Candi
         merit[k] = candidates[k].view_share;
     };
     const std::vector<char> done =
-        evaluate_all(candidates.size(), question.threads, "relay candidates", progress, evaluate);
+        evaluate_all(candidates.size(), question.threads, "relay candidates", task, evaluate);
     return only_done(candidates, done, std::move(serves), merit);
 }
 
 RelayAnswer answer_for_area(const terrain::HeightGrid& ground, std::size_t candidates,
                             const Evaluated& evaluated, const ServiceArea& area,
-                            const AreaItems& items, const RelayQuestion& question,
-                            Progress* progress) {
-    RelayAnswer answer = choose(ground, candidates, evaluated, items.weight, question, progress);
+                            const AreaItems& items, const RelayQuestion& question, Task& task) {
+    RelayAnswer answer = choose(ground, candidates, evaluated, items.weight, question, task);
     const char* of_what = area.unit == "people" ? "people" : "area";
     const auto share = [&](double weight) { return 100.0 * weight / answer.total; };
     for (std::size_t k = 0; k < answer.sites.size(); ++k) {
@@ -726,18 +722,18 @@ RelayAnswer answer_for_area(const terrain::HeightGrid& ground, std::size_t candi
 }
 
 std::vector<std::size_t> shortlist(const Evaluated& evaluated, const std::vector<double>& weight,
-                                   const RelayQuestion& question, std::size_t count) {
-    CoverProblem problem;
+                                   const RelayQuestion& question, std::size_t count, Task& task) {
+    maths::CoverProblem problem;
     problem.serves = &evaluated.serves;
     problem.weight = weight;
     problem.merit = evaluated.merit;
     problem.sites = question.sites;
     problem.fewest = question.fewest;
-    return promising_sites(problem, count);
+    return maths::promising_sites(problem, count, task);
 }
 
 double cell_side_m(const ServiceArea& area) {
-    const sweep::MapGrid& map = area.map;
+    const coverage::MapGrid& map = area.map;
     return map.georeference
         .cell_size_at(map.georeference.position_of({map.columns / 2.0, map.rows / 2.0}))
         .down_m;
@@ -746,38 +742,36 @@ double cell_side_m(const ServiceArea& area) {
 } // namespace
 
 RelayAnswer search_relays(const terrain::HeightGrid& ground, std::span<const Candidate> candidates,
-                          const ServiceArea& area, const RelayQuestion& question,
-                          Progress* progress) {
+                          const ServiceArea& area, const RelayQuestion& question, Task& task) {
     check(ground, candidates, question);
     if (!(question.range_m > 0.0)) {
         throw_usage("the range of a relay must be longer than 0 m");
     }
     const AreaItems items = items_of(area);
     return answer_for_area(ground, candidates.size(),
-                           evaluate_area(ground, candidates, area, items, question, progress), area,
-                           items, question, progress);
+                           evaluate_area(ground, candidates, area, items, question, task), area,
+                           items, question, task);
 }
 
 RelayAnswer search_relays_in_stages(const terrain::HeightGrid& ground,
                                     std::span<const Candidate> candidates,
                                     const ServiceArea& coarse, const ServiceArea& fine,
-                                    const RelayQuestion& question, std::size_t listed,
-                                    Progress* progress) {
+                                    const RelayQuestion& question, std::size_t listed, Task& task) {
     if (question.connected || candidates.size() <= listed) {
-        return search_relays(ground, candidates, fine, question, progress);
+        return search_relays(ground, candidates, fine, question, task);
     }
     check(ground, candidates, question);
     const AreaItems items = items_of(coarse);
-    const Evaluated rough = evaluate_area(ground, candidates, coarse, items, question, progress);
+    const Evaluated rough = evaluate_area(ground, candidates, coarse, items, question, task);
     std::vector<Candidate> likely;
     std::vector<std::size_t> original;
-    for (const std::size_t k : shortlist(rough, items.weight, question, listed)) {
+    for (const std::size_t k : shortlist(rough, items.weight, question, listed, task)) {
         likely.push_back(rough.candidates[k]);
         original.push_back(rough.original[k]);
     }
-    if (!interrupted() && !likely.empty()) {
+    if (!task.stop_requested() && !likely.empty()) {
         try {
-            RelayAnswer answer = search_relays(ground, likely, fine, question, progress);
+            RelayAnswer answer = search_relays(ground, likely, fine, question, task);
             for (std::size_t& chosen : answer.cover.chosen) {
                 chosen = original[chosen];
             }
@@ -791,13 +785,13 @@ RelayAnswer search_relays_in_stages(const terrain::HeightGrid& ground,
             answer.evaluated = candidates.size() - likely.size() + answer.evaluated;
             return answer;
         } catch (const Error& error) {
-            if (error.code() != ExitCode::interrupted) {
+            if (error.fault() != Fault::stopped) {
                 throw;
             }
         }
     }
     RelayAnswer answer =
-        answer_for_area(ground, candidates.size(), rough, coarse, items, question, progress);
+        answer_for_area(ground, candidates.size(), rough, coarse, items, question, task);
     answer.words += fmt::format("; on cells of {}", geo::format_distance(cell_side_m(coarse)));
     return answer;
 }

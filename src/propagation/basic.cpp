@@ -1,4 +1,4 @@
-#include "earshot/propagation/basic.hpp"
+#include "propagation/basic.hpp"
 
 #include <cmath>
 #include <numbers>

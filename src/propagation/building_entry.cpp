@@ -1,8 +1,8 @@
-#include "earshot/propagation/building_entry.hpp"
+#include "propagation/building_entry.hpp"
 
 #include "earshot/base/error.hpp"
-#include "earshot/propagation/basic.hpp"
-#include "earshot/propagation/normal_quantile.hpp"
+#include "propagation/basic.hpp"
+#include "propagation/normal_quantile.hpp"
 
 #include <fmt/format.h>
 

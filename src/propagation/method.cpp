@@ -47,7 +47,7 @@ Diffraction diffraction_of(const ObstaclePath& path, const PathSettings& setting
     case Method::cascaded_p526:
         return cascaded_edges(path, settings.knife_edge);
     }
-    throw Error(ExitCode::internal, "unknown propagation method");
+    throw Error(Fault::internal, "unknown propagation method");
 }
 
 } // namespace

@@ -1,6 +1,6 @@
-#include "earshot/propagation/multiple_edges.hpp"
+#include "propagation/multiple_edges.hpp"
 
-#include "earshot/propagation/basic.hpp"
+#include "propagation/basic.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -1,7 +1,7 @@
-#include "earshot/propagation/noise.hpp"
+#include "propagation/noise.hpp"
 
 #include "earshot/base/error.hpp"
-#include "earshot/propagation/basic.hpp"
+#include "propagation/basic.hpp"
 
 #include <fmt/format.h>
 

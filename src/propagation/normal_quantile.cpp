@@ -1,4 +1,4 @@
-#include "earshot/propagation/normal_quantile.hpp"
+#include "propagation/normal_quantile.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -1,7 +1,7 @@
-#include "earshot/propagation/rounded_obstacle.hpp"
+#include "propagation/rounded_obstacle.hpp"
 
-#include "earshot/propagation/basic.hpp"
-#include "earshot/propagation/knife_edge.hpp"
+#include "propagation/basic.hpp"
+#include "propagation/knife_edge.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -1,6 +1,6 @@
-#include "earshot/propagation/spherical_earth.hpp"
+#include "propagation/spherical_earth.hpp"
 
-#include "earshot/propagation/basic.hpp"
+#include "propagation/basic.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -1,7 +1,7 @@
-#include "earshot/propagation/vegetation.hpp"
+#include "propagation/vegetation.hpp"
 
 #include "earshot/base/error.hpp"
-#include "earshot/propagation/basic.hpp"
+#include "propagation/basic.hpp"
 
 #include <fmt/format.h>
 

@@ -123,7 +123,7 @@ std::uint64_t available_memory_bytes(const fs::path& root) {
 void require_memory(std::uint64_t bytes, const std::string& what) {
     const std::uint64_t available = available_memory_bytes();
     if (bytes > available) {
-        throw Error(ExitCode::memory,
+        throw Error(Fault::memory,
                     fmt::format("{} needs {} of memory and {} is free; choose a shorter range, or "
                                 "coarser elevation",
                                 what, in_words(bytes), in_words(available)));

@@ -1,4 +1,4 @@
-#include "earshot/terrain/cover_kinds.hpp"
+#include "terrain/cover_kinds.hpp"
 
 #include "earshot/base/error.hpp"
 

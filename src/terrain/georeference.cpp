@@ -1,7 +1,7 @@
 #include "earshot/terrain/georeference.hpp"
 
 #include "earshot/base/error.hpp"
-#include "earshot/terrain/gdal_errors.hpp"
+#include "terrain/gdal_errors.hpp"
 
 #include <cpl_conv.h>
 #include <fmt/format.h>

@@ -1,4 +1,4 @@
-#include "earshot/terrain/grid_line.hpp"
+#include "terrain/grid_line.hpp"
 
 #include <algorithm>
 #include <cmath>

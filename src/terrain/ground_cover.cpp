@@ -1,10 +1,10 @@
 #include "earshot/terrain/ground_cover.hpp"
 
 #include "earshot/base/error.hpp"
-#include "earshot/base/interrupt.hpp"
+#include "earshot/base/task.hpp"
 #include "earshot/geo/position.hpp"
-#include "earshot/terrain/gdal_errors.hpp"
 #include "earshot/terrain/terrain_source.hpp"
+#include "terrain/gdal_errors.hpp"
 
 #include <fmt/format.h>
 #include <gdal_priv.h>
@@ -405,8 +405,7 @@ GroundCover GroundCover::uniform(CoverClass everywhere) {
 }
 
 GroundCover GroundCover::load(std::span<const std::filesystem::path> files, const CoverTable& table,
-                              const Georeference& georeference, int columns, int rows,
-                              Progress* progress) {
+                              const Georeference& georeference, int columns, int rows, Task& task) {
     const auto width = static_cast<std::size_t>(columns);
     const std::size_t size = width * static_cast<std::size_t>(rows);
     require_memory(size, "the ground cover");
@@ -419,16 +418,14 @@ GroundCover GroundCover::load(std::span<const std::filesystem::path> files, cons
     cover.classes_.push_back({no_class, "no class", Clutter::open, 0.0, false});
     cover.cells_.assign(size, unclassified);
 
-    if (progress != nullptr) {
-        progress->begin("reading ground cover", files.size() * static_cast<std::uint64_t>(rows));
-    }
+    task.begin("reading ground cover", files.size() * static_cast<std::uint64_t>(rows));
     std::vector<std::int32_t> line(width);
     for (const std::filesystem::path& path : files) {
         const std::string file = path.string();
         const GDALDatasetUniquePtr raster = on_grid(file, georeference, columns, rows);
         const GdalErrors errors;
         for (int row = 0; row < rows; ++row) {
-            throw_if_interrupted();
+            task.throw_if_stopped();
             if (raster->GetRasterBand(1)->RasterIO(GF_Read, 0, row, columns, 1, line.data(),
                                                    columns, 1, GDT_Int32, 0, 0,
                                                    nullptr) != CE_None) {
@@ -458,14 +455,10 @@ GroundCover GroundCover::load(std::span<const std::filesystem::path> files, cons
                 }
                 cells[column] = static_cast<std::uint8_t>(found - table.classes().data());
             }
-            if (progress != nullptr) {
-                progress->advance(1);
-            }
+            task.advance(1);
         }
     }
-    if (progress != nullptr) {
-        progress->end();
-    }
+    task.end();
     cover.unclassified_cells_ =
         static_cast<std::uint64_t>(std::ranges::count(cover.cells_, unclassified));
     if (cover.unclassified_cells_ == size) {

@@ -1,8 +1,8 @@
-#include "raster_file.hpp"
+#include "terrain/raster_file.hpp"
 
 #include "earshot/base/error.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/terrain/gdal_errors.hpp"
+#include "geo/units.hpp"
+#include "terrain/gdal_errors.hpp"
 
 #include <cpl_conv.h>
 #include <fmt/format.h>

@@ -32,15 +32,15 @@ struct RasterFile {
     std::string vertical_datum;
 };
 
-/// Opens a raster for reading. Throws Error(ExitCode::input).
+/// Opens a raster for reading. Throws Error(Fault::input).
 [[nodiscard]] GDALDatasetUniquePtr open_dataset(const std::string& path);
 
 /// Reads what a file says about itself and checks that it holds heights with a place on the earth,
-/// down to its last cell. Throws Error(ExitCode::input).
+/// down to its last cell. Throws Error(Fault::input).
 [[nodiscard]] RasterFile describe(const std::string& path, const OpenOptions& options);
 
 /// The rasters named by the inputs: files as they are, folders as the rasters directly in them, in
-/// order of name. Throws Error(ExitCode::input) if there is none.
+/// order of name. Throws Error(Fault::input) if there is none.
 [[nodiscard]] std::vector<std::string>
 list_rasters(const std::vector<std::filesystem::path>& inputs);
 

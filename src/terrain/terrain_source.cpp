@@ -1,11 +1,11 @@
 #include "earshot/terrain/terrain_source.hpp"
 
 #include "earshot/base/error.hpp"
-#include "earshot/base/interrupt.hpp"
+#include "earshot/base/task.hpp"
 #include "earshot/geo/position.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/terrain/gdal_errors.hpp"
-#include "raster_file.hpp"
+#include "geo/units.hpp"
+#include "terrain/gdal_errors.hpp"
+#include "terrain/raster_file.hpp"
 
 #include <cpl_string.h>
 #include <fmt/format.h>
@@ -273,9 +273,8 @@ struct TerrainSource::Impl {
     [[nodiscard]] GDALDatasetUniquePtr open_tile(const Tile& tile) const;
     [[nodiscard]] Window window_around(geo::LatLon centre, double radius_m) const;
     [[nodiscard]] std::vector<Part> parts_of(const Window& window) const;
-    void read_part(const Part& part, HeightGrid& grid, Progress* progress) const;
-    [[nodiscard]] HeightGrid load(const Window& window, HeightSummary* summary,
-                                  Progress* progress) const;
+    void read_part(const Part& part, HeightGrid& grid, Task& task) const;
+    [[nodiscard]] HeightGrid load(const Window& window, HeightSummary* summary, Task& task) const;
 };
 
 void TerrainSource::Impl::place_tiles(std::vector<RasterFile> files) {
@@ -521,7 +520,7 @@ std::vector<Part> TerrainSource::Impl::parts_of(const Window& window) const {
     return parts;
 }
 
-void TerrainSource::Impl::read_part(const Part& part, HeightGrid& into, Progress* progress) const {
+void TerrainSource::Impl::read_part(const Part& part, HeightGrid& into, Task& task) const {
     constexpr int cells_at_once = 1 << 20;
     const RasterFile& file = part.tile->file;
     const GDALDatasetUniquePtr dataset = open_tile(*part.tile);
@@ -535,7 +534,7 @@ void TerrainSource::Impl::read_part(const Part& part, HeightGrid& into, Progress
     std::vector<double> values(columns * static_cast<std::size_t>(rows_at_once));
     std::vector<std::uint8_t> mask(values.size(), 255);
     for (int row = 0; row < part.rows; row += rows_at_once) {
-        throw_if_interrupted();
+        task.throw_if_stopped();
         const int rows = std::min(rows_at_once, part.rows - row);
         const auto read = [&](GDALRasterBand* from, void* to, GDALDataType type) {
             return from->RasterIO(GF_Read, part.tile_column, part.tile_row + row, part.columns,
@@ -557,14 +556,12 @@ void TerrainSource::Impl::read_part(const Part& part, HeightGrid& into, Progress
                 store(file, values[from + c], mask[from + c], to[c]);
             }
         }
-        if (progress != nullptr) {
-            progress->advance(static_cast<std::uint64_t>(rows) * columns);
-        }
+        task.advance(static_cast<std::uint64_t>(rows) * columns);
     }
 }
 
 HeightGrid TerrainSource::Impl::load(const Window& window, HeightSummary* summary,
-                                     Progress* progress) const {
+                                     Task& task) const {
     const auto cells =
         static_cast<std::size_t>(window.columns) * static_cast<std::size_t>(window.rows);
     require_memory(cells * sizeof(float),
@@ -576,16 +573,13 @@ HeightGrid TerrainSource::Impl::load(const Window& window, HeightSummary* summar
     result.georeference = georeference.shifted(window.column, window.row);
     result.georeference.set_columns(window.columns);
     result.height_m.assign(cells, void_height);
-    if (progress != nullptr) {
-        std::uint64_t total = 0;
-        for (const Part& part : parts) {
-            total +=
-                static_cast<std::uint64_t>(part.columns) * static_cast<std::uint64_t>(part.rows);
-        }
-        progress->begin("reading elevation", total);
-    }
+    std::uint64_t total = 0;
     for (const Part& part : parts) {
-        read_part(part, result, progress);
+        total += static_cast<std::uint64_t>(part.columns) * static_cast<std::uint64_t>(part.rows);
+    }
+    task.begin("reading elevation", total);
+    for (const Part& part : parts) {
+        read_part(part, result, task);
     }
     HeightSummary counted;
     fill_small_voids(result, options.fill_void_cells, counted);
@@ -593,9 +587,7 @@ HeightGrid TerrainSource::Impl::load(const Window& window, HeightSummary* summar
         summarize(result, counted);
         *summary = counted;
     }
-    if (progress != nullptr) {
-        progress->end();
-    }
+    task.end();
     return result;
 }
 
@@ -626,12 +618,12 @@ const Georeference& TerrainSource::georeference() const {
 }
 
 HeightGrid TerrainSource::load_around(geo::LatLon centre, double radius_m, HeightSummary* summary,
-                                      Progress* progress) const {
-    return impl_->load(impl_->window_around(centre, radius_m), summary, progress);
+                                      Task& task) const {
+    return impl_->load(impl_->window_around(centre, radius_m), summary, task);
 }
 
-HeightGrid TerrainSource::load_all(HeightSummary* summary, Progress* progress) const {
-    return impl_->load({0, 0, impl_->info.columns, impl_->info.rows}, summary, progress);
+HeightGrid TerrainSource::load_all(HeightSummary* summary, Task& task) const {
+    return impl_->load({0, 0, impl_->info.columns, impl_->info.rows}, summary, task);
 }
 
 } // namespace earshot::terrain

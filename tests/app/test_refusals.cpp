@@ -28,7 +28,7 @@ const Arguments good_path{"path", "--terrain",    sample,        "--from", "36.6
                           "--to", "36.62,-84.19", "--frequency", "146MHz"};
 
 /// Expects a refusal in one line that holds all the words, and no trace on the disk.
-void check_refused(const TemporaryFolder& folder, const Arguments& arguments, ExitCode code,
+void check_refused(const TemporaryFolder& folder, const Arguments& arguments, Fault code,
                    const std::vector<std::string>& words, const Surroundings& surroundings = {}) {
     const auto before = folder.names();
     const Outcome outcome = run(folder, arguments, surroundings);
@@ -114,20 +114,19 @@ TEST_CASE("values that cannot be used are refused") {
         {"--wings", "2", {"--wings", "earshot map --help"}},
     };
     for (const Case& value : cases) {
-        check_refused(folder, with(good_map, value.option, value.value), ExitCode::usage,
-                      value.words);
+        check_refused(folder, with(good_map, value.option, value.value), Fault::usage, value.words);
     }
-    check_refused(folder, good_map + Arguments{"--grid", "terrain", "--cell", "30m"},
-                  ExitCode::usage, {"--cell", "--grid utm"});
-    check_refused(folder, with(good_path, "--to", "36.6,-84.2"), ExitCode::usage,
+    check_refused(folder, good_map + Arguments{"--grid", "terrain", "--cell", "30m"}, Fault::usage,
+                  {"--cell", "--grid utm"});
+    check_refused(folder, with(good_path, "--to", "36.6,-84.2"), Fault::usage,
                   {"less than 1 m apart"});
 }
 
 TEST_CASE("a command that is missing or unknown is refused") {
     const TemporaryFolder folder;
-    check_refused(folder, {}, ExitCode::usage, {"map", "path", "terrain", "earshot --help"});
-    check_refused(folder, {"mpa"}, ExitCode::usage, {"mpa", "map", "earshot --help"});
-    check_refused(folder, {"terrain"}, ExitCode::usage,
+    check_refused(folder, {}, Fault::usage, {"map", "path", "terrain", "earshot --help"});
+    check_refused(folder, {"mpa"}, Fault::usage, {"mpa", "map", "earshot --help"});
+    check_refused(folder, {"terrain"}, Fault::usage,
                   {"--terrain", "required", "earshot terrain --help"});
 }
 
@@ -135,7 +134,7 @@ TEST_CASE("elevation that cannot be used is refused") {
     const TemporaryFolder folder;
     for (const Arguments& command :
          {good_map, good_path, Arguments{"terrain", "--terrain", sample}}) {
-        check_refused(folder, with(command, "--terrain", "none.tif"), ExitCode::input,
+        check_refused(folder, with(command, "--terrain", "none.tif"), Fault::input,
                       {"none.tif", "no such file", "check the name"});
     }
 
@@ -145,53 +144,53 @@ TEST_CASE("elevation that cannot be used is refused") {
     write_ground(folder / "no-place.tif", false);
     write_ground(folder / "void.tif", true);
     for (const Arguments& command : {good_map, Arguments{"terrain", "--terrain", sample}}) {
-        check_refused(folder, with(command, "--terrain", "half.tif"), ExitCode::input,
+        check_refused(folder, with(command, "--terrain", "half.tif"), Fault::input,
                       {"half.tif", "cut short", "fresh copy"});
-        check_refused(folder, with(command, "--terrain", "words.tif"), ExitCode::input,
+        check_refused(folder, with(command, "--terrain", "words.tif"), Fault::input,
                       {"words.tif", "give"});
-        check_refused(folder, with(command, "--terrain", "no-place.tif"), ExitCode::input,
+        check_refused(folder, with(command, "--terrain", "no-place.tif"), Fault::input,
                       {"no-place.tif", "reference system", "gdal_translate"});
     }
 
     const Arguments in_void = with(with(good_map, "--terrain", "void.tif"), "--at", "47.0,10.0");
-    check_refused(folder, in_void, ExitCode::input, {"47.0", "10.0", "void"});
+    check_refused(folder, in_void, Fault::input, {"47.0", "10.0", "void"});
     const Arguments void_path =
         with(with(good_path, "--terrain", "void.tif"), "--to", "47.0,10.05");
-    check_refused(folder, with(void_path, "--from", "47.0,10.0"), ExitCode::input, {"A", "void"});
-    check_refused(folder, with(void_path, "--from", "47.0,9.95"), ExitCode::input,
+    check_refused(folder, with(void_path, "--from", "47.0,10.0"), Fault::input, {"A", "void"});
+    check_refused(folder, with(void_path, "--from", "47.0,9.95"), Fault::input,
                   {"A", "B", "void", "km"});
 
-    check_refused(folder, with(good_map, "--at", "30,-84"), ExitCode::input,
+    check_refused(folder, with(good_map, "--at", "30,-84"), Fault::input,
                   {"30.0", "-84.0", "no elevation"});
     // A southern latitude starts like an option and is none.
-    check_refused(folder, with(good_map, "--at", "-36.6,149.2"), ExitCode::input,
+    check_refused(folder, with(good_map, "--at", "-36.6,149.2"), Fault::input,
                   {"-36.6", "149.2", "no elevation"});
-    check_refused(folder, with(good_map, "--at", "36.74,-84.2"), ExitCode::input,
+    check_refused(folder, with(good_map, "--at", "36.74,-84.2"), Fault::input,
                   {"36.74", "-84.2", "off"});
-    check_refused(folder, with(good_path, "--to", "36.74,-84.2"), ExitCode::input,
+    check_refused(folder, with(good_path, "--to", "36.74,-84.2"), Fault::input,
                   {"B", "36.74", "off the elevation"});
 }
 
 TEST_CASE("outputs that cannot be written are refused") {
     struct Case {
         Arguments arguments;
-        ExitCode code;
+        Fault code;
         std::vector<std::string> words;
     };
     const std::vector<Case> cases{
         {with(good_map, "--out", "absent/map.tif"),
-         ExitCode::output,
+         Fault::output,
          {"absent/map.tif", "does not exist", "create it"}},
-        {with(good_map, "--out", "."), ExitCode::output, {"folder", "name a file"}},
+        {with(good_map, "--out", "."), Fault::output, {"folder", "name a file"}},
         {with(good_map, "--picture", "absent/map.png"),
-         ExitCode::output,
+         Fault::output,
          {"absent/map.png", "does not exist", "create it"}},
         {good_map + Arguments{"--picture", "map.png", "--bands", "loss"},
-         ExitCode::usage,
+         Fault::usage,
          {"--picture", "margin", "--bands"}},
-        {with(good_map, "--picture", "map.tif"), ExitCode::usage, {"map.tif"}},
+        {with(good_map, "--picture", "map.tif"), Fault::usage, {"map.tif"}},
         {with(good_path, "--profile", "absent/ground.csv"),
-         ExitCode::output,
+         Fault::output,
          {"absent/ground.csv", "does not exist", "create it"}},
     };
     for (const Case& output : cases) {
@@ -209,7 +208,7 @@ TEST_CASE("an input is never overwritten") {
         write_file(tile, whole);
         std::error_code ignored;
         std::filesystem::create_symlink("tiles/tile.tif", folder / "link.tif", ignored);
-        check_refused(folder, arguments, ExitCode::usage, {name, "input"});
+        check_refused(folder, arguments, Fault::usage, {name, "input"});
         CHECK((content_of(tile) == whole));
         std::filesystem::remove(folder / "map.tif", ignored);
     };
@@ -225,11 +224,11 @@ TEST_CASE("a full disk is told of and leaves no half-written file") {
     const TemporaryFolder folder;
     Surroundings full_disk;
     full_disk.largest_file_bytes = 4096;
-    check_refused(folder, good_map, ExitCode::output, {"map.tif", "disk"}, full_disk);
+    check_refused(folder, good_map, Fault::output, {"map.tif", "disk"}, full_disk);
     check_refused(folder, good_path + Arguments{"--step", "10m", "--profile", "ground.csv"},
-                  ExitCode::output, {"ground.csv"}, full_disk);
+                  Fault::output, {"ground.csv"}, full_disk);
     write_file(folder / "map.tif", "an older map");
-    check_refused(folder, good_map, ExitCode::output, {"map.tif", "disk"}, full_disk);
+    check_refused(folder, good_map, Fault::output, {"map.tif", "disk"}, full_disk);
     CHECK(content_of(folder / "map.tif") == "an older map");
 }
 
@@ -237,10 +236,10 @@ TEST_CASE("an answer that cannot be written to standard output is a failure") {
     const TemporaryFolder folder;
     Surroundings full;
     full.output_device = "/dev/full"; // every write to it fails, full(4)
-    check_refused(folder, good_path, ExitCode::output, {"standard output"}, full);
-    check_refused(folder, {"terrain", "--terrain", sample, "--json"}, ExitCode::output,
+    check_refused(folder, good_path, Fault::output, {"standard output"}, full);
+    check_refused(folder, {"terrain", "--terrain", sample, "--json"}, Fault::output,
                   {"standard output"}, full);
-    check_refused(folder, {"--help"}, ExitCode::output, {"standard output"}, full);
+    check_refused(folder, {"--help"}, Fault::output, {"standard output"}, full);
 }
 
 TEST_CASE("a job too large for the memory is refused before it starts") {
@@ -251,17 +250,17 @@ TEST_CASE("a job too large for the memory is refused before it starts") {
                                     "<GeoTransform>10, 1e-6, 0, 47, 0, -1e-6</GeoTransform>"
                                     "<VRTRasterBand dataType=\"Int16\" band=\"1\"/>"
                                     "</VRTDataset>\n");
-    check_refused(folder, {"terrain", "--terrain", "huge.vrt"}, ExitCode::memory,
+    check_refused(folder, {"terrain", "--terrain", "huge.vrt"}, Fault::memory,
                   {"1000000 x 1000000", "TB", "shorter range", "coarser"});
     check_refused(folder,
                   {"map", "--terrain", "huge.vrt", "--at", "46.5,10.5", "--range", "30km",
                    "--frequency", "146MHz", "--out", "map.tif"},
-                  ExitCode::memory, {"TB", "shorter range"});
+                  Fault::memory, {"TB", "shorter range"});
 #ifndef __SANITIZE_ADDRESS__ // which needs address space of its own
     Surroundings little_memory;
     little_memory.memory_bytes = rlim_t{1} << 30;
-    check_refused(folder, good_map + Arguments{"--cell", "0.2m", "--threads", "1"},
-                  ExitCode::memory, {"memory", "shorter range", "larger cells"}, little_memory);
+    check_refused(folder, good_map + Arguments{"--cell", "0.2m", "--threads", "1"}, Fault::memory,
+                  {"memory", "shorter range", "larger cells"}, little_memory);
 #endif
 }
 

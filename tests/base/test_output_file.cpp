@@ -1,5 +1,5 @@
+#include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/output_file.hpp"
 
 #include <catch2/catch.hpp>
 #include <stdlib.h>
@@ -15,7 +15,7 @@
 
 namespace fs = std::filesystem;
 using earshot::Error;
-using earshot::ExitCode;
+using earshot::Fault;
 using earshot::OutputFile;
 
 namespace {
@@ -58,7 +58,7 @@ std::string refusal(Action action) {
     try {
         action();
     } catch (const Error& error) {
-        CHECK(error.code() == ExitCode::output);
+        CHECK(error.fault() == Fault::output);
         return error.what();
     }
     FAIL("nothing was refused");
@@ -164,13 +164,13 @@ TEST_CASE("A text file that does not fit on the disk is refused and leaves nothi
             earshot::write_text_file(folder / "text.txt", std::string(1000, 'x'));
         } catch (const earshot::Error& error) {
             const bool clear = std::string(error.what()).find("text.txt") != std::string::npos;
-            _exit(clear ? static_cast<int>(error.code()) : 99);
+            _exit(clear ? static_cast<int>(error.fault()) : 99);
         }
         _exit(0);
     }
     int status = 0;
     REQUIRE(waitpid(child, &status, 0) == child);
     REQUIRE(WIFEXITED(status));
-    CHECK(WEXITSTATUS(status) == static_cast<int>(earshot::ExitCode::output));
+    CHECK(WEXITSTATUS(status) == static_cast<int>(earshot::Fault::output));
     CHECK(folder.entries() == 0);
 }

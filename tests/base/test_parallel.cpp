@@ -1,4 +1,4 @@
-#include "earshot/base/parallel.hpp"
+#include "base/parallel.hpp"
 
 #include <catch2/catch.hpp>
 

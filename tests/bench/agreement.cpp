@@ -126,9 +126,10 @@ std::string cause_name(Cause cause) {
     return "ground beside";
 }
 
-Agreement compare_with_exact(const Map& map, const sweep::SweepResult& carried, std::size_t cells) {
+Agreement compare_with_exact(const Map& map, const coverage::SweepResult& carried,
+                             std::size_t cells) {
     const std::vector<Cell> sample = random_cells(map, cells);
-    const sweep::SweepResult exact = exact_cells(map, sample, map.request);
+    const coverage::SweepResult exact = exact_cells(map, sample, map.request);
     Agreement agreement;
     std::vector<CellDifference> differences;
     for (const Cell cell : sample) {
@@ -149,8 +150,8 @@ Agreement compare_with_exact(const Map& map, const sweep::SweepResult& carried, 
         const double size = differences.back().size_db();
         agreement.within_tenth += size <= 0.1 ? 1.0 : 0.0;
         agreement.within_half += size <= 0.5 ? 1.0 : 0.0;
-        agreement.other_sight += (exact.sight[i] == sweep::SightClass::blocked) !=
-                                         (carried.sight[i] == sweep::SightClass::blocked)
+        agreement.other_sight += (exact.sight[i] == coverage::SightClass::blocked) !=
+                                         (carried.sight[i] == coverage::SightClass::blocked)
                                      ? 1U
                                      : 0U;
     }

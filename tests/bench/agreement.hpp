@@ -39,7 +39,7 @@ struct Agreement {
     std::size_t beyond_half_by_cause[4] = {};
 };
 
-[[nodiscard]] Agreement compare_with_exact(const Map& map, const sweep::SweepResult& carried,
+[[nodiscard]] Agreement compare_with_exact(const Map& map, const coverage::SweepResult& carried,
                                            std::size_t cells);
 
 [[nodiscard]] std::string cause_name(Cause cause);

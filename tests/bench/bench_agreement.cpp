@@ -54,7 +54,7 @@ std::vector<Table> bench_agreement(Workshop& shop) {
             each.with_cover ? std::optional(patches(each.ground)) : std::nullopt;
         map.request.layers.cover = cover ? &*cover : nullptr;
         map.request.settings.p1812.time_percent = each.time_percent;
-        const sweep::SweepResult carried = sweep::sweep(map.ground, map.grid, map.request);
+        const coverage::SweepResult carried = coverage::sweep(map.ground, map.grid, map.request);
         const Agreement agreement = compare_with_exact(map, carried, cells);
         const auto whole = static_cast<double>(agreement.cells);
         const std::string time = fmt::format("{:g} %", each.time_percent);

@@ -6,9 +6,10 @@
 namespace earshot::bench {
 namespace {
 
-double per_cell_s(const Map& map, const sweep::SweepRequest& request, double* radials) {
-    sweep::SweepResult result;
-    const Timing timing = time_runs([&] { result = sweep::sweep(map.ground, map.grid, request); });
+double per_cell_s(const Map& map, const coverage::SweepRequest& request, double* radials) {
+    coverage::SweepResult result;
+    const Timing timing =
+        time_runs([&] { result = coverage::sweep(map.ground, map.grid, request); });
     if (radials != nullptr) {
         *radials = result.radials_per_rim_cell;
     }
@@ -42,11 +43,11 @@ std::vector<Table> bench_growth(Workshop& shop) {
         map.request.range_m = points * map.request.step_m;
         double radials = 0.0;
         chosen_s.push_back(per_cell_s(map, map.request, &radials));
-        sweep::SweepRequest given = map.request;
+        coverage::SweepRequest given = map.request;
         given.radials_per_rim_cell = given_radials;
         given_s.push_back(per_cell_s(map, given, nullptr));
         const std::vector<Cell> sample = random_cells(map, exact_sample);
-        sweep::SweepResult exact;
+        coverage::SweepResult exact;
         const Timing timing = time_runs([&] { exact = exact_cells(map, sample, map.request); });
         const double exact_s = timing.seconds / static_cast<double>(exact.cells_predicted);
         constexpr double pi = 3.14159265358979;

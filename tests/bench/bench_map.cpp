@@ -11,16 +11,17 @@ namespace {
 
 struct Swept {
     Timing timing;
-    sweep::SweepResult result;
+    coverage::SweepResult result;
 };
 
-Swept time_sweep(const Map& map, const sweep::SweepRequest& request) {
+Swept time_sweep(const Map& map, const coverage::SweepRequest& request) {
     Swept swept;
-    swept.timing = time_runs([&] { swept.result = sweep::sweep(map.ground, map.grid, request); });
+    swept.timing =
+        time_runs([&] { swept.result = coverage::sweep(map.ground, map.grid, request); });
     return swept;
 }
 
-std::vector<std::string> sweep_row(const std::string& what, const sweep::SweepRequest& request,
+std::vector<std::string> sweep_row(const std::string& what, const coverage::SweepRequest& request,
                                    const Swept& swept) {
     return {
         what, std::to_string(request.threads), format_timing(swept.timing),
@@ -28,23 +29,24 @@ std::vector<std::string> sweep_row(const std::string& what, const sweep::SweepRe
         fmt::format("{:g}", swept.result.radials_per_rim_cell)};
 }
 
-std::vector<std::uint8_t> seen_by(const sweep::SweepResult& result) {
+std::vector<std::uint8_t> seen_by(const coverage::SweepResult& result) {
     std::vector<std::uint8_t> seen(result.sight.size());
-    std::ranges::transform(result.sight, seen.begin(), [](sweep::SightClass sight) {
-        return sight == sweep::SightClass::clear || sight == sweep::SightClass::grazing ? 1 : 0;
+    std::ranges::transform(result.sight, seen.begin(), [](coverage::SightClass sight) {
+        return sight == coverage::SightClass::clear || sight == coverage::SightClass::grazing ? 1
+                                                                                              : 0;
     });
     return seen;
 }
 
 /// Line of sight to single cells: ours and others' against profiles of two spacings.
-Table sight_agreement(const Map& map, const sweep::SweepRequest& sight_request,
+Table sight_agreement(const Map& map, const coverage::SweepRequest& sight_request,
                       const std::vector<std::pair<std::string, std::vector<std::uint8_t>>>& views) {
     constexpr std::size_t count = 20000;
     constexpr double finer = 3.0;
     const std::vector<Cell> sample = random_cells(map, count);
-    sweep::SweepRequest coarse = sight_request;
+    coverage::SweepRequest coarse = sight_request;
     coarse.sight_only = false; // single cells are always predicted wholly
-    sweep::SweepRequest fine = coarse;
+    coverage::SweepRequest fine = coarse;
     fine.step_m /= finer;
     const std::vector<std::uint8_t> exact = seen_by(exact_cells(map, sample, coarse));
     const std::vector<std::uint8_t> exact_fine = seen_by(exact_cells(map, sample, fine));
@@ -81,11 +83,11 @@ Table sight_agreement(const Map& map, const sweep::SweepRequest& sight_request,
 std::vector<Table> bench_map(Workshop& shop) {
     const Ground& ground = shop.grounds.nine_metre();
     const Map map = map_of(ground.heights, shop.threads);
-    sweep::SweepRequest whole = map.request;
-    sweep::SweepRequest sight = map.request;
+    coverage::SweepRequest whole = map.request;
+    coverage::SweepRequest sight = map.request;
     sight.settings.method = propagation::Method::free_space; // its earth radius is 4/3
     sight.sight_only = true;
-    const auto alone = [](sweep::SweepRequest request) {
+    const auto alone = [](coverage::SweepRequest request) {
         request.threads = 1;
         return request;
     };
@@ -149,24 +151,24 @@ std::vector<Table> bench_map(Workshop& shop) {
                 {"what", "threads", "time", "per cell", "radials per rim cell"},
                 {},
                 {"The first row less the second is the trial that chooses the number of radials."}};
-    sweep::SweepRequest given = whole;
+    coverage::SweepRequest given = whole;
     given.radials_per_rim_cell = whole_all.result.radials_per_rim_cell;
     parts.rows.push_back(sweep_row("P.1812, the default", whole, whole_all));
-    const auto part = [&](const std::string& what, const sweep::SweepRequest& request) {
+    const auto part = [&](const std::string& what, const coverage::SweepRequest& request) {
         parts.rows.push_back(sweep_row(what, request, time_sweep(map, request)));
     };
     part("P.1812, radials given", given);
     const terrain::GroundCover cover = patches(ground.heights);
-    sweep::SweepRequest covered = given;
+    coverage::SweepRequest covered = given;
     covered.layers.cover = &cover;
     part("P.1812 over woods and houses, radials given", covered);
-    sweep::SweepRequest seldom = given;
+    coverage::SweepRequest seldom = given;
     seldom.settings.p1812.time_percent = 10.0;
     part("P.1812 for 10 % of the time, radials given", seldom);
-    sweep::SweepRequest edge = given;
+    coverage::SweepRequest edge = given;
     edge.settings.method = propagation::Method::bullington;
     part("one equivalent edge (bullington), radials given", edge);
-    sweep::SweepRequest sight_given = sight;
+    coverage::SweepRequest sight_given = sight;
     sight_given.radials_per_rim_cell = given.radials_per_rim_cell;
     part("line of sight, as many radials", sight_given);
 

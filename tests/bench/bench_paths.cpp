@@ -1,8 +1,8 @@
 #include "benchmarks.hpp"
 #include "earshot/propagation/method.hpp"
-#include "earshot/propagation/p1812_batch.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "maps.hpp"
+#include "propagation/p1812/batch.hpp"
 
 #include <fmt/format.h>
 

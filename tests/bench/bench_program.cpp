@@ -70,9 +70,9 @@ std::vector<Table> bench_program(Workshop& shop) {
                   {}};
     constexpr int side = 500;
     const auto add = [&](const std::string& what, const terrain::HeightGrid& ground,
-                         const sweep::MapGrid& grid, const sweep::SweepRequest& request) {
-        sweep::SweepResult result;
-        const Timing timing = time_runs([&] { result = sweep::sweep(ground, grid, request); });
+                         const coverage::MapGrid& grid, const coverage::SweepRequest& request) {
+        coverage::SweepResult result;
+        const Timing timing = time_runs([&] { result = coverage::sweep(ground, grid, request); });
         preview.rows.push_back({what, fmt::format("{:.0f} m", request.step_m),
                                 format_timing(timing),
                                 format_count(static_cast<double>(result.cells_predicted)),
@@ -88,11 +88,11 @@ std::vector<Table> bench_program(Workshop& shop) {
     const terrain::Georeference& fine = nine.heights.georeference;
     const terrain::Georeference shifted =
         fine.shifted(left + cells_each / 2.0 - 0.5, cells_each / 2.0 - 0.5);
-    const sweep::MapGrid coarse{side, side,
-                                terrain::Georeference(fine.crs_wkt(), shifted.x0(), shifted.y0(),
-                                                      fine.dx() * cells_each,
-                                                      fine.dy() * cells_each)};
-    sweep::SweepRequest request = nine_map.request;
+    const coverage::MapGrid coarse{side, side,
+                                   terrain::Georeference(fine.crs_wkt(), shifted.x0(), shifted.y0(),
+                                                         fine.dx() * cells_each,
+                                                         fine.dy() * cells_each)};
+    coverage::SweepRequest request = nine_map.request;
     add("38 m, 19 km square", nine.heights, coarse, request);
     request.step_m *= cells_each;
     add("38 m, 19 km square", nine.heights, coarse, request);

@@ -3,9 +3,9 @@
 /// side x side cells, all candidates on all cells, or with a shortlist in two stages;
 /// `bench_relay choice [sites] [items] [chosen]` the greedy choice alone, over random bits.
 
-#include "earshot/base/parallel.hpp"
-#include "earshot/plan/relay_search.hpp"
-#include "sweep/ground.hpp"
+#include "base/parallel.hpp"
+#include "coverage/ground.hpp"
+#include "plan/relay_search.hpp"
 
 #include <fmt/format.h>
 #include <sys/resource.h>
@@ -30,7 +30,7 @@ double processor_seconds() {
 }
 
 /// Prints when each stage of the work began and what it took.
-class Stages : public Progress {
+class Stages : public Task {
 public:
     void begin(std::string_view stage, std::uint64_t total) override {
         end();

@@ -25,7 +25,7 @@ struct Launched {
     double peak_mib = 0.0; ///< largest resident memory
 };
 
-/// Runs a program to its end, with what it prints going to `output`. Throws Error(ExitCode::input)
+/// Runs a program to its end, with what it prints going to `output`. Throws Error(Fault::input)
 /// that names the program, with what it printed, if it cannot be started or fails.
 ///
 /// The program is started by a small process of its own (this program with the word
@@ -43,7 +43,7 @@ inline constexpr const char* launcher_word = "--launch";
 /// A folder that goes away with the object.
 class ScratchFolder {
 public:
-    /// Makes it inside `parent`. Throws Error(ExitCode::output).
+    /// Makes it inside `parent`. Throws Error(Fault::output).
     explicit ScratchFolder(const std::filesystem::path& parent);
     ~ScratchFolder();
     ScratchFolder(const ScratchFolder&) = delete;

@@ -1,7 +1,7 @@
 #include "machine.hpp"
 
-#include "earshot/base/parallel.hpp"
-#include "earshot/propagation/p1812_batch.hpp"
+#include "base/parallel.hpp"
+#include "propagation/p1812/batch.hpp"
 
 #include <fmt/format.h>
 #include <gdal.h>

@@ -3,7 +3,7 @@
 
 #include "benchmarks.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/interrupt.hpp"
+#include "earshot/base/task.hpp"
 #include "machine.hpp"
 
 #include <CLI/CLI.hpp>
@@ -70,7 +70,7 @@ void run(const Options& options) {
         if (!wanted) {
             continue;
         }
-        throw_if_interrupted();
+        task.throw_if_stopped();
         std::vector<Table> tables = benchmark.run(shop);
         tables.back().notes.push_back(
             fmt::format("Load average after this: {:.2f}.", load_average()));
@@ -109,9 +109,9 @@ int main(int argc, char** argv) {
         return 0;
     } catch (const Error& error) {
         fmt::print(stderr, "earshot-bench: {}\n", error.what());
-        return static_cast<int>(error.code());
+        return static_cast<int>(error.fault());
     } catch (const std::exception& error) {
         fmt::print(stderr, "earshot-bench: {}\n", error.what());
-        return static_cast<int>(ExitCode::internal);
+        return static_cast<int>(Fault::internal);
     }
 }

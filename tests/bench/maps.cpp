@@ -1,8 +1,8 @@
 #include "maps.hpp"
 
-#include "earshot/base/parallel.hpp"
+#include "base/parallel.hpp"
+#include "coverage/engine/exact_cell.hpp"
 #include "earshot/terrain/profile.hpp"
-#include "exact_cell.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -14,7 +14,7 @@ namespace earshot::bench {
 
 Map map_of(const terrain::HeightGrid& ground, terrain::CellPosition site_cell, unsigned threads) {
     Map map{ground, {ground.columns, ground.rows, ground.georeference}, site_cell, {}};
-    sweep::SweepRequest& request = map.request;
+    coverage::SweepRequest& request = map.request;
     request.site = ground.georeference.position_of(site_cell);
     request.site_antenna_m = site_antenna_m;
     request.receiver_antenna_m = receiver_antenna_m;
@@ -59,14 +59,14 @@ std::vector<Cell> random_cells(const Map& map, std::size_t count) {
     return cells;
 }
 
-sweep::SweepResult exact_cells(const Map& map, const std::vector<Cell>& cells,
-                               const sweep::SweepRequest& request) {
+coverage::SweepResult exact_cells(const Map& map, const std::vector<Cell>& cells,
+                                  const coverage::SweepRequest& request) {
     const std::size_t all =
         static_cast<std::size_t>(map.grid.columns) * static_cast<std::size_t>(map.grid.rows);
-    sweep::SweepResult result;
+    coverage::SweepResult result;
     result.loss_db.assign(all, std::numeric_limits<float>::quiet_NaN());
-    result.sight.assign(all, sweep::SightClass::unknown);
-    std::vector<sweep::ExactCell> workers;
+    result.sight.assign(all, coverage::SightClass::unknown);
+    std::vector<coverage::ExactCell> workers;
     workers.reserve(request.threads);
     for (unsigned k = 0; k < request.threads; ++k) {
         workers.emplace_back(map.ground, map.grid, request);
@@ -74,7 +74,7 @@ sweep::SweepResult exact_cells(const Map& map, const std::vector<Cell>& cells,
     parallel_for(cells.size(), request.threads, [&](std::size_t i, unsigned worker) {
         workers[worker].predict(cells[i].column, cells[i].row, request.range_m, result);
     });
-    for (const sweep::ExactCell& worker : workers) {
+    for (const coverage::ExactCell& worker : workers) {
         worker.add_counts_to(result);
     }
     return result;

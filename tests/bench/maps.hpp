@@ -1,6 +1,6 @@
 #pragma once
 
-#include "earshot/sweep/sweep.hpp"
+#include "earshot/coverage/sweep.hpp"
 #include "grounds.hpp"
 
 #include <vector>
@@ -10,9 +10,9 @@ namespace earshot::bench {
 /// A map over all of a ground from a station at the centre of one of its cells.
 struct Map {
     const terrain::HeightGrid& ground;
-    sweep::MapGrid grid;
+    coverage::MapGrid grid;
     terrain::CellPosition site_cell;
-    sweep::SweepRequest request;
+    coverage::SweepRequest request;
 };
 
 inline constexpr double site_antenna_m = 10.0;
@@ -35,7 +35,7 @@ struct Cell {
 [[nodiscard]] std::size_t index_of(const Map& map, Cell cell);
 
 /// The cells of the map, each over a fresh profile, by the exact engine; others stay unknown.
-[[nodiscard]] sweep::SweepResult exact_cells(const Map& map, const std::vector<Cell>& cells,
-                                             const sweep::SweepRequest& request);
+[[nodiscard]] coverage::SweepResult exact_cells(const Map& map, const std::vector<Cell>& cells,
+                                                const coverage::SweepRequest& request);
 
 } // namespace earshot::bench

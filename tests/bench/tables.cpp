@@ -1,7 +1,7 @@
 #include "tables.hpp"
 
+#include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/output_file.hpp"
 
 #include <fmt/format.h>
 

@@ -19,7 +19,7 @@ enum class Style { text, markdown };
 [[nodiscard]] std::string format_tables(const std::vector<Table>& tables, Style style);
 
 /// Replaces what stands in `document` between the lines `<!-- measured: NAME -->` and
-/// `<!-- end: NAME -->`. Throws Error(ExitCode::input) if the file cannot be read or lacks a line.
+/// `<!-- end: NAME -->`. Throws Error(Fault::input) if the file cannot be read or lacks a line.
 void update_document(const std::filesystem::path& document, const std::string& name,
                      const std::string& markdown);
 

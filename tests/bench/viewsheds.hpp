@@ -14,7 +14,7 @@ struct Viewshed {
     std::vector<std::uint8_t> seen; ///< row-major over the map: 1 seen, 0 hidden
 };
 
-/// The commands take heights from the ground's file; each throws Error(ExitCode::input) if its
+/// The commands take heights from the ground's file; each throws Error(Fault::input) if its
 /// program is not there. Earth radius of 4/3 in all of them.
 
 /// The command gdal_viewshed (Debian package gdal-bin), from start to end.

@@ -2,14 +2,14 @@
 //   make_page SCENARIO.toml MAP.tif OUT.html   of a scenario and a finished map of its stations
 //   make_page GROUND.tif MAP.tif OUT.html      of a finished map of one station alone
 
+#include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/parallel.hpp"
-#include "earshot/plan/hearing.hpp"
-#include "earshot/plan/ladder.hpp"
-#include "earshot/plan/scenario.hpp"
-#include "earshot/report/briefing.hpp"
-#include "earshot/report/browser_page.hpp"
-#include "earshot/report/coverage_geotiff.hpp"
+#include "earshot/report/files/coverage_geotiff.hpp"
+#include "plan/hearing.hpp"
+#include "plan/ladder.hpp"
+#include "report/files/browser_page.hpp"
+#include "report/say/briefing.hpp"
+#include "scenario/scenario.hpp"
 
 #include <fmt/format.h>
 
@@ -23,7 +23,8 @@ using namespace earshot;
 
 namespace {
 
-plan::HearingRequest request_of(const plan::Scenario& scenario, const terrain::HeightGrid& ground) {
+plan::HearingRequest request_of(const scenario::Scenario& scenario,
+                                const terrain::HeightGrid& ground) {
     plan::HearingRequest request;
     request.settings = scenario.settings;
     request.wanted_margin_db = scenario.wanted_margin_db;
@@ -32,23 +33,23 @@ plan::HearingRequest request_of(const plan::Scenario& scenario, const terrain::H
     return request;
 }
 
-std::vector<report::BriefedPath> paths_of(const plan::Scenario& scenario,
+std::vector<report::BriefedPath> paths_of(const scenario::Scenario& scenario,
                                           const terrain::HeightGrid& ground, double step_m) {
     std::vector<report::BriefedPath> paths;
     for (const auto& [from, to] : scenario.briefing.paths) {
         paths.push_back(
             {fmt::format("{} to {}", from, to),
-             link::two_way_path(ground, plan::station_named(scenario, from),
-                                plan::station_named(scenario, to), scenario.settings, step_m)});
+             link::two_way_path(ground, scenario::station_named(scenario, from),
+                                scenario::station_named(scenario, to), scenario.settings, step_m)});
     }
     return paths;
 }
 
-plan::LadderAnswer ladder_of(const plan::Scenario& scenario, const terrain::HeightGrid& ground,
+plan::LadderAnswer ladder_of(const scenario::Scenario& scenario, const terrain::HeightGrid& ground,
                              double step_m) {
-    const link::Station there = plan::station_named(scenario, scenario.briefing.ladder.back());
+    const link::Station there = scenario::station_named(scenario, scenario.briefing.ladder.back());
     plan::LadderQuestion question;
-    question.here = plan::station_named(scenario, scenario.briefing.ladder.front());
+    question.here = scenario::station_named(scenario, scenario.briefing.ladder.front());
     question.there.push_back({there, 1.0});
     question.person = scenario.listener;
     question.settings = scenario.settings;
@@ -60,12 +61,12 @@ plan::LadderAnswer ladder_of(const plan::Scenario& scenario, const terrain::Heig
 report::Briefing briefing_of(const std::filesystem::path& scenario_file,
                              const std::filesystem::path& map_file) {
     report::Briefing briefing;
-    plan::Scenario scenario = plan::read_scenario(scenario_file);
+    scenario::Scenario scenario = scenario::read_scenario(scenario_file);
     briefing.title = scenario.briefing.title;
     briefing.date = scenario.briefing.date;
     briefing.prepared_by = scenario.briefing.prepared_by;
     briefing.map = report::read_coverage_geotiff(map_file);
-    briefing.ground = plan::open_elevation(scenario.ground).load_all();
+    briefing.ground = scenario::open_elevation(scenario.ground).load_all();
     briefing.stations = scenario.stations;
     briefing.places = scenario.places;
     const plan::HearingRequest request = request_of(scenario, briefing.ground);

@@ -14,7 +14,7 @@ std::string refusal(Action action) {
     try {
         action();
     } catch (const earshot::Error& error) {
-        CHECK(error.code() == earshot::ExitCode::usage);
+        CHECK(error.fault() == earshot::Fault::usage);
         const std::string message = error.what();
         CHECK(message.find('\n') == std::string::npos);
         return message;

@@ -1,5 +1,5 @@
 #include "comma_locale.hpp"
-#include "earshot/geo/units.hpp"
+#include "geo/units.hpp"
 #include "refusal.hpp"
 
 #include <catch2/catch.hpp>

@@ -1,5 +1,5 @@
-#include "earshot/geo/units.hpp"
 #include "earshot/link/budget.hpp"
+#include "geo/units.hpp"
 
 #include <catch2/catch.hpp>
 

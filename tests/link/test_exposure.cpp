@@ -1,6 +1,6 @@
 #include "earshot/base/error.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/link/exposure.hpp"
+#include "geo/units.hpp"
+#include "link/exposure.hpp"
 
 #include <catch2/catch.hpp>
 

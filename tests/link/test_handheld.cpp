@@ -1,5 +1,5 @@
 #include "earshot/base/error.hpp"
-#include "earshot/link/handheld.hpp"
+#include "link/handheld.hpp"
 
 #include <catch2/catch.hpp>
 

@@ -1,6 +1,6 @@
 #include "earshot/base/error.hpp"
-#include "earshot/geo/units.hpp"
-#include "earshot/link/levels.hpp"
+#include "geo/units.hpp"
+#include "link/levels.hpp"
 
 #include <catch2/catch.hpp>
 

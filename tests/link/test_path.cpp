@@ -1,6 +1,6 @@
 #include "earshot/base/error.hpp"
 #include "earshot/link/path.hpp"
-#include "earshot/link/quality.hpp"
+#include "link/quality.hpp"
 
 #include <catch2/catch.hpp>
 

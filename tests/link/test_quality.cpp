@@ -1,5 +1,5 @@
 #include "earshot/base/error.hpp"
-#include "earshot/link/quality.hpp"
+#include "link/quality.hpp"
 
 #include <catch2/catch.hpp>
 

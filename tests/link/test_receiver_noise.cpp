@@ -1,5 +1,5 @@
 #include "earshot/base/error.hpp"
-#include "earshot/link/receiver_noise.hpp"
+#include "link/receiver_noise.hpp"
 
 #include <catch2/catch.hpp>
 

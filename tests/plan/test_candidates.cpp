@@ -1,7 +1,7 @@
+#include "coverage/ground.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/geo/geodesic.hpp"
-#include "earshot/plan/candidates.hpp"
-#include "sweep/ground.hpp"
+#include "plan/candidates.hpp"
 
 #include <catch2/catch.hpp>
 #include <unistd.h>

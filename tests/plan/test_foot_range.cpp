@@ -1,7 +1,7 @@
+#include "coverage/ground.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/link/path.hpp"
-#include "earshot/plan/foot_range.hpp"
-#include "sweep/ground.hpp"
+#include "plan/foot_range.hpp"
 
 #include <catch2/catch.hpp>
 

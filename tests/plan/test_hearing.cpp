@@ -1,7 +1,7 @@
+#include "coverage/ground.hpp"
 #include "earshot/link/path.hpp"
-#include "earshot/plan/hearing.hpp"
-#include "scenario_text.hpp"
-#include "sweep/ground.hpp"
+#include "plan/hearing.hpp"
+#include "scenario/scenario_text.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -173,10 +173,10 @@ TEST_CASE("voids make a pair unknown and refuse a station") {
     CHECK(net_structure(3, pairs).cut_off == Nodes{2});
 
     const std::vector<link::Station> in_void{station("west", 60.0), station("lost", 100.0)};
-    CHECK_THAT(test::refusal_of(ExitCode::input, [&] { (void)hear_net(ground, in_void, request); }),
+    CHECK_THAT(test::refusal_of(Fault::input, [&] { (void)hear_net(ground, in_void, request); }),
                Catch::StartsWith("lost ("));
     const std::vector<link::Station> off{station("west", 60.0), station("beyond", 250.0)};
-    CHECK_THAT(test::refusal_of(ExitCode::input, [&] { (void)hear_net(ground, off, request); }),
+    CHECK_THAT(test::refusal_of(Fault::input, [&] { (void)hear_net(ground, off, request); }),
                Catch::StartsWith("beyond ("));
 }
 
@@ -235,7 +235,7 @@ TEST_CASE("the circle around stations holds them, across the 180 degree meridian
     CHECK(circle_around(std::vector{at(10.0, 20.0)}).radius_m < 1e-3);
     CHECK_THAT(
         test::refusal_of(
-            ExitCode::usage,
+            Fault::usage,
             [&] {
                 (void)circle_around(std::vector{at(0.0, 0.0), at(0.0, 179.0), at(1.0, -60.0)});
             }),

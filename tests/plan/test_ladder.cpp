@@ -1,7 +1,7 @@
+#include "coverage/ground.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/link/path.hpp"
-#include "earshot/plan/ladder.hpp"
-#include "sweep/ground.hpp"
+#include "plan/ladder.hpp"
 
 #include <catch2/catch.hpp>
 

@@ -1,5 +1,5 @@
-#include "net_report.hpp"
-#include "scenario_text.hpp"
+#include "app/net_report.hpp"
+#include "scenario/scenario_text.hpp"
 
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
@@ -16,7 +16,7 @@ using nlohmann::json;
 
 /// An invented net: A and B talk, B and C talk, A and C do not, D lies beyond a void.
 struct InventedNet {
-    plan::Scenario scenario;
+    scenario::Scenario scenario;
     std::vector<plan::Pair> pairs;
     plan::NetStructure structure;
 

@@ -1,10 +1,10 @@
+#include "coverage/ground.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/interrupt.hpp"
+#include "earshot/base/task.hpp"
+#include "earshot/coverage/sweep.hpp"
 #include "earshot/link/path.hpp"
-#include "earshot/plan/relay_search.hpp"
-#include "earshot/plan/site_cover.hpp"
-#include "earshot/sweep/sweep.hpp"
-#include "sweep/ground.hpp"
+#include "maths/site_cover.hpp"
+#include "plan/relay_search.hpp"
 
 #include <catch2/catch.hpp>
 #include <sys/wait.h>
@@ -653,14 +653,14 @@ TEST_CASE("an area is served cell by cell as a map shows it", "[relay_search]") 
     double best = 0.0;
     double chosen = 0.0;
     for (std::size_t k = 0; k < candidates.size(); ++k) {
-        sweep::SweepRequest request;
+        coverage::SweepRequest request;
         request.site = candidates[k].position;
         request.site_antenna_m = 5.0;
         request.range_m = 20000.0;
         request.step_m = 90.0;
-        request.engine = sweep::Engine::exact;
+        request.engine = coverage::Engine::exact;
         request.threads = 2;
-        const sweep::SweepResult map = sweep::sweep(ground, service.map, request);
+        const coverage::SweepResult map = coverage::sweep(ground, service.map, request);
         double served = 0.0;
         for (std::size_t cell = 0; cell < service.weight.size(); ++cell) {
             // 5 W into 0 dBi against -116 dBm, less the wanted margin.
@@ -750,7 +750,7 @@ TEST_CASE("an area weighed by people counts them", "[relay_search]") {
 namespace {
 
 /// Asks the program to stop once a few candidates are done, as Ctrl-C would.
-class StopsSoon : public Progress {
+class StopsSoon : public Task {
 public:
     void advance(std::uint64_t steps) override {
         done_ += steps;
@@ -778,9 +778,8 @@ TEST_CASE("stopped by the user, the search gives the best so far", "[relay_searc
             find_candidates(cumberland(), {}, options).candidates;
         RelayQuestion question = question_for(20.0, 2);
         question.threads = 1;
-        StopsSoon progress;
-        const RelayAnswer answer =
-            search_relays(cumberland(), candidates, places, question, &progress);
+        StopsSoon task;
+        const RelayAnswer answer = search_relays(cumberland(), candidates, places, question, task);
         const bool good = answer.stopped && answer.evaluated == 40 && !answer.sites.empty() &&
                           answer.served > 0.0 &&
                           answer.words.find("stopped after 40 of") != std::string::npos;
@@ -799,15 +798,16 @@ TEST_CASE("stopped while candidates are found, the likeliest so far are there", 
         install_interrupt_handlers();
         CandidateOptions options;
         options.most = 3000;
-        StopsSoon progress;
-        const CandidateSet set = find_candidates(cumberland(), {}, options, &progress);
+        StopsSoon task;
+        const CandidateSet set = find_candidates(cumberland(), {}, options, task);
         const auto highest = std::ranges::max_element(cumberland().height_m);
         const bool top_is_there = std::ranges::any_of(set.candidates, [&](const Candidate& c) {
             return c.ground_m == static_cast<double>(*highest);
         });
         forget_interrupt();
-        _exit(set.stopped && set.candidates.size() == 40 && top_is_there && !interrupted() ? 42
-                                                                                           : 1);
+        _exit(set.stopped && set.candidates.size() == 40 && top_is_there && !task.stop_requested()
+                  ? 42
+                  : 1);
     }
     int status = 0;
     REQUIRE(waitpid(child, &status, 0) == child);

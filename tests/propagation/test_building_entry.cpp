@@ -1,6 +1,6 @@
 #include "earshot/base/error.hpp"
-#include "earshot/propagation/building_entry.hpp"
-#include "earshot/propagation/normal_quantile.hpp"
+#include "propagation/building_entry.hpp"
+#include "propagation/normal_quantile.hpp"
 
 #include <catch2/catch.hpp>
 

@@ -1,4 +1,4 @@
-#include "earshot/propagation/knife_edge.hpp"
+#include "propagation/knife_edge.hpp"
 
 #include <catch2/catch.hpp>
 

@@ -1,5 +1,5 @@
-#include "earshot/propagation/basic.hpp"
-#include "earshot/propagation/multiple_edges.hpp"
+#include "propagation/basic.hpp"
+#include "propagation/multiple_edges.hpp"
 
 #include <catch2/catch.hpp>
 

@@ -1,5 +1,5 @@
 #include "earshot/base/error.hpp"
-#include "earshot/propagation/noise.hpp"
+#include "propagation/noise.hpp"
 
 #include <catch2/catch.hpp>
 

@@ -1,4 +1,4 @@
-#include "earshot/propagation/p1812_batch.hpp"
+#include "propagation/p1812/batch.hpp"
 
 #include <catch2/catch.hpp>
 #include <hwy/targets.h>

@@ -1,6 +1,6 @@
 #include "earshot/base/error.hpp"
-#include "earshot/propagation/basic.hpp"
 #include "earshot/propagation/p1812.hpp"
+#include "propagation/basic.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -89,11 +89,11 @@ Ground2d shape(double length_km, int points, Function height_m) {
     return g;
 }
 
-std::string message_of(const std::function<void()>& act, ExitCode code) {
+std::string message_of(const std::function<void()>& act, Fault code) {
     try {
         act();
     } catch (const Error& error) {
-        CHECK(error.code() == code);
+        CHECK(error.fault() == code);
         std::string message = error.what();
         CHECK(message.find('\n') == std::string::npos);
         return message;
@@ -415,7 +415,7 @@ TEST_CASE("P.1812: what cannot be used is refused with the value and the range")
             [&] {
                 static_cast<void>(p1812(good.path(), {2.0, 2.0}, inputs));
             },
-            ExitCode::usage);
+            Fault::usage);
     };
     CHECK(contains(refused([](auto& i) { i.frequency_mhz = 29.0; }),
                    "frequency is 29 MHz: give a value from 30 to 6000"));
@@ -433,43 +433,43 @@ TEST_CASE("P.1812: what cannot be used is refused with the value and the range")
                    }),
                    "building entry loss is -1 dB"));
 
-    const auto profile_refused = [](auto change, ExitCode code, AntennaHeights heights = {2, 2}) {
+    const auto profile_refused = [](auto change, Fault code, AntennaHeights heights = {2, 2}) {
         Ground2d g = shape(10.0, 11, [](double) { return 0.0; });
         change(g);
         return message_of([&] { static_cast<void>(p1812(g.path(), heights, at(146.0))); }, code);
     };
     const auto keep = [](auto&) {};
-    CHECK(contains(profile_refused(keep, ExitCode::usage, {-0.5, 2.0}),
+    CHECK(contains(profile_refused(keep, Fault::usage, {-0.5, 2.0}),
                    "transmitter antenna is -0.5 m above the ground"));
-    CHECK(contains(profile_refused(keep, ExitCode::usage, {2.0, NAN}), "receiver antenna is nan"));
-    CHECK(contains(profile_refused([](auto& g) { g.distance_km[4] = 2.5; }, ExitCode::input),
+    CHECK(contains(profile_refused(keep, Fault::usage, {2.0, NAN}), "receiver antenna is nan"));
+    CHECK(contains(profile_refused([](auto& g) { g.distance_km[4] = 2.5; }, Fault::input),
                    "point 5: distance 2.5 km does not follow 3 km"));
-    CHECK(contains(profile_refused([](auto& g) { g.distance_km[0] = 0.5; }, ExitCode::input),
+    CHECK(contains(profile_refused([](auto& g) { g.distance_km[0] = 0.5; }, Fault::input),
                    "starts at 0.5 km"));
-    CHECK(contains(
-        profile_refused([](auto& g) { g.distance_km.back() = INFINITY; }, ExitCode::input), "inf"));
-    CHECK(contains(profile_refused([](auto& g) { g.ground_m[3] = NAN; }, ExitCode::input),
+    CHECK(contains(profile_refused([](auto& g) { g.distance_km.back() = INFINITY; }, Fault::input),
+                   "inf"));
+    CHECK(contains(profile_refused([](auto& g) { g.ground_m[3] = NAN; }, Fault::input),
                    "point 4 at 3 km: ground height is nan"));
-    CHECK(contains(profile_refused([](auto& g) { g.cover_m.assign(11, -1.0); }, ExitCode::input),
+    CHECK(contains(profile_refused([](auto& g) { g.cover_m.assign(11, -1.0); }, Fault::input),
                    "cover is -1 m high"));
-    CHECK(contains(profile_refused([](auto& g) { g.cover_m.assign(5, 1.0); }, ExitCode::input),
+    CHECK(contains(profile_refused([](auto& g) { g.cover_m.assign(5, 1.0); }, Fault::input),
                    "11 distances but 5 cover heights"));
     CHECK(contains(
-        profile_refused([](auto& g) { g.zone.assign(11, static_cast<Zone>(2)); }, ExitCode::input),
+        profile_refused([](auto& g) { g.zone.assign(11, static_cast<Zone>(2)); }, Fault::input),
         "zone 2 is unknown"));
     CHECK(contains(profile_refused(
                        [](auto& g) {
                            g.distance_km.resize(1);
                            g.ground_m.resize(1);
                        },
-                       ExitCode::input),
+                       Fault::input),
                    "1 points"));
-    CHECK(contains(message_of([] { static_cast<void>(zone_from_code(257)); }, ExitCode::input),
-                   "257"));
+    CHECK(
+        contains(message_of([] { static_cast<void>(zone_from_code(257)); }, Fault::input), "257"));
     // The two halves must agree on the atmosphere.
     const PathGeometry geometry = analyse_path(good.path(), {2.0, 2.0}, effective_radii(40.0));
     CHECK(contains(
-        message_of([&] { static_cast<void>(p1812_loss(geometry, at(146.0))); }, ExitCode::usage),
+        message_of([&] { static_cast<void>(p1812_loss(geometry, at(146.0))); }, Fault::usage),
         "N-units/km means"));
 }
 

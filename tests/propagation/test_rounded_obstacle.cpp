@@ -1,5 +1,5 @@
-#include "earshot/propagation/knife_edge.hpp"
-#include "earshot/propagation/rounded_obstacle.hpp"
+#include "propagation/knife_edge.hpp"
+#include "propagation/rounded_obstacle.hpp"
 
 #include <catch2/catch.hpp>
 

@@ -1,5 +1,5 @@
-#include "earshot/propagation/basic.hpp"
-#include "earshot/propagation/spherical_earth.hpp"
+#include "propagation/basic.hpp"
+#include "propagation/spherical_earth.hpp"
 
 #include <catch2/catch.hpp>
 

@@ -1,6 +1,6 @@
 #include "earshot/base/error.hpp"
-#include "earshot/propagation/basic.hpp"
-#include "earshot/propagation/vegetation.hpp"
+#include "propagation/basic.hpp"
+#include "propagation/vegetation.hpp"
 
 #include <catch2/catch.hpp>
 

@@ -1,8 +1,8 @@
 #pragma once
 
-#include "earshot/report/page_area.hpp"
-#include "earshot/report/pdf_document.hpp"
 #include "output_checks.hpp"
+#include "report/draw/page_area.hpp"
+#include "report/draw/pdf_document.hpp"
 
 #include <catch2/catch.hpp>
 

@@ -1,8 +1,8 @@
-#include "earshot/link/quality.hpp"
-#include "earshot/report/browser_page.hpp"
+#include "link/quality.hpp"
 #include "output_checks.hpp"
-#include "report/browser_data.hpp"
-#include "report/browser_raster.hpp"
+#include "report/files/browser_data.hpp"
+#include "report/files/browser_page.hpp"
+#include "report/files/browser_raster.hpp"
 
 #include <catch2/catch.hpp>
 #include <cpl_conv.h>
@@ -89,7 +89,7 @@ Briefing small_briefing() {
     briefing.map.rows = briefing.ground.rows = rows;
     briefing.map.georeference = briefing.ground.georeference =
         terrain::Georeference("EPSG:32633", 660000.0, 3945000.0, 30.0, -30.0);
-    sweep::Band margin{"margin", "dB", {}};
+    coverage::Band margin{"margin", "dB", {}};
     for (int i = 0; i < columns * rows; ++i) {
         margin.values.push_back(i % 7 == 0 ? nan : static_cast<float>(i % 50) - 10.0F);
         briefing.ground.height_m.push_back(static_cast<float>(i % columns) * 5.0F);
@@ -160,32 +160,32 @@ TEST_CASE("no word in a briefing becomes a part of the page", "[browser_page]") 
 }
 
 TEST_CASE("maps that make no page are refused in one line", "[browser_page]") {
-    const auto refusal = [](const Briefing& briefing, ExitCode code) {
+    const auto refusal = [](const Briefing& briefing, Fault code) {
         const auto error = error_of([&] { (void)browser_data(briefing); });
         REQUIRE(error);
-        CHECK(error->code() == code);
+        CHECK(error->fault() == code);
         CHECK(std::string(error->what()).find('\n') == std::string::npos);
         return std::string(error->what());
     };
     Briefing unknown = small_briefing();
     std::ranges::fill(unknown.map.bands.front().values, nan);
-    CHECK_THAT(refusal(unknown, ExitCode::input), Contains("no cell"));
+    CHECK_THAT(refusal(unknown, Fault::input), Contains("no cell"));
 
     Briefing nameless = small_briefing();
     nameless.map.metadata.clear();
-    CHECK_THAT(refusal(nameless, ExitCode::input), Contains("FREQUENCY_MHZ"));
+    CHECK_THAT(refusal(nameless, Fault::input), Contains("FREQUENCY_MHZ"));
 
     Briefing lonely = small_briefing();
     lonely.stations.clear();
-    CHECK_THAT(refusal(lonely, ExitCode::input), Contains("STATION_NAME"));
+    CHECK_THAT(refusal(lonely, Fault::input), Contains("STATION_NAME"));
 
     Briefing empty = small_briefing();
     empty.map.bands.clear();
-    CHECK_THAT(refusal(empty, ExitCode::input), Contains("empty"));
+    CHECK_THAT(refusal(empty, Fault::input), Contains("empty"));
 
     Briefing huge = small_briefing();
     huge.map.columns = huge.map.rows = 10000;
-    CHECK_THAT(refusal(huge, ExitCode::usage), Contains("10000 x 10000"));
+    CHECK_THAT(refusal(huge, Fault::usage), Contains("10000 x 10000"));
 }
 
 TEST_CASE("a page that cannot be written leaves nothing behind", "[browser_page]") {
@@ -193,7 +193,7 @@ TEST_CASE("a page that cannot be written leaves nothing behind", "[browser_page]
     const auto error =
         error_of([&] { write_browser_page(folder / "missing" / "page.html", small_briefing()); });
     REQUIRE(error);
-    CHECK(error->code() == (browser_page_available() ? ExitCode::output : ExitCode::usage));
+    CHECK(error->fault() == (browser_page_available() ? Fault::output : Fault::usage));
     CHECK_THAT(error->what(), Contains("page.html") || Contains("missing"));
     CHECK(folder.file_count() == 0);
 }

@@ -1,5 +1,5 @@
-#include "earshot/base/interrupt.hpp"
-#include "earshot/report/coverage_geotiff.hpp"
+#include "earshot/base/task.hpp"
+#include "earshot/report/files/coverage_geotiff.hpp"
 #include "output_checks.hpp"
 
 #include <catch2/catch.hpp>
@@ -35,9 +35,9 @@ float sight_at(int column, int row) {
 }
 
 template <typename Value>
-sweep::Band band_of(const std::string& name, const std::string& unit, int columns, int rows,
-                    const Value& value) {
-    sweep::Band band{name, unit, {}};
+coverage::Band band_of(const std::string& name, const std::string& unit, int columns, int rows,
+                       const Value& value) {
+    coverage::Band band{name, unit, {}};
     for (int row = 0; row < rows; ++row) {
         for (int column = 0; column < columns; ++column) {
             band.values.push_back(value(column, row));
@@ -46,8 +46,8 @@ sweep::Band band_of(const std::string& name, const std::string& unit, int column
     return band;
 }
 
-sweep::CoverageRaster utm_map(int columns, int rows) {
-    sweep::CoverageRaster map;
+coverage::CoverageRaster utm_map(int columns, int rows) {
+    coverage::CoverageRaster map;
     map.columns = columns;
     map.rows = rows;
     map.georeference = terrain::Georeference("EPSG:32616", 740015.0, 4060985.0, 30.0, -30.0);
@@ -59,8 +59,8 @@ sweep::CoverageRaster utm_map(int columns, int rows) {
     return map;
 }
 
-sweep::CoverageRaster noisy_map(int side) {
-    sweep::CoverageRaster map = utm_map(side, side);
+coverage::CoverageRaster noisy_map(int side) {
+    coverage::CoverageRaster map = utm_map(side, side);
     std::mt19937 generator(20);
     std::uniform_real_distribution<float> values(-40.0F, 60.0F);
     std::ranges::generate(map.bands.front().values, [&] { return values(generator); });
@@ -150,7 +150,7 @@ TEST_CASE("a written map is a tiled, compressed TIFF to libtiff") {
     // Tag numbers and values: TIFF 6.0; predictor 3: Adobe Photoshop TIFF Technical Note 3;
     // Deflate 8: Adobe Photoshop TIFF Technical Notes, 2002.
     const TemporaryFolder folder;
-    const sweep::CoverageRaster map = utm_map(1200, 900);
+    const coverage::CoverageRaster map = utm_map(1200, 900);
     report::write_coverage_geotiff(folder / "map.tif", map);
     CHECK(folder.file_count() == 1);
     const Tiff tiff = open_tiff(folder / "map.tif");
@@ -175,7 +175,7 @@ TEST_CASE("a written map is a tiled, compressed TIFF to libtiff") {
 
 TEST_CASE("tiles hold the values, and nodata for NaN") {
     const TemporaryFolder folder;
-    const sweep::CoverageRaster map = utm_map(1200, 900);
+    const coverage::CoverageRaster map = utm_map(1200, 900);
     report::write_coverage_geotiff(folder / "map.tif", map);
     const Tiff tiff = open_tiff(folder / "map.tif");
     const std::vector<float> tile = tile_at(tiff.get(), 1024, 512);
@@ -218,7 +218,7 @@ TEST_CASE("overviews are means of the known cells") {
 
 TEST_CASE("overviews of classes are classes") {
     const TemporaryFolder folder;
-    sweep::CoverageRaster map = utm_map(1100, 700);
+    coverage::CoverageRaster map = utm_map(1100, 700);
     map.bands.push_back(band_of("line of sight", "1", 1100, 700, sight_at));
     report::write_coverage_geotiff(folder / "map.tif", map);
     const Tiff tiff = open_tiff(folder / "map.tif");
@@ -260,7 +260,7 @@ TEST_CASE("a map in UTM says where it lies") {
 TEST_CASE("a map in longitude and latitude says where it lies") {
     // As above; GTModelTypeGeoKey 2 geographic, GeodeticCRSGeoKey 2048.
     const TemporaryFolder folder;
-    sweep::CoverageRaster map = utm_map(40, 30);
+    coverage::CoverageRaster map = utm_map(40, 30);
     map.georeference = terrain::Georeference("EPSG:4326", -84.25, 36.5, 0.5, -0.25);
     report::write_coverage_geotiff(folder / "map.tif", map);
     const Tiff tiff = open_tiff(folder / "map.tif");
@@ -308,7 +308,7 @@ TEST_CASE("directories stand at the head of the file") {
 
 TEST_CASE("GDAL's own validator finds a cloud-optimised GeoTIFF") {
     const TemporaryFolder folder;
-    sweep::CoverageRaster map = utm_map(1300, 1100);
+    coverage::CoverageRaster map = utm_map(1300, 1100);
     map.bands.push_back(band_of("received power", "dBm", 1300, 1100, margin_at));
     report::write_coverage_geotiff(folder / "map.tif", map);
     const std::string command =
@@ -330,10 +330,10 @@ TEST_CASE("GDAL's own validator finds a cloud-optimised GeoTIFF") {
 
 TEST_CASE("a map read back is the map written") {
     const TemporaryFolder folder;
-    sweep::CoverageRaster map = utm_map(700, 530);
+    coverage::CoverageRaster map = utm_map(700, 530);
     map.bands.push_back(band_of("line of sight", "1", 700, 530, sight_at));
     report::write_coverage_geotiff(folder / "map.tif", map);
-    const sweep::CoverageRaster again = report::read_coverage_geotiff(folder / "map.tif");
+    const coverage::CoverageRaster again = report::read_coverage_geotiff(folder / "map.tif");
     CHECK(again.columns == 700);
     CHECK(again.rows == 530);
     CHECK(again.georeference.crs_label() == "EPSG:32616");
@@ -361,7 +361,7 @@ TEST_CASE("writing replaces an older map") {
 
 TEST_CASE("a full disk leaves nothing and says so in one line") {
     const TemporaryFolder folder;
-    const sweep::CoverageRaster map = noisy_map(700);
+    const coverage::CoverageRaster map = noisy_map(700);
     report::write_coverage_geotiff(folder / "whole.tif", map);
     const auto whole = std::filesystem::file_size(folder / "whole.tif");
     std::filesystem::remove(folder / "whole.tif");
@@ -374,7 +374,7 @@ TEST_CASE("a full disk leaves nothing and says so in one line") {
             error = error_of([&] { report::write_coverage_geotiff(folder / "map.tif", map); });
         });
         REQUIRE(error);
-        CHECK(error->code() == ExitCode::output);
+        CHECK(error->fault() == Fault::output);
         CHECK_THAT(error->what(), Catch::Contains("map.tif") && Catch::Contains("disk"));
         CHECK(std::string(error->what()).find('\n') == std::string::npos);
         CHECK(said.empty());
@@ -400,13 +400,13 @@ TEST_CASE("a missing folder is named") {
     const auto error =
         error_of([&] { report::write_coverage_geotiff(folder / "absent/map.tif", utm_map(4, 3)); });
     REQUIRE(error);
-    CHECK(error->code() == ExitCode::output);
+    CHECK(error->fault() == Fault::output);
     CHECK_THAT(error->what(), Catch::Contains("absent"));
 }
 
 TEST_CASE("long, spaced and many-lined texts survive") {
     const TemporaryFolder folder;
-    sweep::CoverageRaster map = utm_map(4, 3);
+    coverage::CoverageRaster map = utm_map(4, 3);
     map.metadata = {
         {"LINES", "one\ntwo"}, {"LONG", std::string(200000, 'x')}, {"SPACED", "one after "}};
     const auto kept = map.metadata;
@@ -418,17 +418,17 @@ TEST_CASE("long, spaced and many-lined texts survive") {
 
 TEST_CASE("metadata that would get lost is refused") {
     const TemporaryFolder folder;
-    sweep::CoverageRaster map = utm_map(4, 3);
+    coverage::CoverageRaster map = utm_map(4, 3);
     map.metadata.emplace_back("PROGRAM", "another");
     const auto error = error_of([&] { report::write_coverage_geotiff(folder / "map.tif", map); });
     REQUIRE(error);
-    CHECK(error->code() == ExitCode::output);
+    CHECK(error->fault() == Fault::output);
     CHECK(folder.file_count() == 0);
 }
 
 TEST_CASE("a coordinate system without a code is kept") {
     const TemporaryFolder folder;
-    sweep::CoverageRaster map = utm_map(40, 30);
+    coverage::CoverageRaster map = utm_map(40, 30);
     map.georeference = terrain::Georeference(
         "+proj=aeqd +lat_0=36 +lon_0=-84 +datum=WGS84 +type=crs", 15.0, 985.0, 30.0, -30.0);
     report::write_coverage_geotiff(folder / "map.tif", map);
@@ -441,29 +441,29 @@ TEST_CASE("a coordinate system without a code is kept") {
 
 TEST_CASE("a coordinate system that no GeoTIFF can hold is refused, not dropped") {
     const TemporaryFolder folder;
-    sweep::CoverageRaster map = utm_map(40, 30);
+    coverage::CoverageRaster map = utm_map(40, 30);
     map.georeference = terrain::Georeference("+proj=ob_tran +o_proj=longlat +o_lon_p=0 +o_lat_p=40 "
                                              "+lon_0=10 +datum=WGS84 +type=crs",
                                              1.5, 9.5, 0.1, -0.1);
     const auto error = error_of([&] { report::write_coverage_geotiff(folder / "map.tif", map); });
     REQUIRE(error);
-    CHECK(error->code() == ExitCode::output);
+    CHECK(error->fault() == Fault::output);
     CHECK_THAT(error->what(), Catch::Contains("coordinate reference system"));
     CHECK(folder.file_count() == 0);
 }
 
 TEST_CASE("bands of the wrong size are a fault of the program") {
     const TemporaryFolder folder;
-    sweep::CoverageRaster map = utm_map(40, 30);
+    coverage::CoverageRaster map = utm_map(40, 30);
     map.bands.front().values.pop_back();
     const auto error = error_of([&] { report::write_coverage_geotiff(folder / "map.tif", map); });
     REQUIRE(error);
-    CHECK(error->code() == ExitCode::internal);
+    CHECK(error->fault() == Fault::internal);
     CHECK(folder.file_count() == 0);
 }
 
-/// Counts progress, and asks for a stop at its start if told so.
-class Watcher : public Progress {
+/// Counts task, and asks for a stop at its start if told so.
+class Watcher : public Task {
 public:
     explicit Watcher(bool stop) : stop_(stop) {}
     void begin(std::string_view, std::uint64_t steps) override {
@@ -497,7 +497,7 @@ TEST_CASE("stopped in mid-write", "[.]") {
     const auto error = error_of(
         [&] { report::write_coverage_geotiff(folder / "map.tif", utm_map(1200, 900), &watcher); });
     REQUIRE(error);
-    CHECK(error->code() == ExitCode::interrupted);
+    CHECK(error->fault() == Fault::stopped);
     CHECK(watcher.done < watcher.total);
     CHECK(folder.file_count() == 0);
 }
@@ -512,7 +512,7 @@ TEST_CASE("files that are no maps are refused with a reason") {
     const auto reading = [](const std::filesystem::path& path) {
         const auto error = error_of([&] { (void)report::read_coverage_geotiff(path); });
         REQUIRE(error);
-        CHECK(error->code() == ExitCode::input);
+        CHECK(error->fault() == Fault::input);
         CHECK_THAT(error->what(), Catch::Contains(path.filename().string()));
         return std::string(error->what());
     };

@@ -1,4 +1,4 @@
-#include "earshot/report/hillshade.hpp"
+#include "report/draw/hillshade.hpp"
 
 #include <catch2/catch.hpp>
 

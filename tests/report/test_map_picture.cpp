@@ -1,9 +1,9 @@
-#include "earshot/report/map_picture.hpp"
-#include "earshot/report/margin_classes.hpp"
 #include "output_checks.hpp"
-#include "report/map_layout.hpp"
-#include "report/map_style.hpp"
-#include "report/page_style.hpp"
+#include "report/draw/map_layout.hpp"
+#include "report/draw/map_picture.hpp"
+#include "report/draw/map_style.hpp"
+#include "report/draw/page_style.hpp"
+#include "report/say/margin_classes.hpp"
 
 #include <cairo.h>
 #include <catch2/catch.hpp>
@@ -232,7 +232,7 @@ private:
 };
 
 struct Scene {
-    sweep::CoverageRaster map;
+    coverage::CoverageRaster map;
     terrain::HeightGrid ground;
 };
 
@@ -366,7 +366,7 @@ TEST_CASE("a picture that cannot be written leaves nothing") {
         const auto error = error_of(
             [&] { write_map_picture(folder / "absent/map.png", scene.map, scene.ground, {}); });
         REQUIRE(error);
-        CHECK(error->code() == ExitCode::output);
+        CHECK(error->fault() == Fault::output);
     }
     SECTION("disk full") {
         const auto error = error_of([&] {
@@ -374,7 +374,7 @@ TEST_CASE("a picture that cannot be written leaves nothing") {
             write_map_picture(folder / "map.png", scene.map, scene.ground, {});
         });
         REQUIRE(error);
-        CHECK(error->code() == ExitCode::output);
+        CHECK(error->fault() == Fault::output);
         CHECK_THAT(error->what(), Catch::Contains("map.png"));
     }
     SECTION("a width beyond reason") {
@@ -383,7 +383,7 @@ TEST_CASE("a picture that cannot be written leaves nothing") {
         const auto error = error_of(
             [&] { write_map_picture(folder / "map.png", scene.map, scene.ground, request); });
         REQUIRE(error);
-        CHECK(error->code() == ExitCode::usage);
+        CHECK(error->fault() == Fault::usage);
     }
     CHECK(folder.file_count() == 0);
 }

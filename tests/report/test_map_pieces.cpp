@@ -1,13 +1,13 @@
 #include "earshot/geo/geodesic.hpp"
 #include "earshot/geo/position.hpp"
-#include "earshot/report/map_sheet.hpp"
 #include "output_checks.hpp"
-#include "report/canvas.hpp"
-#include "report/contour_labels.hpp"
-#include "report/contours.hpp"
-#include "report/graticule.hpp"
-#include "report/label_placement.hpp"
-#include "report/map_marks.hpp"
+#include "report/draw/canvas.hpp"
+#include "report/draw/contour_labels.hpp"
+#include "report/draw/contours.hpp"
+#include "report/draw/graticule.hpp"
+#include "report/draw/label_placement.hpp"
+#include "report/draw/map_marks.hpp"
+#include "report/draw/map_sheet.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -26,8 +26,9 @@ using test::error_of;
 
 constexpr float nan = std::numeric_limits<float>::quiet_NaN();
 
-sweep::CoverageRaster map_over(const terrain::Georeference& georeference, int columns, int rows) {
-    sweep::CoverageRaster map;
+coverage::CoverageRaster map_over(const terrain::Georeference& georeference, int columns,
+                                  int rows) {
+    coverage::CoverageRaster map;
     map.columns = columns;
     map.rows = rows;
     map.georeference = georeference;
@@ -148,7 +149,7 @@ TEST_CASE("labels do not collide, however crowded") {
 }
 
 TEST_CASE("two hundred places on a map: every name is there, none covers another") {
-    const sweep::CoverageRaster map =
+    const coverage::CoverageRaster map =
         map_over({"EPSG:32633", 600050.0, 4199950.0, 100.0, -100.0}, 300, 300);
     const MapPlacing placing(map, {20.0, 20.0, 520.0, 520.0});
     std::mt19937 generator(3);
@@ -325,7 +326,7 @@ TEST_CASE("UTM lines lie on whole kilometres of the zone they are in") {
                                  Case{"south-west Norway", {60.2, 2.8}, 0.004, 2},
                                  Case{"Svalbard and south of it", {79.0, 10.0}, 0.3, 6});
     CAPTURE(region.what);
-    const sweep::CoverageRaster map =
+    const coverage::CoverageRaster map =
         map_over({"EPSG:4326", region.corner.lon_deg, region.corner.lat_deg, region.step_deg,
                   -region.step_deg / 3.0},
                  100, 100);
@@ -360,7 +361,7 @@ TEST_CASE("UTM lines lie on whole kilometres of the zone they are in") {
 
 TEST_CASE("longitudes and latitudes are round, and stand in for UTM near the poles") {
     const bool polar = GENERATE(false, true);
-    const sweep::CoverageRaster map =
+    const coverage::CoverageRaster map =
         map_over({"EPSG:4326", 14.0, polar ? 85.5 : 47.5, 0.01, -0.007}, 100, 100);
     const MapPlacing placing(map, {0.0, 0.0, 500.0, 500.0});
     const Graticule grid = graticule(placing, polar ? GridKind::utm : GridKind::degrees, 40.0);
@@ -383,7 +384,8 @@ TEST_CASE("longitudes and latitudes are round, and stand in for UTM near the pol
 TEST_CASE("MGRS squares bear the letters of the standard") {
     // NGA.STND.0037 (MGRS): near 47 N the letters left and right of 12 E, as GeographicLib has
     // them.
-    const sweep::CoverageRaster map = map_over({"EPSG:4326", 11.5, 47.4, 0.01, -0.007}, 100, 100);
+    const coverage::CoverageRaster map =
+        map_over({"EPSG:4326", 11.5, 47.4, 0.01, -0.007}, 100, 100);
     const MapPlacing placing(map, {0.0, 0.0, 500.0, 500.0});
     const Graticule grid = graticule(placing, GridKind::mgrs, 40.0);
     int squares = 0;
@@ -415,7 +417,7 @@ TEST_CASE("grids and papers have names") {
     CHECK(parse_paper("Letter") == Paper::letter);
     const auto grid = error_of([] { (void)parse_grid_kind("squares"); });
     REQUIRE(grid);
-    CHECK(grid->code() == ExitCode::usage);
+    CHECK(grid->code() == Fault::usage);
     const auto paper = error_of([] { (void)parse_paper("A3"); });
     REQUIRE(paper);
     CHECK_THAT(paper->what(), Catch::Contains("'A3'"));

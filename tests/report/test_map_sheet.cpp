@@ -1,11 +1,11 @@
-#include "earshot/geo/units.hpp"
-#include "earshot/report/map_picture.hpp"
-#include "earshot/report/map_sheet.hpp"
-#include "earshot/report/margin_classes.hpp"
+#include "geo/units.hpp"
 #include "page_checks.hpp"
-#include "report/canvas.hpp"
-#include "report/map_panel.hpp"
-#include "report/text.hpp"
+#include "report/draw/canvas.hpp"
+#include "report/draw/map_panel.hpp"
+#include "report/draw/map_picture.hpp"
+#include "report/draw/map_sheet.hpp"
+#include "report/draw/text.hpp"
+#include "report/say/margin_classes.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -40,7 +40,7 @@ Briefing invented_briefing(int columns, int rows, double cell_m = 60.0) {
     briefing.notes = {"All of it is invented."};
     briefing.declination_deg = 4.5;
     const terrain::Georeference place("EPSG:32633", 660000.0, 3945000.0, cell_m, -cell_m);
-    sweep::Band margin{"margin", "dB", {}};
+    coverage::Band margin{"margin", "dB", {}};
     std::vector<float> heights;
     for (int row = 0; row < rows; ++row) {
         for (int column = 0; column < columns; ++column) {
@@ -288,7 +288,7 @@ TEST_CASE("maps that cannot be shown are refused in one line") {
     }
     const auto error = error_of([&] { (void)map_sheet_of(briefing); });
     REQUIRE(error);
-    CHECK(error->code() == ExitCode::input);
+    CHECK(error->fault() == Fault::input);
     CHECK_THAT(error->what(), Contains(reason));
     CHECK_THAT(error->what(), !Contains("\n"));
 }
@@ -298,7 +298,7 @@ TEST_CASE("an empty map cannot be drawn") {
     const auto error =
         error_of([&] { write_map_picture(folder / "map.png", {}, {}, MapPicture{}); });
     REQUIRE(error);
-    CHECK(error->code() == ExitCode::input);
+    CHECK(error->fault() == Fault::input);
     CHECK(folder.file_count() == 0);
 }
 
@@ -313,7 +313,7 @@ TEST_CASE("a script that no font has is named, and nothing is written") {
                           words(), 900);
     });
     REQUIRE(error);
-    CHECK(error->code() == ExitCode::output);
+    CHECK(error->fault() == Fault::output);
     CHECK_THAT(error->what(), Contains("Lugal") && Contains("Cuneiform") && Contains("U+12000"));
     CHECK_THAT(error->what(), !Contains("\n"));
     CHECK(folder.file_count() == 0);
@@ -334,7 +334,7 @@ TEST_CASE("a folder that has gone leaves nothing half written") {
     std::filesystem::remove(gone);
     const auto error = error_of([&] { document.write(gone / "map.pdf"); });
     REQUIRE(error);
-    CHECK(error->code() == ExitCode::output);
+    CHECK(error->fault() == Fault::output);
     CHECK_THAT(error->what(), Contains("gone"));
     CHECK(folder.file_count() == 0);
 }
@@ -348,7 +348,7 @@ TEST_CASE("a full disk leaves no half a PDF") {
         document.write(folder / "map.pdf");
     });
     REQUIRE(error);
-    CHECK(error->code() == ExitCode::output);
+    CHECK(error->fault() == Fault::output);
     CHECK(folder.file_count() == 0);
 }
 

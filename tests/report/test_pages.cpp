@@ -1,12 +1,12 @@
-#include "earshot/link/exposure.hpp"
-#include "earshot/plan/hearing.hpp"
-#include "earshot/report/ladder_picture.hpp"
-#include "earshot/report/log_sheet.hpp"
-#include "earshot/report/net_picture.hpp"
-#include "earshot/report/path_picture.hpp"
-#include "earshot/report/station_card.hpp"
+#include "coverage/ground.hpp"
+#include "link/exposure.hpp"
 #include "page_checks.hpp"
-#include "sweep/ground.hpp"
+#include "plan/hearing.hpp"
+#include "report/draw/ladder_picture.hpp"
+#include "report/draw/log_sheet.hpp"
+#include "report/draw/net_picture.hpp"
+#include "report/draw/path_picture.hpp"
+#include "report/draw/station_card.hpp"
 
 #include <catch2/catch.hpp>
 #include <fmt/format.h>
@@ -493,8 +493,8 @@ TEST_CASE("cards: none without a scenario", "[pages]") {
 
 // ---- Log sheet ----------------------------------------------------------------------------------
 
-plan::WalkPlan invented_walk(std::size_t stops, std::size_t set_ups) {
-    plan::WalkPlan walk;
+field::WalkPlan invented_walk(std::size_t stops, std::size_t set_ups) {
+    field::WalkPlan walk;
     walk.title = "Walk test, Ombrel Mill to the ford";
     walk.base = "Ombrel Mill";
     walk.base_position = at(50.0, 50.0);
@@ -505,14 +505,14 @@ plan::WalkPlan invented_walk(std::size_t stops, std::size_t set_ups) {
             {fmt::format("set-up {}", k + 1), 37.0, "stock", std::nullopt, 1.5, "face"});
     }
     for (std::size_t k = 0; k < stops; ++k) {
-        plan::PlannedStop stop;
+        field::PlannedStop stop;
         stop.name = std::to_string(k + 1);
         stop.position = at(60.0 + static_cast<double>(k), 70.0);
         stop.along_m = 250.0 * static_cast<double>(k);
         stop.distance_m = 900.0;
         for (std::size_t tried = 0; tried < set_ups; ++tried) {
             for (const auto direction :
-                 {plan::CallDirection::from_mover, plan::CallDirection::to_mover}) {
+                 {field::CallDirection::from_mover, field::CallDirection::to_mover}) {
                 stop.calls.push_back(
                     {(tried + k) % set_ups, direction, 3.25, 66.0, link::Readability::easy});
             }
@@ -526,7 +526,7 @@ TEST_CASE("log sheet: every stop and call has its boxes, and no forecast", "[pag
     const Paper paper = GENERATE(Paper::a4, Paper::letter);
     const std::size_t set_ups = GENERATE(1U, 3U, 12U);
     const PageArea area = printed_area(paper, Orientation::upright);
-    const plan::WalkPlan walk = invented_walk(7, set_ups);
+    const field::WalkPlan walk = invented_walk(7, set_ups);
     std::string text;
     for (const PageDrawing& drawing : log_sheet_pages(area, walk)) {
         const OnePage page(paper, Orientation::upright, [&](cairo_t* canvas) {

@@ -1,6 +1,6 @@
 #include "earshot/propagation/method.hpp"
-#include "report/path_drawing.hpp"
-#include "report/path_section.hpp"
+#include "report/draw/path_drawing.hpp"
+#include "report/draw/path_section.hpp"
 
 #include <catch2/catch.hpp>
 

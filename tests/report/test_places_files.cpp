@@ -1,6 +1,6 @@
-#include "earshot/report/place_results.hpp"
-#include "earshot/report/places_files.hpp"
 #include "output_checks.hpp"
+#include "report/files/places_files.hpp"
+#include "report/say/place_results.hpp"
 
 #include <cpl_vsi.h>
 #include <gdal_priv.h>

@@ -1,6 +1,6 @@
-#include "earshot/report/style_sheet.hpp"
-#include "earshot/report/styled_map.hpp"
 #include "output_checks.hpp"
+#include "report/files/style_sheet.hpp"
+#include "report/files/styled_map.hpp"
 
 #include <cpl_minixml.h>
 #include <gdal_priv.h>
@@ -15,8 +15,8 @@ namespace {
 
 using test::TemporaryFolder;
 
-sweep::CoverageRaster invented_map() {
-    sweep::CoverageRaster map;
+coverage::CoverageRaster invented_map() {
+    coverage::CoverageRaster map;
     map.columns = 6;
     map.rows = 2;
     map.georeference = terrain::Georeference("EPSG:32633", 500015.0, 4000015.0, 30.0, -30.0);
@@ -116,7 +116,7 @@ TEST_CASE("a styled map in a folder that is gone leaves nothing") {
     const auto error =
         test::error_of([] { write_styled_geotiff("/no/such/folder/styled.tif", invented_map()); });
     REQUIRE(error);
-    CHECK(error->code() == ExitCode::output);
+    CHECK(error->fault() == Fault::output);
 }
 
 } // namespace earshot::report

@@ -109,11 +109,11 @@ inline std::string write_raster(const std::filesystem::path& path, const RasterR
 
 /// The message of the Error that a call throws; fails the test if there is none.
 template <typename Call>
-std::string message_of(ExitCode code, Call&& call) {
+std::string message_of(Fault code, Call&& call) {
     try {
         call();
     } catch (const Error& error) {
-        CHECK(error.code() == code);
+        CHECK(error.fault() == code);
         return error.what();
     }
     FAIL("no error was thrown");

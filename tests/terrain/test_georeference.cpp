@@ -131,10 +131,10 @@ TEST_CASE("positions without coordinates give NaN") {
 }
 
 TEST_CASE("a CRS that cannot be used is refused by name") {
-    CHECK_THAT(message_of(ExitCode::input, [] { Georeference("nonsense", 0, 0, 1, -1); }),
+    CHECK_THAT(message_of(Fault::input, [] { Georeference("nonsense", 0, 0, 1, -1); }),
                Catch::Contains("nonsense"));
     CHECK_THAT(
-        message_of(ExitCode::input,
+        message_of(Fault::input,
                    [] { Georeference("LOCAL_CS[\"shed\",UNIT[\"metre\",1]]", 0, 0, 1, -1); }),
         Catch::Contains("shed"));
 }

@@ -1,7 +1,7 @@
 #include "earshot/base/error.hpp"
-#include "earshot/terrain/gdal_errors.hpp"
 #include "earshot/terrain/ground_cover.hpp"
 #include "rasters.hpp"
+#include "terrain/gdal_errors.hpp"
 
 #include <catch2/catch.hpp>
 #include <gdal_priv.h>
@@ -47,7 +47,7 @@ GroundCover load(const std::vector<std::filesystem::path>& files, const CoverTab
 
 std::string table_error(const TemporaryFolder& folder, const std::string& text) {
     const std::filesystem::path file = write_text(folder / "table.csv", text);
-    return message_of(ExitCode::input, [&] { static_cast<void>(CoverTable::read(file)); });
+    return message_of(Fault::input, [&] { static_cast<void>(CoverTable::read(file)); });
 }
 
 // Cells of one degree, the centre of the first at 10.5 E, 52.5 N.
@@ -123,7 +123,7 @@ TEST_CASE("cover tables: faults name the file, the line and the column") {
     CHECK_THAT(table_error(folder, header + "1,a,open,nan,no\n"), Contains("nan m high"));
     CHECK_THAT(table_error(folder, header), Contains("0 cover classes"));
     CHECK_THAT(
-        message_of(ExitCode::input, [&] { static_cast<void>(CoverTable::named("absent.csv")); }),
+        message_of(Fault::input, [&] { static_cast<void>(CoverTable::named("absent.csv")); }),
         Contains("absent.csv") && Contains("worldcover"));
 }
 
@@ -270,7 +270,7 @@ TEST_CASE("ground cover: faults of the raster") {
     using Catch::Contains;
     const CoverTable& table = CoverTable::worldcover();
     const auto error_of = [&](const std::filesystem::path& file) {
-        return message_of(ExitCode::input,
+        return message_of(Fault::input,
                           [&] { static_cast<void>(load({file}, table, degrees(), 1, 1)); });
     };
     const RasterRecipe good = degree_cells(10.0, 53.0, 1, {10});

@@ -55,7 +55,7 @@ TEST_CASE("a version 1 group limits memory") {
 
 TEST_CASE("more memory than there is is refused with both amounts") {
     CHECK_NOTHROW(require_memory(1000, "a little"));
-    const std::string message = testing::message_of(ExitCode::memory, [] {
+    const std::string message = testing::message_of(Fault::memory, [] {
         require_memory(std::uint64_t{16} * 1000 * 1000 * 1000 * 1000, "the elevation");
     });
     CHECK_THAT(message, Catch::Contains("the elevation") && Catch::Contains("16.0 TB"));

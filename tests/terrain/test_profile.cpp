@@ -1,8 +1,8 @@
 #include "earshot/base/error.hpp"
-#include "earshot/terrain/grid_line.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "earshot/terrain/terrain_source.hpp"
 #include "rasters.hpp"
+#include "terrain/grid_line.hpp"
 
 #include <GeographicLib/Geodesic.hpp>
 #include <GeographicLib/GeodesicLine.hpp>

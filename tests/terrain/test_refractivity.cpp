@@ -47,7 +47,7 @@ std::string message_of(const std::filesystem::path& folder) {
     try {
         static_cast<void>(RefractivityMaps::open(folder));
     } catch (const Error& error) {
-        CHECK(error.code() == ExitCode::input);
+        CHECK(error.fault() == Fault::input);
         return error.what();
     }
     return "no error";

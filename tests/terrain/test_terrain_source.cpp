@@ -1,6 +1,6 @@
-#include "earshot/terrain/gdal_errors.hpp"
 #include "earshot/terrain/terrain_source.hpp"
 #include "rasters.hpp"
+#include "terrain/gdal_errors.hpp"
 
 #include <GeographicLib/Geodesic.hpp>
 #include <catch2/catch.hpp>
@@ -29,7 +29,7 @@ HeightGrid load(const std::vector<std::filesystem::path>& inputs, const OpenOpti
 }
 
 std::string open_error(const std::filesystem::path& input) {
-    return message_of(ExitCode::input, [&] { TerrainSource::open({input}); });
+    return message_of(Fault::input, [&] { TerrainSource::open({input}); });
 }
 
 void write_text(const std::filesystem::path& path, const std::string& text) {
@@ -483,7 +483,7 @@ TEST_CASE("only the window around a site is read, and it holds the whole circle"
     const HeightGrid corner = source.load_around({36.73, -84.41}, 5000.0);
     CHECK(corner.columns < 75);
     CHECK(corner.georeference.x0() == source.georeference().x0());
-    CHECK_THAT(message_of(ExitCode::input,
+    CHECK_THAT(message_of(Fault::input,
                           [&] {
                               (void)source.load_around({40.0, -84.2}, 5e3);
                           }),
@@ -605,7 +605,7 @@ TEST_CASE("inputs that cannot be used are refused in one line that names the fil
     std::filesystem::create_directory(folder / "nothing");
     write_text(folder / "nothing/readme.txt", "hello");
     refused(folder / "nothing", "no raster");
-    CHECK_THAT(message_of(ExitCode::input, [] { TerrainSource::open({}); }),
+    CHECK_THAT(message_of(Fault::input, [] { TerrainSource::open({}); }),
                Catch::Contains("no elevation file"));
 }
 
@@ -628,7 +628,7 @@ TEST_CASE("a file cut short or damaged is refused, when opened or when read") {
         file << std::string(3000, 'x');
     }
     const TerrainSource source = TerrainSource::open({damaged});
-    CHECK_THAT(message_of(ExitCode::input, [&] { (void)source.load_all(); }),
+    CHECK_THAT(message_of(Fault::input, [&] { (void)source.load_all(); }),
                Catch::Contains("damaged.tif") && Catch::Contains("cannot be read"));
 
     // A VRT whose tile has gone.
@@ -665,7 +665,7 @@ TEST_CASE("more cells than memory holds are refused before they are asked for") 
                "<SRS>EPSG:32633</SRS><GeoTransform>300000,0.01,0,6000000,0,-0.01</GeoTransform>"
                "<VRTRasterBand dataType=\"Int16\" band=\"1\"/></VRTDataset>");
     const TerrainSource source = TerrainSource::open({folder / "huge.vrt"});
-    const std::string message = message_of(ExitCode::memory, [&] { (void)source.load_all(); });
+    const std::string message = message_of(Fault::memory, [&] { (void)source.load_all(); });
     CHECK_THAT(message, Catch::Contains("30000000 x 10000000") && Catch::Contains("1200.0 TB"));
     // A small part of it can still be read.
     const geo::LatLon middle = source.info().centre;
@@ -673,7 +673,7 @@ TEST_CASE("more cells than memory holds are refused before they are asked for") 
 }
 
 TEST_CASE("loading reports its progress to the end") {
-    class Counter : public Progress {
+    class Counter : public Task {
     public:
         void begin(std::string_view, std::uint64_t total) override { total_ = total; }
         void advance(std::uint64_t steps) override { done_ += steps; }

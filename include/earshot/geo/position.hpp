@@ -30,7 +30,7 @@ namespace earshot::geo {
 /// MGRS. Two to five digits each of easting and northing; the result is the centre of the square.
 /// The squares of the polar regions (A, B, Y, Z) are read too.
 ///
-/// Throws Error(ExitCode::usage) with the offending text, the reason and examples; a latitude
+/// Throws Error(Fault::usage) with the offending text, the reason and examples; a latitude
 /// beyond 90 or longitude beyond 180 degrees, minutes or seconds of 60 or more, both letters of one
 /// axis, a sign together with a letter, UTM poleward of 80 S or 84 N, and an ambiguous form are
 /// refused.
@@ -41,7 +41,7 @@ namespace earshot::geo {
 /// "36°36'04.3"N 84°12'12.2"W"
 [[nodiscard]] std::string format_dms(LatLon position);
 /// "16S 750123 4054321": zone and MGRS latitude band, easting and northing to the nearest metre.
-/// Throws Error(ExitCode::usage) where UTM is not defined, as utm_epsg does.
+/// Throws Error(Fault::usage) where UTM is not defined, as utm_epsg does.
 [[nodiscard]] std::string format_utm(LatLon position);
 /// "16SGF5012354321": the 1 m square that holds the position, as MGRS cuts digits off and does not
 /// round. Near the poles, the square of the polar grid.
@@ -50,7 +50,7 @@ namespace earshot::geo {
 /// UTM zone (1 to 60) that a map centred here should use, with the standard's exceptions for
 /// Norway and Svalbard. Poleward of the limits of UTM, the zone that would continue there.
 [[nodiscard]] int utm_zone(LatLon position);
-/// EPSG code of WGS 84 / UTM for that zone and hemisphere. Throws Error(ExitCode::usage) at and
+/// EPSG code of WGS 84 / UTM for that zone and hemisphere. Throws Error(Fault::usage) at and
 /// poleward of 84 N and poleward of 80 S, where UTM is not defined.
 [[nodiscard]] int utm_epsg(LatLon position);
 

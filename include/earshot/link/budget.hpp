@@ -1,7 +1,7 @@
 #pragma once
 
 #include "earshot/geo/geodesic.hpp"
-#include "earshot/propagation/noise.hpp"
+#include "propagation/noise.hpp"
 
 #include <optional>
 #include <string>

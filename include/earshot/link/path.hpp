@@ -34,8 +34,8 @@ struct TwoWayPath {
                                        double rx_antenna_m,
                                        const propagation::PathSettings& settings);
 
-/// Predicts a path both ways. Throws Error(ExitCode::input) if a station is off the terrain or in
-/// a void or the path crosses a void, Error(ExitCode::usage) if the stations stand less than 1 m
+/// Predicts a path both ways. Throws Error(Fault::input) if a station is off the terrain or in
+/// a void or the path crosses a void, Error(Fault::usage) if the stations stand less than 1 m
 /// apart or an antenna is below ground.
 [[nodiscard]] TwoWayPath two_way_path(const terrain::HeightGrid& ground, const Station& a,
                                       const Station& b, const propagation::PathSettings& settings,

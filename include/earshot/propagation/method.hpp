@@ -1,10 +1,10 @@
 #pragma once
 
-#include "earshot/propagation/basic.hpp"
-#include "earshot/propagation/multiple_edges.hpp"
 #include "earshot/propagation/p1812.hpp"
-#include "earshot/propagation/vegetation.hpp"
 #include "earshot/terrain/profile.hpp"
+#include "propagation/basic.hpp"
+#include "propagation/multiple_edges.hpp"
+#include "propagation/vegetation.hpp"
 
 #include <optional>
 #include <span>
@@ -36,7 +36,7 @@ struct MethodInfo {
 /// All methods, in the order they are listed to the user.
 [[nodiscard]] std::span<const MethodInfo> methods();
 [[nodiscard]] const MethodInfo& method_info(Method method);
-/// Throws Error(ExitCode::usage) that lists the names.
+/// Throws Error(Fault::usage) that lists the names.
 [[nodiscard]] Method parse_method(std::string_view name);
 
 /// Everything about a prediction that is not the path itself.

@@ -1,10 +1,10 @@
 #pragma once
 
 #include "earshot/geo/geodesic.hpp"
-#include "earshot/propagation/building_entry.hpp"
-#include "earshot/propagation/spherical_earth.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "earshot/terrain/refractivity.hpp"
+#include "propagation/building_entry.hpp"
+#include "propagation/spherical_earth.hpp"
 
 #include <cstdint>
 #include <optional>
@@ -30,7 +30,7 @@ enum class Zone : std::uint8_t {
     inland = 4,
 };
 
-/// The zone with this code. Throws Error(ExitCode::input) for any code but 1, 3 and 4.
+/// The zone with this code. Throws Error(Fault::input) for any code but 1, 3 and 4.
 [[nodiscard]] Zone zone_from_code(int code);
 
 /// Ground along a path from transmitter to receiver, borrowed from the caller. `cover_m` and `zone`
@@ -56,7 +56,7 @@ struct EffectiveRadii {
     double beta_km = 0.0;   ///< a_beta, for beta_0 percent of the time (equation (7b))
 };
 
-/// `delta_n` in N-units/km, from 1 to 150; other values throw Error(ExitCode::usage).
+/// `delta_n` in N-units/km, from 1 to 150; other values throw Error(Fault::usage).
 [[nodiscard]] EffectiveRadii effective_radii(double delta_n);
 
 /// What the Bullington construction needs of a profile for one effective radius (section 4.3.1).
@@ -130,9 +130,9 @@ struct PathGeometry {
 
 /// Reduces a profile (attachment 1 to annex 1, and the profile's part of section 4.3). Cover is
 /// added to the ground between the ends for diffraction only. A profile without points between its
-/// ends gets one in the middle, at the mean ground height. Throws Error(ExitCode::input) for a
+/// ends gets one in the middle, at the mean ground height. Throws Error(Fault::input) for a
 /// profile that is too short, out of order or not finite and for cover below the ground, and
-/// Error(ExitCode::usage) for an antenna below the ground.
+/// Error(Fault::usage) for an antenna below the ground.
 [[nodiscard]] PathGeometry analyse_path(const PathView& path, AntennaHeights heights,
                                         const EffectiveRadii& radii);
 
@@ -247,7 +247,7 @@ struct P1812Result {
 };
 
 /// The loss from what analyse_path() found. `geometry.radii` must be those of
-/// `inputs.refractivity`. Throws Error(ExitCode::usage) that names the value and the allowed range.
+/// `inputs.refractivity`. Throws Error(Fault::usage) that names the value and the allowed range.
 [[nodiscard]] P1812Result p1812_loss(const PathGeometry& geometry, const P1812Inputs& inputs);
 
 [[nodiscard]] P1812Result p1812(const PathView& path, AntennaHeights heights,

@@ -25,7 +25,7 @@ public:
     Georeference();
     /// `crs` is anything GDAL understands (WKT, "EPSG:32616"). (x0, y0) are the CRS coordinates of
     /// the centre of cell (0, 0); dx > 0 and dy < 0 are the steps to the next column and row, in
-    /// the units of the CRS. Throws Error(ExitCode::input) if the CRS cannot be understood or has
+    /// the units of the CRS. Throws Error(Fault::input) if the CRS cannot be understood or has
     /// no place on the earth.
     Georeference(const std::string& crs, double x0, double y0, double dx, double dy);
     Georeference(const Georeference& other);

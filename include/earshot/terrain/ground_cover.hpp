@@ -1,6 +1,6 @@
 #pragma once
 
-#include "earshot/base/progress.hpp"
+#include "earshot/base/task.hpp"
 #include "earshot/terrain/georeference.hpp"
 
 #include <cstddef>
@@ -52,10 +52,10 @@ public:
     /// Reads comma separated values. The first line names the columns: code, name, clutter (as
     /// name_of() writes it), height_m, woodland (yes or no), in any order; height_m may be left
     /// empty for that of P.1812. Values with commas stand in double quotes; empty lines and lines
-    /// that start with # do not count. Throws Error(ExitCode::input) naming file, line and column.
+    /// that start with # do not count. Throws Error(Fault::input) naming file, line and column.
     static CoverTable read(const std::filesystem::path& file);
 
-    /// At most 254 classes. Throws Error(ExitCode::input) naming `name` if there are none, too
+    /// At most 254 classes. Throws Error(Fault::input) naming `name` if there are none, too
     /// many, two with one code, or a height out of range.
     CoverTable(std::string name, std::vector<CoverClass> classes);
 
@@ -79,12 +79,12 @@ public:
     /// rasters in any format and CRS that GDAL reads; where they overlap, the one named first
     /// counts. Cells that no raster has a class for (outside it, marked as without data, or 0 where
     /// the table has no class 0) are open ground; see unclassified_cells(). Throws
-    /// Error(ExitCode::input) if a file cannot be read, holds no whole numbers, holds a code that
-    /// the table lacks or if no file has a class for any cell; Error(ExitCode::memory) if the cells
+    /// Error(Fault::input) if a file cannot be read, holds no whole numbers, holds a code that
+    /// the table lacks or if no file has a class for any cell; Error(Fault::memory) if the cells
     /// do not fit in memory.
     static GroundCover load(std::span<const std::filesystem::path> files, const CoverTable& table,
                             const Georeference& georeference, int columns, int rows,
-                            Progress* progress = nullptr);
+                            Task& task = silent_task());
 
     /// The class of the cell nearest to a position; open ground outside the grid.
     [[nodiscard]] const CoverClass& at(CellPosition cell) const {

@@ -1,9 +1,9 @@
 #pragma once
 
 #include "earshot/geo/geodesic.hpp"
-#include "earshot/terrain/grid_line.hpp"
 #include "earshot/terrain/ground_cover.hpp"
 #include "earshot/terrain/height_grid.hpp"
+#include "terrain/grid_line.hpp"
 
 #include <cstddef>
 #include <cstdint>
@@ -51,7 +51,7 @@ public:
     /// Counting from the transmitter rather than dividing the length puts the points of every path
     /// along one bearing at the same places, so that a receiver a little farther off is predicted
     /// over the same ground. Heights are bilinear; points off the grid or in a void are NaN. Throws
-    /// Error(ExitCode::usage) unless `step_m` is positive.
+    /// Error(Fault::usage) unless `step_m` is positive.
     void sample(geo::LatLon from, double bearing_deg, double length_m, double step_m,
                 Profile& profile);
 

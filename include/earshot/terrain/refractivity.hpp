@@ -29,7 +29,7 @@ public:
     static constexpr double step_deg = 1.5;
 
     /// Reads whitespace-separated numbers, one row of the map per line. Throws
-    /// Error(ExitCode::input) that names the file and, where there is one, the line: file missing,
+    /// Error(Fault::input) that names the file and, where there is one, the line: file missing,
     /// wrong number of rows or columns, or something that is not a number.
     static GlobalMap read(const std::filesystem::path& file);
 
@@ -44,7 +44,7 @@ private:
 /// on, so they are read from a folder that the user names.
 class RefractivityMaps {
 public:
-    /// Throws Error(ExitCode::input) if the folder or either file is missing or damaged. File names
+    /// Throws Error(Fault::input) if the folder or either file is missing or damaged. File names
     /// are matched without regard to case.
     static RefractivityMaps open(const std::filesystem::path& folder);
 

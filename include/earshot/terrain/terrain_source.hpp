@@ -1,6 +1,6 @@
 #pragma once
 
-#include "earshot/base/progress.hpp"
+#include "earshot/base/task.hpp"
 #include "earshot/geo/geodesic.hpp"
 #include "earshot/terrain/height_grid.hpp"
 
@@ -63,7 +63,7 @@ struct HeightSummary {
 /// ground has (beyond -12 km and 9 km).
 class TerrainSource {
 public:
-    /// Throws Error(ExitCode::input): file missing, unreadable or truncated, no CRS, no height
+    /// Throws Error(Fault::input): file missing, unreadable or truncated, no CRS, no height
     /// band, unknown height unit, a folder without terrain, tiles that cannot be joined.
     static TerrainSource open(const std::vector<std::filesystem::path>& inputs,
                               const OpenOptions& options = {});
@@ -77,15 +77,15 @@ public:
 
     /// The cells within `radius_m` of `centre` (a rectangle in the raster's own CRS, clipped to
     /// it, with one cell to spare on each side for interpolation), voids filled as the options
-    /// say. Crosses the 180 degree meridian where the data do. Throws Error(ExitCode::input) if
-    /// the rectangle misses the raster or a block cannot be read, Error(ExitCode::memory) if the
+    /// say. Crosses the 180 degree meridian where the data do. Throws Error(Fault::input) if
+    /// the rectangle misses the raster or a block cannot be read, Error(Fault::memory) if the
     /// heights would not fit in the memory that is free, naming the amount.
     [[nodiscard]] HeightGrid load_around(geo::LatLon centre, double radius_m,
                                          HeightSummary* summary = nullptr,
-                                         Progress* progress = nullptr) const;
+                                         Task& task = silent_task()) const;
     /// The whole raster; throws as above.
     [[nodiscard]] HeightGrid load_all(HeightSummary* summary = nullptr,
-                                      Progress* progress = nullptr) const;
+                                      Task& task = silent_task()) const;
 
 private:
     struct Impl;
@@ -103,7 +103,7 @@ void fill_small_voids(HeightGrid& grid, int limit_cells, HeightSummary& summary)
 /// `root` stands for "/"; tests name a folder of their own.
 [[nodiscard]] std::uint64_t available_memory_bytes(const std::filesystem::path& root = "/");
 
-/// Throws Error(ExitCode::memory) naming `what`, the need and what there is, if `bytes` exceeds
+/// Throws Error(Fault::memory) naming `what`, the need and what there is, if `bytes` exceeds
 /// what is available.
 void require_memory(std::uint64_t bytes, const std::string& what);
 

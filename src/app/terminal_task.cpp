@@ -1,0 +1,87 @@
+#include "app/terminal_task.hpp"
+
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <csignal>
+#include <cstdio>
+
+namespace earshot::app {
+namespace {
+
+volatile std::sig_atomic_t stop_asked = 0;
+
+void on_signal(int signal_number) {
+    if (stop_asked != 0) {
+        _exit(128 + signal_number);
+    }
+    stop_asked = 1;
+}
+
+} // namespace
+
+void install_stop_handlers() {
+    struct sigaction action = {};
+    action.sa_handler = on_signal;
+    sigemptyset(&action.sa_mask);
+    sigaction(SIGINT, &action, nullptr);
+    sigaction(SIGTERM, &action, nullptr);
+}
+
+bool TerminalTask::stop_requested() const noexcept {
+    // A signal may be held back while a library runs that has handlers of its own.
+    sigset_t waiting;
+    sigemptyset(&waiting);
+    sigpending(&waiting);
+    return stop_asked != 0 || sigismember(&waiting, SIGINT) == 1;
+}
+
+void TerminalTask::forget_stop() noexcept {
+    stop_asked = 0;
+}
+
+TerminalTask::TerminalTask() : on_terminal_(isatty(STDERR_FILENO) != 0) {}
+
+TerminalTask::~TerminalTask() {
+    TerminalTask::end();
+}
+
+void TerminalTask::begin(std::string_view stage, std::uint64_t total) {
+    end();
+    stage_ = stage;
+    total_ = total;
+    done_ = 0;
+    last_drawn_ = {};
+}
+
+void TerminalTask::advance(std::uint64_t steps) {
+    const std::uint64_t done = done_ += steps;
+    if (!on_terminal_) {
+        return;
+    }
+    // A thread that finds another one drawing has nothing to add.
+    const std::unique_lock lock(drawing_, std::try_to_lock);
+    const auto now = std::chrono::steady_clock::now();
+    if (lock.owns_lock() && now - last_drawn_ > std::chrono::milliseconds(100)) {
+        last_drawn_ = now;
+        draw(done);
+    }
+}
+
+void TerminalTask::draw(std::uint64_t done) {
+    const double share =
+        total_ == 0 ? 1.0 : static_cast<double>(done) / static_cast<double>(total_);
+    fmt::print(stderr, "\r\033[K{}: {:.0f} %", stage_, 100.0 * share);
+    std::fflush(stderr);
+    drawn_ = true;
+}
+
+void TerminalTask::end() {
+    if (drawn_) {
+        fmt::print(stderr, "\r\033[K");
+        std::fflush(stderr);
+        drawn_ = false;
+    }
+}
+
+} // namespace earshot::app

@@ -1,0 +1,44 @@
+#pragma once
+
+#include "earshot/base/task.hpp"
+
+#include <atomic>
+#include <chrono>
+#include <cstdint>
+#include <mutex>
+#include <string>
+
+namespace earshot::app {
+
+/// Installs handlers for SIGINT and SIGTERM that only set a flag, so that work in progress can
+/// stop at a safe point and remove its temporary files. A second signal ends the process at once.
+void install_stop_handlers();
+
+/// Shows a stage's share done on standard error when that is a terminal; silent otherwise, so that
+/// pipes and logs stay clean. Stops when a signal asks for it.
+class TerminalTask : public Task {
+public:
+    TerminalTask();
+    ~TerminalTask() override;
+    void begin(std::string_view stage, std::uint64_t total) override;
+    void advance(std::uint64_t steps) override;
+    void end() override;
+    [[nodiscard]] bool stop_requested() const noexcept override;
+
+    /// Forgets that a signal asked to stop, so that what had been found by then can be written.
+    /// The next signal asks again.
+    static void forget_stop() noexcept;
+
+private:
+    void draw(std::uint64_t done);
+
+    bool on_terminal_;
+    bool drawn_ = false;
+    std::string stage_;
+    std::uint64_t total_ = 0;
+    std::atomic<std::uint64_t> done_{0};
+    std::mutex drawing_;
+    std::chrono::steady_clock::time_point last_drawn_;
+};
+
+} // namespace earshot::app

@@ -1,0 +1,37 @@
+#pragma once
+
+#include <filesystem>
+#include <string>
+
+namespace earshot {
+
+/// A file that appears under its own name only when it is whole.
+///
+/// The content is written to `temporary()`, which lies in the same folder; `commit()` renames it.
+/// If the object dies uncommitted, the temporary file is removed (with any side file whose name
+/// starts with the temporary name), and a file that stood under the final name is left untouched.
+class OutputFile {
+public:
+    /// Throws Error(Fault::output) if the folder does not exist or cannot be written to, or if
+    /// `path` names a folder.
+    explicit OutputFile(std::filesystem::path path);
+    ~OutputFile();
+    OutputFile(const OutputFile&) = delete;
+    OutputFile& operator=(const OutputFile&) = delete;
+
+    [[nodiscard]] const std::filesystem::path& temporary() const { return temporary_; }
+    [[nodiscard]] const std::filesystem::path& path() const { return path_; }
+
+    /// Renames the temporary file to its final name. Throws Error(Fault::output) on failure.
+    void commit();
+
+private:
+    std::filesystem::path path_;
+    std::filesystem::path temporary_;
+    bool committed_ = false;
+};
+
+/// Writes `content` to `path` whole or not at all. Throws Error(Fault::output).
+void write_text_file(const std::filesystem::path& path, const std::string& content);
+
+} // namespace earshot

@@ -1,0 +1,456 @@
+#include "coverage/engine/carried_radial.hpp"
+
+#include "propagation/vegetation.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace earshot::coverage {
+namespace {
+
+constexpr double infinity = std::numeric_limits<double>::infinity();
+
+/// A ray that clears the ground by this nu or more costs nothing (-0.78, ITU-R P.526-15 equation
+/// (31)) and is not short of 0.6 F1 (-0.6 sqrt 2) either, so it need not be found.
+constexpr double nu_of_no_matter = -0.8486;
+
+/// Woods deeper than this many times the depth at which their loss would be reached at its first
+/// metres' rate lose all they can, to 0.001 dB.
+constexpr double saturated = 10.0;
+
+} // namespace
+
+void CarriedRadial::Skyline::clear() {
+    steepest = -infinity;
+    steepest_index = 0;
+    hull.clear();
+}
+
+void CarriedRadial::Skyline::push(double x, double height_m, double slope, std::size_t index) {
+    if (slope > steepest) {
+        steepest = slope;
+        steepest_index = index;
+    }
+    hull.push(x, height_m, index);
+}
+
+void CarriedRadial::Skyline::push_all(const Skyline& other) {
+    if (other.steepest > steepest) {
+        steepest = other.steepest;
+        steepest_index = other.steepest_index;
+    }
+    // Points below the other's hull are below this one's too.
+    for (const UpperHull::Vertex& vertex : other.hull.vertices()) {
+        hull.push(vertex.x, vertex.y, vertex.index);
+    }
+}
+
+void CarriedRadial::start_track(Track& track, double radius_km) const {
+    track.per_radius = 500.0 / radius_km;
+    track.nearest = track.nearest_top = 1;
+    track.bare.clear();
+    const auto lowered = [&](std::size_t i) {
+        const double x = static_cast<double>(i) * site_.step_km;
+        return static_cast<double>(along_.ground_m[i]) - track.per_radius * x * x;
+    };
+    track.ground.fill(known_, lowered);
+    if (!with_cover_) {
+        return;
+    }
+    track.settled.clear();
+    track.run_tops.clear();
+    track.run_bare.clear();
+    track.tops.fill(known_, [&](std::size_t i) {
+        return i <= site_woods_ ? lowered(i) : lowered(i) + static_cast<double>(along_.cover_m[i]);
+    });
+}
+
+void CarriedRadial::start(const RadialSite& site, const RadialGround& ground) {
+    site_ = site;
+    along_ = ground;
+    known_ = static_cast<std::size_t>(
+        std::ranges::find_if(ground.ground_m, [](float h) { return std::isnan(h); }) -
+        ground.ground_m.begin());
+    last_ = 0;
+    transmitter_m_ = site.ground_m + site.antenna_m;
+    with_cover_ = !ground.cover_m.empty();
+    run_start_ = 0;
+    site_woods_ = 0;
+    if (with_cover_ && site.in_woods) {
+        while (site_woods_ + 1 < known_ && ground.wooded[site_woods_ + 1] != 0) {
+            ++site_woods_;
+        }
+    }
+    start_track(median_, site.radii.median_km);
+    if (site.with_beta) {
+        start_track(beta_, site.radii.beta_km);
+    }
+    plain_hull_.clear();
+    plain_heights_.fill(known_,
+                        [&](std::size_t i) { return static_cast<double>(ground.ground_m[i]); });
+    plain_steepest_ = -infinity;
+    v1_ = v2_ = 0.0;
+}
+
+void CarriedRadial::advance_track(Track& track, std::size_t index, double x, double per_x) {
+    const auto slope = [&](double height_m) { return (height_m - transmitter_m_) * per_x; };
+    const double ground_m = track.ground[index];
+    const double ground_slope = slope(ground_m);
+    track.bare.push(x, ground_m, ground_slope, index);
+    if (!with_cover_) {
+        return;
+    }
+    const double top_m = track.tops[index];
+    if (run_start_ == 0) {
+        track.settled.push(x, top_m, slope(top_m), index);
+        return;
+    }
+    if (index == run_start_) {
+        track.run_tops.clear();
+        track.run_bare.clear();
+    }
+    track.run_tops.push(x, top_m, slope(top_m), index);
+    track.run_bare.push(x, ground_m, ground_slope, index);
+}
+
+void CarriedRadial::advance_woods(std::size_t index) {
+    if (index <= site_woods_) {
+        return;
+    }
+    const bool wooded = along_.wooded[index] != 0;
+    if (wooded && run_start_ == 0) {
+        run_start_ = index;
+    } else if (!wooded && run_start_ != 0) {
+        run_start_ = 0;
+        median_.settled.push_all(median_.run_tops);
+        if (site_.with_beta) {
+            beta_.settled.push_all(beta_.run_tops);
+        }
+    }
+}
+
+void CarriedRadial::advance_to(std::size_t last) {
+    for (std::size_t i = last_ + 1; i <= last; ++i) {
+        const double x = static_cast<double>(i) * site_.step_km;
+        const double per_x = 1.0 / x;
+        const double before = x - site_.step_km;
+        const double h = plain_heights_[i];
+        const double h_before = i == 1 ? site_.ground_m : plain_heights_[i - 1];
+        if (with_cover_) {
+            advance_woods(i);
+        }
+        advance_track(median_, i, x, per_x);
+        if (site_.with_beta) {
+            advance_track(beta_, i, x, per_x);
+        }
+        plain_hull_.push(x, h, i);
+        plain_steepest_ = std::max(plain_steepest_, (h - transmitter_m_) * per_x);
+        v1_ += site_.step_km * (h + h_before);
+        v2_ += site_.step_km * (h * (2.0 * x + before) + h_before * (x + 2.0 * before));
+    }
+    last_ = std::max(last_, last);
+}
+
+CarriedRadial::Obstacles CarriedRadial::bare_obstacles(Track& track, std::size_t last) const {
+    return {{&track.bare, nullptr}, {Stretch{&track.ground, 1, last}, {}}, 1};
+}
+
+CarriedRadial::Obstacles CarriedRadial::top_obstacles(Track& track, std::size_t last,
+                                                      const OwnWoods& receiver) const {
+    if (run_start_ == 0) {
+        return {{&track.settled, nullptr}, {Stretch{&track.tops, 1, last}, {}}, 1};
+    }
+    Skyline* run = receiver.inside ? &track.run_bare : &track.run_tops;
+    const Stretch along_run{receiver.inside ? &track.ground : &track.tops, run_start_, last};
+    if (run_start_ == 1) {
+        return {{run, nullptr}, {along_run, {}}, 1};
+    }
+    return {{&track.settled, run}, {Stretch{&track.tops, 1, run_start_ - 1}, along_run}, 2};
+}
+
+CarriedRadial::NearestRay CarriedRadial::nearest_ray(const Obstacles& obstacles, std::size_t hint,
+                                                     double range_km, double slope) const {
+    // nu^2 is compared instead of nu, which is negative for every point below the ray, and without
+    // the division: below^2 * 0.002 d against least * x (d - x).
+    const double scale = 0.002 * range_km;
+    double least = nu_of_no_matter * nu_of_no_matter * site_.wavelength_m;
+    NearestRay nearest{nu_of_no_matter * site_.root_wavelength, 0};
+    const auto ray = [&](double x) { return transmitter_m_ + slope * x; };
+    for (std::size_t k = 0; k < obstacles.count; ++k) {
+        const Stretch& stretch = obstacles.stretches[k];
+        const auto look_at = [&](std::size_t i) {
+            const double x = static_cast<double>(i) * site_.step_km;
+            const double below = ray(x) - (*stretch.heights)[i];
+            const double squared = below * below * scale;
+            const double spread = x * (range_km - x);
+            if (squared < least * spread) {
+                least = squared / spread;
+                nearest.index = i;
+            }
+        };
+        // Mostly it is the point found for the cell before; its nu rules out most others.
+        if (stretch.first <= hint && hint <= stretch.last) {
+            look_at(hint);
+        }
+        stretch.heights->search(
+            stretch.first, stretch.last,
+            [&](double top_m, std::size_t from, std::size_t to) {
+                const double x_from = static_cast<double>(from) * site_.step_km;
+                const double x_to = static_cast<double>(to) * site_.step_km;
+                const double room = std::min(ray(x_from), ray(x_to)) - top_m;
+                const double x = std::clamp(range_km / 2.0, x_from, x_to);
+                return room <= 0.0 || room * room * scale < least * x * (range_km - x);
+            },
+            look_at);
+    }
+    if (nearest.index > 0) {
+        nearest.scaled_nu = -std::sqrt(least);
+    }
+    return nearest;
+}
+
+CarriedRadial::Rays CarriedRadial::rays(const Track& track, const Obstacles& obstacles,
+                                        std::size_t& nearest, double range_km,
+                                        double receiver_m) const {
+    const double curvature = track.per_radius * range_km;
+    const double direct = (receiver_m - transmitter_m_) / range_km;
+    Rays found{};
+    const Skyline* steepest = obstacles.skylines[0];
+    if (obstacles.count > 1 && obstacles.skylines[1]->steepest > steepest->steepest) {
+        steepest = obstacles.skylines[1];
+    }
+    found.steepest = steepest->steepest;
+    found.hidden_by = found.steepest + curvature - direct;
+    found.first = steepest->steepest_index;
+    if (found.hidden_by <= 0.0) {
+        const NearestRay ray = nearest_ray(obstacles, nearest, range_km, direct - curvature);
+        found.clearance_nu = ray.scaled_nu;
+        // If nothing comes near the ray any point will do for the horizon, which hardly counts.
+        const std::size_t last = obstacles.stretches[obstacles.count - 1].last;
+        found.first = found.last = ray.index > 0 ? ray.index : std::max<std::size_t>(1, last / 2);
+        nearest = found.first;
+        return found;
+    }
+    const double lowered = receiver_m - curvature * range_km;
+    double slope = -infinity;
+    for (std::size_t k = 0; k < obstacles.count; ++k) {
+        Skyline& skyline = *obstacles.skylines[k];
+        const UpperHull::Vertex& touch =
+            skyline.hull.tangent_from(range_km, lowered, skyline.touch);
+        const double down = (touch.y - lowered) / (range_km - touch.x);
+        if (down >= slope) {
+            slope = down;
+            found.last = touch.index;
+        }
+    }
+    found.receiver_slope = slope - curvature;
+    return found;
+}
+
+double CarriedRadial::roughness(std::size_t first, std::size_t last, double at_site_m,
+                                double slope) {
+    const auto above = [&](std::size_t i) {
+        return plain_heights_[i] - slope * static_cast<double>(i) * site_.step_km;
+    };
+    // Nearly always the highest point of all, which the hull knows, lies between the horizons.
+    const UpperHull::Vertex& top = plain_hull_.highest_above(slope, rough_top_);
+    if (first <= top.index && top.index <= last) {
+        return top.y - slope * top.x - at_site_m;
+    }
+    double highest = std::max(above(first), above(last));
+    plain_heights_.search(
+        first, last,
+        [&](double top_m, std::size_t from, std::size_t to) {
+            const std::size_t lower = slope > 0.0 ? from : to;
+            return top_m - slope * static_cast<double>(lower) * site_.step_km > highest;
+        },
+        [&](std::size_t i) { highest = std::max(highest, above(i)); });
+    return highest - at_site_m;
+}
+
+double CarriedRadial::woods_db(double depth_m) const {
+    return depth_m > 0.0 ? site_.woods_factor *
+                               propagation::woodland_loss_db(depth_m, site_.woods_per_metre_db,
+                                                             site_.woods_greatest_db)
+                         : 0.0;
+}
+
+template <typename Away, typename BelowTop>
+double CarriedRadial::own_woods_db(const OwnWoods& own, double slope, double below_top_here_m,
+                                   Away away_km, BelowTop below_top_m) const {
+    const double metres = std::hypot(1000.0, slope); // of ray in a km
+    const double enough_km =
+        saturated * site_.woods_greatest_db / site_.woods_per_metre_db / 1000.0;
+    double before_m = below_top_here_m;
+    double before_km = 0.0;
+    for (std::size_t k = 1; k <= own.points; ++k) {
+        const double after_m = below_top_m(k);
+        const double after_km = away_km(k);
+        if (after_m <= 0.0) {
+            return woods_db(metres *
+                            std::lerp(before_km, after_km, before_m / (before_m - after_m)));
+        }
+        if (after_km > enough_km) {
+            return woods_db(metres * after_km);
+        }
+        before_m = after_m;
+        before_km = after_km;
+    }
+    const double through_top_km = slope > 0.0 ? before_km + before_m / slope : infinity;
+    return woods_db(metres * std::min(own.edge_km, through_top_km));
+}
+
+double CarriedRadial::transmitter_woods_db(const OwnWoods& own, double slope) const {
+    if (!own.inside) {
+        return 0.0;
+    }
+    const auto away = [&](std::size_t k) { return static_cast<double>(k) * site_.step_km; };
+    return own_woods_db(own, slope, site_.cover_m - site_.antenna_m, away, [&](std::size_t k) {
+        return median_.ground[k] + static_cast<double>(along_.cover_m[k]) - transmitter_m_ -
+               slope * away(k);
+    });
+}
+
+double CarriedRadial::receiver_woods_db(const OwnWoods& own, const RadialReceiver& receiver,
+                                        std::size_t last, double slope) const {
+    if (!own.inside) {
+        return 0.0;
+    }
+    // Heights are those over the curved earth of the site: lowered by (d^2 - x^2) / 2a less than a
+    // level through the receiver asks for, which adds curvature to its slope.
+    const double curvature = median_.per_radius * receiver.range_km;
+    const double antenna_m =
+        receiver.ground_m + site_.receiver_antenna_m - curvature * receiver.range_km;
+    const double lowered_slope = slope + 2.0 * curvature;
+    const auto away = [&](std::size_t k) {
+        return receiver.range_km - static_cast<double>(last + 1 - k) * site_.step_km;
+    };
+    return own_woods_db(own, slope, receiver.cover_m - site_.receiver_antenna_m, away,
+                        [&](std::size_t k) {
+                            const std::size_t i = last + 1 - k;
+                            return median_.ground[i] + static_cast<double>(along_.cover_m[i]) -
+                                   antenna_m - lowered_slope * away(k);
+                        });
+}
+
+void CarriedRadial::path_to(const RadialReceiver& receiver, Path& path) {
+    const double d = receiver.range_km;
+    const std::size_t last = last_point_before(d);
+    advance_to(last);
+    const double receiver_m = receiver.ground_m + site_.receiver_antenna_m;
+    const double per_d = 1.0 / d;
+    const double direct = (receiver_m - transmitter_m_) * per_d;
+
+    OwnWoods site_woods;
+    OwnWoods receiver_woods;
+    bool all_woods = false;
+    path.woods_past_middle = false;
+    if (with_cover_) {
+        // Distances and edges as in propagation::split_woodland().
+        const double middle_km = d / 2.0;
+        const double step_km = site_.step_km;
+        const auto middle = static_cast<std::size_t>(middle_km / step_km);
+        const bool inside = receiver.wooded && site_.receiver_antenna_m < receiver.cover_m;
+        all_woods = site_.in_woods && inside && site_woods_ >= last;
+        if (all_woods) {
+            site_woods = {true, std::min(middle, last), middle_km};
+            receiver_woods = {true, last - std::min(middle, last), middle_km};
+        } else {
+            const std::size_t first = run_start_ != 0 ? run_start_ : last + 1;
+            site_woods = {site_.in_woods, site_woods_,
+                          (static_cast<double>(site_woods_) + 0.5) * step_km};
+            // From the receiver to midway between the last point out of its woods and the first
+            // one in them, which is the receiver itself if that is the only one.
+            const double out_km = d - static_cast<double>(first - 1) * step_km;
+            const double in_km = first <= last ? out_km - step_km : 0.0;
+            receiver_woods = {inside, last + 1 - first, (out_km + in_km) / 2.0};
+            path.woods_past_middle = (site_woods.inside && site_woods.points >= middle) ||
+                                     (inside && receiver_woods.edge_km >= middle_km);
+        }
+        if (path.woods_past_middle) {
+            return;
+        }
+    }
+
+    propagation::P1812Row& row = path.row;
+    row.distance_km = d;
+    row.steps = static_cast<double>(last);
+    row.receiver_asl_m = receiver_m;
+    row.receiver_cover_m = receiver.cover_m;
+
+    // Smooth surface: the carried sums, closed with the piece from the last point to the receiver.
+    const double x = static_cast<double>(last) * site_.step_km;
+    const double h = plain_heights_[last];
+    const double v1 = v1_ + (d - x) * (receiver.ground_m + h);
+    const double v2 = v2_ + (d - x) * (receiver.ground_m * (2.0 * d + x) + h * (d + 2.0 * x));
+    const double mean = v1 * per_d;
+    const double moment = v2 * per_d * per_d;
+    const double fitted_t = 2.0 * mean - moment;
+    const double fitted_r = moment - mean;
+    double lowered_t = fitted_t;
+    double lowered_r = fitted_r;
+    if (plain_steepest_ > direct) {
+        const UpperHull::Vertex& top = plain_hull_.highest_above(direct, plain_top_);
+        const UpperHull::Vertex& touch = plain_hull_.tangent_from(d, receiver_m, plain_touch_);
+        const double obstruction_m = top.y - transmitter_m_ - direct * top.x;
+        const double from_transmitter = plain_steepest_ - direct;
+        const double from_receiver = (touch.y - receiver_m) / (d - touch.x) + direct;
+        const double per_sum = obstruction_m / (from_transmitter + from_receiver);
+        lowered_t -= per_sum * from_transmitter;
+        lowered_r -= per_sum * from_receiver;
+    }
+    const double smooth_t = std::min(fitted_t, site_.ground_m);
+    const double smooth_r = std::min(fitted_r, receiver.ground_m);
+    row.diffraction_transmitter_m = lowered_t;
+    row.diffraction_receiver_m = lowered_r;
+    row.smooth_transmitter_m = fitted_t;
+    row.smooth_receiver_m = fitted_r;
+
+    // Horizons are those of the bare ground.
+    const double curvature = median_.per_radius * d;
+    const Rays bare = rays(median_, bare_obstacles(median_, last), median_.nearest, d, receiver_m);
+    if (bare.hidden_by <= 0.0) {
+        row.transmitter_slope = direct - curvature;
+        row.receiver_slope = -direct - curvature;
+    } else {
+        row.transmitter_slope = bare.steepest;
+        // The receiver's own tangent plane is the level, not the transmitter's.
+        row.receiver_slope = bare.receiver_slope - curvature;
+    }
+    row.transmitter_horizon_km = static_cast<double>(bare.first) * site_.step_km;
+    row.receiver_horizon_km = d - static_cast<double>(bare.last) * site_.step_km;
+    row.roughness_m = roughness(bare.first, bare.last, smooth_t, (smooth_r - smooth_t) * per_d);
+
+    // Diffraction and sight are over what stands on it.
+    const bool over_tops = with_cover_ && !all_woods;
+    const Rays median = over_tops ? rays(median_, top_obstacles(median_, last, receiver_woods),
+                                         median_.nearest_top, d, receiver_m)
+                                  : bare;
+    row.median_transmitter_slope = median.steepest + curvature;
+    row.median_receiver_slope = median.receiver_slope;
+    row.median_scaled_nu = median.clearance_nu;
+    path.hidden_by = median.hidden_by;
+    path.clearance_f1 = -median.clearance_nu / (site_.root_wavelength * std::numbers::sqrt2);
+    path.first_horizon_km = static_cast<double>(median.first) * site_.step_km;
+    path.last_horizon_km = static_cast<double>(median.last) * site_.step_km;
+    if (with_cover_) {
+        const bool hidden = median.hidden_by > 0.0;
+        path.woods_db =
+            transmitter_woods_db(site_woods, hidden ? median.steepest : direct - curvature) +
+            receiver_woods_db(receiver_woods, receiver, last,
+                              (hidden ? median.receiver_slope : -direct) - curvature);
+    }
+
+    if (site_.with_beta) {
+        const Rays beta =
+            over_tops ? rays(beta_, top_obstacles(beta_, last, receiver_woods), beta_.nearest_top,
+                             d, receiver_m)
+                      : rays(beta_, bare_obstacles(beta_, last), beta_.nearest, d, receiver_m);
+        row.beta_transmitter_slope = beta.steepest + beta_.per_radius * d;
+        row.beta_receiver_slope = beta.receiver_slope;
+        row.beta_scaled_nu = beta.clearance_nu;
+    }
+}
+
+} // namespace earshot::coverage

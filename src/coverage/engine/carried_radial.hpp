@@ -1,0 +1,189 @@
+#pragma once
+
+#include "coverage/engine/block_tops.hpp"
+#include "coverage/engine/upper_hull.hpp"
+#include "propagation/p1812/batch.hpp"
+
+#include <array>
+#include <cstddef>
+#include <cstdint>
+#include <limits>
+#include <span>
+
+namespace earshot::coverage {
+
+/// What a radial needs to know of its site and of the way losses are worked out.
+struct RadialSite {
+    double ground_m = 0.0;           ///< height of the ground at the site
+    double antenna_m = 0.0;          ///< above that ground
+    double receiver_antenna_m = 0.0; ///< above the ground of each cell
+    double step_km = 0.0;            ///< spacing of the points
+    propagation::EffectiveRadii radii;
+    double wavelength_m = 0.0;
+    double root_wavelength = 0.0; ///< its square root
+    bool with_beta = false;       ///< whether the terms for the radius a_beta are wanted
+    bool in_woods = false;        ///< the antenna stands among trees, below their tops
+    double cover_m = 0.0;         ///< height of the cover at the site
+    /// Loss of woodland (propagation::woodland_loss_db()), read only where there is any.
+    double woods_per_metre_db = 0.0;
+    double woods_greatest_db = 0.0;
+    double woods_factor = 1.0;
+};
+
+/// The ground along a radial: the site first, then a point every step.
+struct RadialGround {
+    std::span<const float> ground_m;      ///< NaN where unknown
+    std::span<const float> cover_m;       ///< as many, or none: bare ground
+    std::span<const std::uint8_t> wooded; ///< as many as `cover_m`: not 0 where it is woodland
+};
+
+/// A cell as the receiver's place.
+struct RadialReceiver {
+    double range_km = 0.0;
+    double ground_m = 0.0;
+    double cover_m = 0.0;
+    bool wooded = false;
+};
+
+/// The points of one radial, taken in order, with everything carried along that a prediction at any
+/// range needs. Where propagation::analyse_path() walks a profile, path_to() answers from running
+/// maxima, running sums and convex hulls, in time that grows with the logarithm of their number.
+///
+/// A receiver at range d sees the points up to the last one at least half a step short of it.
+///
+/// Ground cover stands on the ground as an obstacle, but for the woods that an antenna itself
+/// stands in (propagation::split_woodland()). Those of the site are the same for all receivers
+/// beyond twice their depth. Those of a receiver are the run of wooded points that the radial is
+/// in: it is kept apart, with and without its trees, and joins the rest when it ends.
+class CarriedRadial {
+public:
+    /// Starts a radial over ground that must outlive it.
+    void start(const RadialSite& site, const RadialGround& ground);
+
+    /// Number of points before the first unknown one.
+    [[nodiscard]] std::size_t known_points() const { return known_; }
+
+    /// Index of the last point that a receiver at `range_km` sees.
+    [[nodiscard]] std::size_t last_point_before(double range_km) const {
+        return static_cast<std::size_t>(range_km / site_.step_km - 0.5);
+    }
+
+    /// A path to a receiver, and what it sees of the site.
+    struct Path {
+        /// All but the latitude. Smooth surfaces are not yet kept below the ground at the ends:
+        /// that comes after paths are mixed, since the loss turns sharply where it sets in.
+        propagation::P1812Row row;
+        /// Slope by which ground and cover hide the site, m/km; > 0 if they do.
+        double hidden_by = 0.0;
+        double clearance_f1 = 0.0; ///< in first Fresnel radii, if not hidden; at most about 0.6,
+                                   ///< beyond which it does not matter
+        /// Horizons over ground and cover, from the site, km.
+        double first_horizon_km = 0.0, last_horizon_km = 0.0;
+        double woods_db = 0.0; ///< loss in the woods around both antennas
+        /// The woods around an antenna reach past the middle of the path: what then stands in the
+        /// way hangs on where the middle is. Nothing else is filled in; take a fresh profile.
+        bool woods_past_middle = false;
+    };
+
+    /// Fills in the path to a receiver. Ranges must not decrease from call to call, must leave at
+    /// least one point before the receiver, and all points before it must be known.
+    void path_to(const RadialReceiver& receiver, Path& path);
+
+private:
+    /// Obstacles that come one after another.
+    struct Skyline {
+        double steepest = -std::numeric_limits<double>::infinity(); ///< from the transmitter
+        std::size_t steepest_index = 0;
+        UpperHull hull;
+        UpperHull::Hint touch;
+
+        void clear();
+        void push(double x, double height_m, double slope, std::size_t index);
+        void push_all(const Skyline& other);
+    };
+
+    /// Points lowered by the curvature of one effective radius: the parabola does not depend on
+    /// the receiver, so slopes between them are those of rays over the curved earth.
+    struct Track {
+        double per_radius = 0.0; ///< 500 / a: a point at x km is lowered by this times x^2
+        BlockTops ground, tops;  ///< tops: with cover, but that of the site's own woods
+        Skyline bare;            ///< of all points, without cover
+        /// With cover: of all points before the run of woods the radial is in, and of that run with
+        /// its trees and without.
+        Skyline settled, run_tops, run_bare;
+        std::size_t nearest = 1, nearest_top = 1; ///< points that came nearest to the last rays
+    };
+
+    /// A stretch of points between the antennas.
+    struct Stretch {
+        const BlockTops* heights;
+        std::size_t first, last;
+    };
+
+    /// What stands between the antennas: skylines and the points they are of.
+    struct Obstacles {
+        std::array<Skyline*, 2> skylines;
+        std::array<Stretch, 2> stretches;
+        std::size_t count; ///< of each
+    };
+
+    /// The rays of a path over obstacles.
+    struct Rays {
+        double hidden_by;        ///< slope by which they stand above the line between the antennas
+        double clearance_nu;     ///< scaled nu of the nearest obstacle where they do not
+        double steepest;         ///< slope from the transmitter over the lowered points
+        double receiver_slope;   ///< S_rim of P.1812-8 equation (17), if hidden
+        std::size_t first, last; ///< horizons
+    };
+
+    /// An antenna's own woods.
+    struct OwnWoods {
+        bool inside = false;
+        std::size_t points = 0; ///< wooded points from it on
+        double edge_km = 0.0;   ///< where they end, from it
+    };
+
+    void start_track(Track& track, double radius_km) const;
+    void advance_to(std::size_t last);
+    void advance_track(Track& track, std::size_t index, double x, double per_x);
+    void advance_woods(std::size_t index);
+    [[nodiscard]] Obstacles bare_obstacles(Track& track, std::size_t last) const;
+    [[nodiscard]] Obstacles top_obstacles(Track& track, std::size_t last,
+                                          const OwnWoods& receiver) const;
+    [[nodiscard]] Rays rays(const Track& track, const Obstacles& obstacles, std::size_t& nearest,
+                            double range_km, double receiver_m) const;
+    struct NearestRay {
+        double scaled_nu = 0.0; ///< times the root of the wavelength
+        std::size_t index = 0;
+    };
+    [[nodiscard]] NearestRay nearest_ray(const Obstacles& obstacles, std::size_t hint,
+                                         double range_km, double slope) const;
+    [[nodiscard]] double roughness(std::size_t first, std::size_t last, double at_site_m,
+                                   double slope);
+    /// Loss on the ray's way out of an antenna's own woods. `away_km(k)` is the distance of the
+    /// k-th point of them, `below_top_m(k)` how far the ray is below the tree tops there.
+    template <typename Away, typename BelowTop>
+    [[nodiscard]] double own_woods_db(const OwnWoods& own, double slope, double below_top_here_m,
+                                      Away away_km, BelowTop below_top_m) const;
+    [[nodiscard]] double transmitter_woods_db(const OwnWoods& own, double slope) const;
+    [[nodiscard]] double receiver_woods_db(const OwnWoods& own, const RadialReceiver& receiver,
+                                           std::size_t last, double slope) const;
+    [[nodiscard]] double woods_db(double depth_m) const;
+
+    RadialSite site_;
+    RadialGround along_;
+    std::size_t known_ = 0;
+    std::size_t last_ = 0;
+    bool with_cover_ = false;
+    std::size_t site_woods_ = 0; ///< points of the site's own woods
+    std::size_t run_start_ = 0;  ///< first point of the run of woods the radial is in; 0: in none
+    double transmitter_m_ = 0.0; ///< antenna above sea level
+    Track median_, beta_;
+    UpperHull plain_hull_; ///< heights without curvature
+    UpperHull::Hint plain_touch_, plain_top_, rough_top_;
+    BlockTops plain_heights_;
+    double plain_steepest_ = 0.0;
+    double v1_ = 0.0, v2_ = 0.0; ///< the sums of P.1812-8 equations (83) and (84)
+};
+
+} // namespace earshot::coverage

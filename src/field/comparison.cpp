@@ -1,0 +1,292 @@
+#include "field/comparison.hpp"
+
+#include "base/parallel.hpp"
+#include "earshot/base/error.hpp"
+#include "earshot/base/task.hpp"
+#include "link/handheld.hpp"
+#include "link/receiver_noise.hpp"
+#include "scenario/text_table.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <map>
+#include <tuple>
+#include <utility>
+
+namespace earshot::field {
+namespace {
+
+/// Gain of an antenna of the file, else of a usual one; - or blanks in its name do not matter.
+double gain_of_antenna_dbi(const scenario::Scenario& scenario, const std::string& name) {
+    const std::string wanted = scenario::plain_name(name);
+    for (const scenario::OwnAntenna& own : scenario.antennas) {
+        if (scenario::plain_name(own.name) == wanted) {
+            return own.gain_dbi;
+        }
+    }
+    const auto usual = std::ranges::find_if(link::antennas(), [&](const link::Antenna& antenna) {
+        return scenario::plain_name(antenna.name) == wanted;
+    });
+    return link::antenna_gain_dbi(usual == link::antennas().end() ? name : usual->name,
+                                  scenario.settings.frequency_mhz);
+}
+
+/// What a set-up starts from.
+scenario::CarriedRadio basis_of(const scenario::Scenario& scenario, const SetUp& set_up) {
+    const std::string wanted = scenario::plain_name(set_up.name);
+    for (const scenario::CarriedRadio& known : scenario.set_ups) {
+        if (scenario::plain_name(known.name) == wanted) {
+            return known;
+        }
+    }
+    return {"", scenario.listener, scenario.listener_antenna};
+}
+
+scenario::CarriedRadio carried_radio(const scenario::Scenario& scenario, const SetUp& set_up) {
+    scenario::CarriedRadio carried = basis_of(scenario, set_up);
+    carried.name = set_up.name;
+    link::Radio& radio = carried.station.radio;
+    radio.power_dbm = set_up.power_dbm.value_or(radio.power_dbm);
+    carried.station.antenna_height_m =
+        set_up.antenna_height_m.value_or(carried.station.antenna_height_m);
+    if (!set_up.antenna.empty()) {
+        carried.antenna = set_up.antenna;
+        if (!set_up.antenna_gain_dbi) {
+            radio.antenna_gain_dbi = gain_of_antenna_dbi(scenario, set_up.antenna);
+        }
+    }
+    radio.antenna_gain_dbi = set_up.antenna_gain_dbi.value_or(radio.antenna_gain_dbi);
+    if (!set_up.carried.empty()) {
+        radio.body_loss_db = link::body_loss_db(link::parse_carried(set_up.carried),
+                                                scenario.settings.frequency_mhz);
+    }
+    if (radio.needed) {
+        link::renew_noise(radio, radio.needed->sensitivity_dbm);
+    }
+    radio.antenna = carried.antenna;
+    if (scenario.correction) {
+        apply(*scenario.correction, radio);
+    }
+    return carried;
+}
+
+struct Stations {
+    link::Station base;
+    link::Station mover;
+    std::string antenna; ///< of the mover
+};
+
+Stations stations_with_antenna(const scenario::Scenario& scenario, const FieldCall& call,
+                               const std::string& base) {
+    const std::string& name = call.base.empty() ? base : call.base;
+    scenario::CarriedRadio carried = carried_radio(scenario, call.set_up);
+    Stations stations;
+    stations.base =
+        name.empty() ? scenario.stations.front() : scenario::station_named(scenario, name);
+    stations.mover = std::move(carried.station);
+    stations.mover.name = call.stop;
+    stations.mover.position = call.position;
+    stations.antenna = std::move(carried.antenna);
+    return stations;
+}
+
+double woods_on_m(const terrain::Profile& profile) {
+    if (profile.woodland.empty()) {
+        return 0.0;
+    }
+    double woods_km = 0.0;
+    for (std::size_t k = 1; k < profile.size(); ++k) {
+        const double wooded_ends =
+            (profile.woodland[k] != 0 ? 0.5 : 0.0) + (profile.woodland[k - 1] != 0 ? 0.5 : 0.0);
+        woods_km += wooded_ends * (profile.distance_km[k] - profile.distance_km[k - 1]);
+    }
+    return 1000.0 * woods_km;
+}
+
+/// Both ways of a path, and for half of the time and places.
+struct Predicted {
+    link::TwoWayPath path;
+    double median_from_mover_db = 0.0;
+    double median_to_mover_db = 0.0;
+    std::string antenna;
+    std::string refused; ///< why there is no path; empty if there is one
+};
+
+class CallPredictor {
+public:
+    CallPredictor(const terrain::HeightGrid& ground, const ComparisonRequest& request)
+        : ground_(ground), request_(request) {}
+
+    [[nodiscard]] Predicted predict(const FieldCall& call) const {
+        Predicted result;
+        try {
+            const Stations stations =
+                stations_with_antenna(*request_.scenario, call, request_.base);
+            result.antenna = stations.antenna;
+            propagation::PathSettings settings = request_.settings;
+            const auto path = [&] {
+                return link::two_way_path(ground_, stations.base, stations.mover, settings,
+                                          request_.step_m, request_.layers);
+            };
+            result.path = path();
+            const link::TwoWayPath* median = &result.path;
+            link::TwoWayPath of_half;
+            if (settings.p1812.time_percent != 50.0 || settings.p1812.location_percent != 50.0) {
+                settings.p1812.time_percent = 50.0;
+                settings.p1812.location_percent = 50.0;
+                of_half = path();
+                median = &of_half;
+            }
+            result.median_to_mover_db = median->outward.budget.margin_db;
+            result.median_from_mover_db = median->backward.budget.margin_db;
+        } catch (const Error& error) {
+            if (error.fault() == Fault::stopped || error.fault() == Fault::memory) {
+                throw;
+            }
+            result.refused = error.what();
+        }
+        return result;
+    }
+
+private:
+    const terrain::HeightGrid& ground_;
+    const ComparisonRequest& request_;
+};
+
+ComparedCall compared(const FieldLog& log, std::size_t index, const Predicted& predicted) {
+    const FieldCall& call = log.calls[index];
+    const link::TwoWayPath& path = predicted.path;
+    const bool to_mover = call.direction == CallDirection::to_mover;
+    const link::Direction& way = to_mover ? path.outward : path.backward;
+    ComparedCall result;
+    result.call = index;
+    result.stop = call.stop;
+    result.set_up = call.set_up.name;
+    result.antenna = predicted.antenna;
+    result.base = path.a.name;
+    result.direction = call.direction;
+    result.score = call.score;
+    result.level_dbm = call.level_dbm;
+    result.distance_m = path.line.distance_m;
+    result.bearing_deg = path.line.bearing_deg;
+    result.line_of_sight = way.loss.sight.clear;
+    const terrain::Profile& profile = path.profile;
+    result.in_woods = !profile.woodland.empty() && profile.woodland.back() != 0 &&
+                      path.b.antenna_height_m < profile.cover_m.back();
+    result.woods_on_path_m = woods_on_m(profile);
+    result.mover_power_dbm = path.b.radio.power_dbm;
+    result.mover_gain_dbi = path.b.radio.antenna_gain_dbi;
+    result.mover_body_db = path.b.radio.body_loss_db;
+    result.mover_height_m = path.b.antenna_height_m;
+    result.mover_woodland_db = to_mover ? way.loss.rx_woodland_db : way.loss.tx_woodland_db;
+    result.base_woodland_db = to_mover ? way.loss.tx_woodland_db : way.loss.rx_woodland_db;
+    result.mover_woodland_depth_m =
+        to_mover ? way.loss.rx_woodland_depth_m : way.loss.tx_woodland_depth_m;
+    result.base_woodland_depth_m =
+        to_mover ? way.loss.tx_woodland_depth_m : way.loss.rx_woodland_depth_m;
+    result.basic_loss_db = way.loss.basic_loss_db;
+    result.received_dbm = way.budget.received_dbm;
+    result.needed_dbm = way.budget.needed_dbm;
+    result.margin_db = way.budget.margin_db;
+    result.median_margin_db =
+        to_mover ? predicted.median_to_mover_db : predicted.median_from_mover_db;
+    result.deviation_db = way.deviation_db;
+    result.chance_percent = link::chance_percent(result.median_margin_db, way.deviation_db);
+    result.readability = link::readability(result.margin_db).readability;
+    return result;
+}
+
+/// What tells one path from another.
+auto path_key(const FieldCall& call) {
+    const SetUp& s = call.set_up;
+    return std::tuple(call.base, call.position.lat_deg, call.position.lon_deg, s.name, s.power_dbm,
+                      s.antenna, s.antenna_gain_dbi, s.antenna_height_m, s.carried);
+}
+
+} // namespace
+
+CallStations stations_of(const scenario::Scenario& scenario, const FieldCall& call,
+                         const std::string& base) {
+    Stations stations = stations_with_antenna(scenario, call, base);
+    return {std::move(stations.base), std::move(stations.mover)};
+}
+
+SetUp complete_set_up(const scenario::Scenario& scenario, const SetUp& set_up) {
+    const scenario::CarriedRadio carried = carried_radio(scenario, set_up);
+    SetUp complete = set_up;
+    complete.power_dbm = carried.station.radio.power_dbm;
+    complete.antenna = carried.antenna;
+    if (carried.antenna.empty()) {
+        complete.antenna_gain_dbi = carried.station.radio.antenna_gain_dbi;
+    }
+    complete.antenna_height_m = carried.station.antenna_height_m;
+    return complete;
+}
+
+Predictions predict_calls(const terrain::HeightGrid& ground, const FieldLog& log,
+                          const ComparisonRequest& request, Task& task) {
+    if (!(request.step_m > 0.0)) {
+        throw_usage(fmt::format("a step of {} m between profile points: give more than 0 m",
+                                request.step_m));
+    }
+    std::map<decltype(path_key(log.calls.front())), std::size_t> paths;
+    std::vector<std::size_t> first_call; // of each path
+    std::vector<std::size_t> path_of_call;
+    for (std::size_t k = 0; k < log.calls.size(); ++k) {
+        const auto [known, is_new] = paths.emplace(path_key(log.calls[k]), first_call.size());
+        if (is_new) {
+            first_call.push_back(k);
+        }
+        path_of_call.push_back(known->second);
+    }
+    const CallPredictor predictor(ground, request);
+    std::vector<Predicted> predicted(first_call.size());
+    task.begin("predicting calls", predicted.size());
+    parallel_for(predicted.size(), request.threads, [&](std::size_t k, unsigned /*worker*/) {
+        task.throw_if_stopped();
+        predicted[k] = predictor.predict(log.calls[first_call[k]]);
+        task.advance(1);
+    });
+    Predictions result;
+    for (std::size_t k = 0; k < log.calls.size(); ++k) {
+        const Predicted& path = predicted[path_of_call[k]];
+        if (path.refused.empty()) {
+            result.calls.push_back(compared(log, k, path));
+        } else {
+            result.not_predicted.push_back({log.calls[k].line, path.refused});
+        }
+    }
+    if (result.calls.empty()) {
+        throw_input(fmt::format(
+            "{}: not one call can be predicted; the first: {}", log.file.string(),
+            result.not_predicted.empty() ? "there is none" : result.not_predicted.front().reason));
+    }
+    return result;
+}
+
+plan::Circle circle_of_calls(const scenario::Scenario& scenario, const FieldLog& log,
+                             const std::string& base) {
+    std::vector<link::Station> all{base.empty() ? scenario.stations.front()
+                                                : scenario::station_named(scenario, base)};
+    for (const FieldCall& call : log.calls) {
+        link::Station from = all.front();
+        if (!call.base.empty()) {
+            const auto known =
+                std::ranges::find(scenario.stations, call.base, &link::Station::name);
+            if (known == scenario.stations.end()) {
+                continue;
+            }
+            from = *known;
+        }
+        link::Station mover;
+        mover.position = call.position;
+        if (geo::geodesic_between(from.position, mover.position).distance_m <= farthest_call_m) {
+            all.push_back(std::move(from));
+            all.push_back(std::move(mover));
+        }
+    }
+    return plan::circle_around(all);
+}
+
+} // namespace earshot::field

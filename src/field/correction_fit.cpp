@@ -1,0 +1,528 @@
+#include "field/correction_fit.hpp"
+
+#include "earshot/base/error.hpp"
+#include "link/quality.hpp"
+#include "scenario/text_table.hpp"
+
+#include <Eigen/Dense>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+
+namespace earshot::field {
+namespace {
+
+// Spreads that logs of handhelds are likely to show, and the deviation of their logarithm: within a
+// factor of 1.6 two times of three. Common practice, no source.
+constexpr double within_stop_typical_db = 4.0;
+constexpr double spread_log_deviation = 0.5;
+// How far listeners' classes may begin from where they are taken to. Common practice, no source.
+constexpr double limit_prior_db = 2.0;
+// No prediction over a profile of the ground is better. Common practice, no source.
+constexpr double least_prediction_deviation_db = 3.0;
+
+/// What a term multiplies, for each call, and what it is called.
+struct Column {
+    maths::FitTerm term;
+    std::vector<double> x;
+    std::string antenna; ///< empty if it is none
+};
+
+Column column(const std::string& name, double prior_deviation, std::vector<double> x,
+              const std::string& antenna = {}) {
+    Column made;
+    made.term.name = name;
+    made.term.prior_deviation = prior_deviation;
+    made.x = std::move(x);
+    made.antenna = antenna;
+    return made;
+}
+
+std::vector<double> known_limits() {
+    std::vector<double> limits;
+    for (const link::ReadabilityClass& entry : link::readability_classes().subspan(1)) {
+        limits.push_back(entry.least_margin_db);
+    }
+    return limits;
+}
+
+/// Numbers of the stops, in order of appearance.
+std::vector<std::size_t> number_stops(std::span<const MeasuredCall> calls) {
+    std::map<std::string, std::size_t> numbers;
+    std::vector<std::size_t> stops;
+    for (const MeasuredCall& call : calls) {
+        stops.push_back(numbers.emplace(call.stop, numbers.size()).first->second);
+    }
+    return stops;
+}
+
+/// The share of a column that other columns, and a constant, do not account for.
+double own_share(const std::vector<double>& x, const std::vector<Column>& others) {
+    const auto rows = static_cast<Eigen::Index>(x.size());
+    Eigen::MatrixXd design(rows, static_cast<Eigen::Index>(others.size()) + 1);
+    design.col(0).setOnes();
+    for (std::size_t k = 0; k < others.size(); ++k) {
+        design.col(static_cast<Eigen::Index>(k) + 1) =
+            Eigen::Map<const Eigen::VectorXd>(others[k].x.data(), rows);
+    }
+    const Eigen::VectorXd column = Eigen::Map<const Eigen::VectorXd>(x.data(), rows);
+    const double variance = (column.array() - column.mean()).square().sum();
+    const Eigen::VectorXd rest = column - design * design.colPivHouseholderQr().solve(column);
+    return variance > 0.0 ? rest.squaredNorm() / variance : 0.0;
+}
+
+class Fitter {
+public:
+    Fitter(std::span<const MeasuredCall> calls, const CorrectionRequest& request)
+        : calls_(calls), request_(request), stops_(number_stops(calls)) {
+        result_.calls = calls.size();
+        result_.stops = *std::ranges::max_element(stops_) + 1;
+        result_.readings = static_cast<std::size_t>(std::ranges::count_if(
+            calls, [](const MeasuredCall& call) { return call.margin_db.has_value(); }));
+    }
+
+    CorrectionFit fit() && {
+        require_enough();
+        columns_.push_back(column("offset", offset_prior_db, std::vector(calls_.size(), 1.0)));
+        consider_woods();
+        consider_antennas();
+        maths::OrdinalFit found = fit_telling_terms();
+        take_terms(found);
+        take_spreads(found);
+        if (request_.leave_stops_out) {
+            leave_stops_out();
+        }
+        return std::move(result_);
+    }
+
+private:
+    void require_enough() const {
+        if (calls_.size() < least_calls || result_.stops < least_stops) {
+            throw_input(fmt::format(
+                "the log tells too little for a correction: {} calls at {} stops; {} calls at {} "
+                "stops are the least",
+                calls_.size(), result_.stops, least_calls, least_stops));
+        }
+        const auto all_scored = [&](int score) {
+            return std::ranges::all_of(calls_, [&](const MeasuredCall& call) {
+                return !call.margin_db && call.score == score;
+            });
+        };
+        const int best = static_cast<int>(link::readability_classes().size()) - 1;
+        if (all_scored(0)) {
+            throw_input("every call of the log scored 0: that says how bad it was at most but not "
+                        "how bad; test nearer, until some calls are heard");
+        }
+        if (all_scored(best)) {
+            throw_input(fmt::format("every call of the log scored {}: that says how good it was at "
+                                    "least but not how good; test farther out, until some calls "
+                                    "are lost",
+                                    best));
+        }
+    }
+
+    void refuse(const std::string& term, const std::string& reason) {
+        result_.refused.push_back({term, reason});
+    }
+
+    /// Stops with a call of which something is true.
+    template <typename Test>
+    [[nodiscard]] std::size_t stops_where(Test&& test) const {
+        std::set<std::size_t> found;
+        for (std::size_t k = 0; k < calls_.size(); ++k) {
+            if (test(k)) {
+                found.insert(stops_[k]);
+            }
+        }
+        return found.size();
+    }
+
+    void consider_woods() {
+        const std::string name = "losses in woods";
+        constexpr double among_trees_db = 1.0;
+        constexpr std::size_t least_stops_of_a_kind = 3;
+        std::vector<double> x;
+        for (const MeasuredCall& call : calls_) {
+            x.push_back(-call.woodland_db);
+        }
+        const std::size_t in_woods =
+            stops_where([&](std::size_t k) { return calls_[k].woodland_db >= among_trees_db; });
+        if (in_woods == 0) {
+            refuse(name, "no stop is in woods as the ground cover has them");
+            return;
+        }
+        if (in_woods < least_stops_of_a_kind) {
+            refuse(name,
+                   fmt::format("only {} of {} stops {} in woods; {} are the least", in_woods,
+                               result_.stops, in_woods == 1 ? "is" : "are", least_stops_of_a_kind));
+            return;
+        }
+        const auto [least, most] = std::ranges::minmax_element(x);
+        constexpr double least_range_db = 4.0;
+        if (*most - *least < least_range_db) {
+            refuse(name, fmt::format("they were predicted nearly alike at all stops ({:.1f} to "
+                                     "{:.1f} dB), so that they cannot be told from the offset; "
+                                     "test in the open too",
+                                     -*most, -*least));
+            return;
+        }
+        columns_.push_back(column(name, woodland_prior, std::move(x)));
+    }
+
+    void consider_antennas() {
+        std::map<std::string, std::vector<double>> ends; // of each antenna, at each call
+        for (std::size_t k = 0; k < calls_.size(); ++k) {
+            for (const std::string& antenna : calls_[k].antennas) {
+                auto& counts = ends.try_emplace(antenna, calls_.size(), 0.0).first->second;
+                counts[k] += 1.0;
+            }
+        }
+        // An antenna that is in all calls alike cannot be told from the offset.
+        for (auto entry = ends.begin(); entry != ends.end();) {
+            const auto [least, most] = std::ranges::minmax_element(entry->second);
+            if (*least == *most) {
+                result_.in_the_offset.push_back(entry->first);
+                entry = ends.erase(entry);
+            } else {
+                ++entry;
+            }
+        }
+        set_reference(ends);
+        for (const auto& [antenna, counts] : ends) {
+            consider_antenna(antenna, counts);
+        }
+    }
+
+    /// Where every call has as many of the antennas that vary, one of them, the most used, is what
+    /// the others are compared with.
+    void set_reference(std::map<std::string, std::vector<double>>& ends) {
+        if (ends.empty()) {
+            return;
+        }
+        std::vector<double> together(calls_.size(), 0.0);
+        auto most_used = ends.begin();
+        double most = 0.0;
+        for (auto entry = ends.begin(); entry != ends.end(); ++entry) {
+            double used = 0.0;
+            for (std::size_t k = 0; k < calls_.size(); ++k) {
+                together[k] += entry->second[k];
+                used += entry->second[k];
+            }
+            if (used > most) {
+                most = used;
+                most_used = entry;
+            }
+        }
+        if (std::ranges::count(together, together.front()) ==
+            static_cast<std::ptrdiff_t>(together.size())) {
+            result_.in_the_offset.push_back(most_used->first);
+            ends.erase(most_used);
+        }
+    }
+
+    void consider_antenna(const std::string& antenna, const std::vector<double>& counts) {
+        const std::string name = "antenna " + antenna;
+        constexpr std::ptrdiff_t least_uses = 5;
+        constexpr std::size_t least_antenna_stops = 3;
+        constexpr double least_own_share = 0.05;
+        const auto uses = std::ranges::count_if(counts, [](double n) { return n > 0.0; });
+        const std::size_t at = stops_where([&](std::size_t k) { return counts[k] > 0.0; });
+        if (uses < least_uses || at < least_antenna_stops) {
+            refuse(name, fmt::format("only {} calls at {} stops had it; {} at {} are the least",
+                                     uses, at, least_uses, least_antenna_stops));
+            return;
+        }
+        if (own_share(counts, columns_) < least_own_share) {
+            refuse(name, "whenever it was used, something else was different in the same way, so "
+                         "that the two cannot be told apart; try both at the same stops");
+            return;
+        }
+        columns_.push_back(column(name, antenna_prior_db, counts, antenna));
+    }
+
+    [[nodiscard]] maths::OrdinalModel model(const std::vector<Column>& columns) const {
+        maths::OrdinalModel model;
+        for (const Column& column : columns) {
+            model.terms.push_back(column.term);
+        }
+        model.limits = known_limits();
+        model.free_limits = request_.free_limits;
+        model.limit_prior_deviation = limit_prior_db;
+        model.shape = request_.shape;
+        model.error = {within_stop_typical_db, spread_log_deviation};
+        if (result_.stops < calls_.size()) {
+            model.group = maths::SpreadPrior{request_.standard_deviation_db, spread_log_deviation};
+        } else { // one call at each stop: its two spreads are one
+            model.error.typical =
+                std::hypot(within_stop_typical_db, request_.standard_deviation_db);
+        }
+        return model;
+    }
+
+    [[nodiscard]] maths::Observation observation(std::size_t k,
+                                                 const std::vector<Column>& columns) const {
+        const MeasuredCall& call = calls_[k];
+        maths::Observation o;
+        o.predicted = call.predicted_db;
+        for (const Column& column : columns) {
+            o.x.push_back(column.x[k]);
+        }
+        o.group = stops_[k];
+        if (call.margin_db) {
+            o.reading = call.margin_db;
+            if (request_.shape == maths::ErrorShape::normal) {
+                o.reading_deviation = request_.reading_deviation_db;
+            }
+        } else {
+            o.score = call.score;
+        }
+        return o;
+    }
+
+    /// All calls but those of one stop.
+    [[nodiscard]] std::vector<maths::Observation>
+    observations(const std::vector<Column>& columns,
+                 std::optional<std::size_t> without = std::nullopt) const {
+        std::vector<maths::Observation> list;
+        for (std::size_t k = 0; k < calls_.size(); ++k) {
+            if (stops_[k] != without) {
+                list.push_back(observation(k, columns));
+            }
+        }
+        return list;
+    }
+
+    [[nodiscard]] maths::OrdinalFit fit_columns() const {
+        maths::OrdinalFit found = maths::fit_ordinal(model(columns_), observations(columns_));
+        if (!found.converged) {
+            throw_input("no correction fits this log: the scores contradict one another too much; "
+                        "look at them with earshot compare");
+        }
+        return found;
+    }
+
+    /// The share of what is known of a term that comes from the log.
+    [[nodiscard]] double share_of_log(const maths::OrdinalFit& found, std::size_t term) const {
+        const double ratio = found.terms[term].standard_error / columns_[term].term.prior_deviation;
+        return std::max(0.0, 1.0 - ratio * ratio);
+    }
+
+    /// Drops, one after another, the terms that the log tells least of. The offset goes last: the
+    /// others are nothing without it.
+    maths::OrdinalFit fit_telling_terms() {
+        while (true) {
+            maths::OrdinalFit found = fit_columns();
+            const double of_offset = share_of_log(found, 0);
+            std::size_t worst = 0;
+            double least = 1.0;
+            for (std::size_t t = 1; t < columns_.size(); ++t) {
+                if (const double share = share_of_log(found, t); share < least) {
+                    worst = t;
+                    least = share;
+                }
+            }
+            if (std::min(least, of_offset) >= least_share_of_log) {
+                return found;
+            }
+            const auto reason = [](double share) {
+                return fmt::format("the log gives only {:.0f} % of what would be known of it; "
+                                   "{:.0f} % are the least",
+                                   100.0 * share, 100.0 * least_share_of_log);
+            };
+            if (worst == 0) {
+                throw_input("the log tells too little for a correction: of the offset, " +
+                            reason(of_offset) +
+                            "; make calls at more stops, and where some are heard and some not");
+            }
+            refuse(columns_[worst].term.name,
+                   least < least_share_of_log
+                       ? reason(least)
+                       : "with it, the log would tell too little of the offset; test where there "
+                         "is less of it too");
+            columns_.erase(columns_.begin() + static_cast<std::ptrdiff_t>(worst));
+        }
+    }
+
+    void take_terms(const maths::OrdinalFit& found) {
+        scenario::Correction& correction = result_.correction;
+        for (std::size_t t = 0; t < columns_.size(); ++t) {
+            const maths::Estimate& estimate = found.terms[t];
+            if (t == 0) {
+                correction.offset_db = estimate;
+            } else if (columns_[t].antenna.empty()) {
+                // Woods that help a signal are none: the least factor is 0.
+                correction.woodland_factor =
+                    maths::Estimate{std::max(0.0, 1.0 + estimate.value), estimate.standard_error};
+            } else {
+                correction.antennas.push_back({columns_[t].antenna, estimate});
+            }
+        }
+    }
+
+    void take_spreads(const maths::OrdinalFit& found) {
+        result_.within_stop_db = found.error;
+        result_.among_stops_db = found.group;
+        result_.limits = found.limits;
+        result_.model =
+            fmt::format("scores as intervals of the margin, {} errors{}{}{}",
+                        request_.shape == maths::ErrorShape::normal ? "normal" : "logistic",
+                        found.group ? ", a common error of all calls at a stop" : "",
+                        request_.free_limits ? ", free class limits" : "",
+                        result_.readings > 0
+                            ? fmt::format(", levels read to {:g} dB", request_.reading_deviation_db)
+                            : "");
+        result_.correction.prediction_deviation_db =
+            prediction_deviation_db(maths::total_deviation(model(columns_), found));
+    }
+
+    /// What of a deviation in all is not that among places and over time.
+    [[nodiscard]] double prediction_deviation_db(double in_all_db) const {
+        double variance = in_all_db * in_all_db;
+        for (const MeasuredCall& call : calls_) {
+            variance -= call.spread_db * call.spread_db / static_cast<double>(calls_.size());
+        }
+        constexpr double least = least_prediction_deviation_db * least_prediction_deviation_db;
+        return std::sqrt(std::max(variance, least));
+    }
+
+    /// The score of a call; that of its level if it has one.
+    [[nodiscard]] static int score_of(const MeasuredCall& call) {
+        return call.margin_db ? static_cast<int>(link::readability(*call.margin_db).readability)
+                              : *call.score;
+    }
+
+    /// Counts how well scores were foretold.
+    struct Tally {
+        scenario::OutOfSample sum;
+        void add(const std::vector<double>& probabilities, double margin_db, int score) {
+            const int foretold = static_cast<int>(link::readability(margin_db).readability);
+            // A probability that rounding made 0 would outweigh all else.
+            sum.log_loss -=
+                std::log(std::max(probabilities[static_cast<std::size_t>(score)], 1e-12));
+            sum.hit_percent += foretold == score ? 100.0 : 0.0;
+            sum.class_error += std::abs(foretold - score);
+        }
+        [[nodiscard]] scenario::OutOfSample mean(std::size_t calls) const {
+            const auto n = static_cast<double>(calls);
+            return {sum.log_loss / n, sum.hit_percent / n, sum.class_error / n, 0.0};
+        }
+    };
+
+    void leave_stops_out() {
+        const maths::OrdinalModel with_terms = model(columns_);
+        Tally before;
+        Tally after;
+        std::vector<double> foretold_db(calls_.size());
+        for (std::size_t stop = 0; stop < result_.stops; ++stop) {
+            const maths::OrdinalFit others =
+                maths::fit_ordinal(with_terms, observations(columns_, stop));
+            for (std::size_t k = 0; k < calls_.size(); ++k) {
+                if (stops_[k] != stop) {
+                    continue;
+                }
+                const MeasuredCall& call = calls_[k];
+                const maths::Observation o = observation(k, columns_);
+                foretold_db[k] = o.predicted;
+                for (std::size_t t = 0; t < o.x.size(); ++t) {
+                    foretold_db[k] += o.x[t] * others.terms[t].value;
+                }
+                before.add(standard_probabilities(call), call.predicted_db, score_of(call));
+                after.add(maths::score_probabilities(with_terms, others, o.predicted, o.x),
+                          foretold_db[k], score_of(call));
+            }
+        }
+        scenario::Correction& correction = result_.correction;
+        correction.before = before.mean(calls_.size());
+        correction.after = after.mean(calls_.size());
+        std::vector<double> predicted_db;
+        for (const MeasuredCall& call : calls_) {
+            predicted_db.push_back(call.predicted_db);
+        }
+        correction.before.deviation_db = deviation_about(predicted_db);
+        correction.after.deviation_db = deviation_about(foretold_db);
+        correction.prediction_deviation_db = prediction_deviation_db(correction.after.deviation_db);
+    }
+
+    /// Of each score, as the standard and its usual deviations have them.
+    [[nodiscard]] std::vector<double> standard_probabilities(const MeasuredCall& call) const {
+        maths::OrdinalModel alone;
+        maths::OrdinalFit fixed;
+        for (const double limit : known_limits()) {
+            fixed.limits.push_back({limit, 0.0});
+        }
+        fixed.error.value = std::hypot(call.spread_db, request_.standard_deviation_db);
+        return maths::score_probabilities(alone, fixed, call.predicted_db, {});
+    }
+
+    /// The spread of what was heard about given predictions, in all.
+    [[nodiscard]] double deviation_about(const std::vector<double>& predicted_db) const {
+        std::vector<maths::Observation> list = observations({});
+        for (std::size_t k = 0; k < list.size(); ++k) {
+            list[k].predicted = predicted_db[k];
+        }
+        maths::OrdinalModel spreads = model({});
+        spreads.free_limits = false;
+        return maths::total_deviation(spreads, maths::fit_ordinal(spreads, list));
+    }
+
+    std::span<const MeasuredCall> calls_;
+    const CorrectionRequest& request_;
+    std::vector<std::size_t> stops_; ///< of each call
+    std::vector<Column> columns_;    ///< the offset first
+    CorrectionFit result_;
+};
+
+} // namespace
+
+std::vector<MeasuredCall> measured_calls(const scenario::Scenario& scenario,
+                                         std::span<const ComparedCall> calls,
+                                         double prediction_deviation_db) {
+    std::map<std::string, std::string> spellings; // the first there was
+    std::vector<MeasuredCall> measured;
+    for (const ComparedCall& call : calls) {
+        MeasuredCall& made = measured.emplace_back();
+        made.stop = call.stop;
+        made.predicted_db = call.median_margin_db;
+        made.woodland_db = call.woodland_db();
+        const auto base = std::ranges::find(scenario.stations, call.base, &link::Station::name);
+        const std::string at_base =
+            base == scenario.stations.end() ? std::string() : base->radio.antenna;
+        for (const std::string& antenna : {at_base, call.antenna}) {
+            if (!antenna.empty()) {
+                made.antennas.push_back(
+                    spellings.emplace(scenario::plain_name(antenna), antenna).first->second);
+            }
+        }
+        made.score = call.score;
+        if (call.level_dbm) {
+            made.margin_db = *call.level_dbm - call.needed_dbm;
+        }
+        const double variance = call.deviation_db * call.deviation_db -
+                                prediction_deviation_db * prediction_deviation_db;
+        made.spread_db = std::sqrt(std::max(variance, 0.0));
+    }
+    return measured;
+}
+
+double interval_factor(std::size_t stops) {
+    const double n = static_cast<double>(std::max(stops, least_stops)) - 1.0;
+    const double x = link::normal_quantile(0.975);
+    const double x2 = x * x;
+    return x * (1.0 + (x2 + 1.0) / (4.0 * n) + ((5.0 * x2 + 16.0) * x2 + 3.0) / (96.0 * n * n) +
+                (((3.0 * x2 + 19.0) * x2 + 17.0) * x2 - 15.0) / (384.0 * n * n * n) +
+                ((((79.0 * x2 + 776.0) * x2 + 1482.0) * x2 - 1920.0) * x2 - 945.0) /
+                    (92160.0 * n * n * n * n));
+}
+
+CorrectionFit fit_correction(std::span<const MeasuredCall> calls,
+                             const CorrectionRequest& request) {
+    if (calls.empty()) {
+        throw_input("the log has no call that can be used for a correction");
+    }
+    return Fitter(calls, request).fit();
+}
+
+} // namespace earshot::field

@@ -1,0 +1,448 @@
+#include "field/walk_test.hpp"
+
+#include "base/csv.hpp"
+#include "earshot/base/error.hpp"
+#include "geo/units.hpp"
+
+#include <Eigen/Dense>
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+#include <numbers>
+#include <optional>
+
+namespace earshot::field {
+namespace {
+
+constexpr std::size_t most_points = 100000;
+constexpr std::size_t most_set_ups = 12;
+
+struct ChoiceName {
+    StopChoice choice;
+    std::string_view name;
+};
+
+constexpr std::array choice_names{ChoiceName{StopChoice::uncertain, "uncertain"},
+                                  ChoiceName{StopChoice::useful, "useful"},
+                                  ChoiceName{StopChoice::even, "even"}};
+
+void require_spacing(double length_m, double spacing_m) {
+    if (!(spacing_m > 0.0) || length_m / spacing_m > static_cast<double>(most_points)) {
+        throw_usage(fmt::format("points every {} along {}: give a spacing that makes no more than "
+                                "{} of them",
+                                geo::format_distance(spacing_m), geo::format_distance(length_m),
+                                most_points));
+    }
+}
+
+double density(double x) {
+    return std::isinf(x) ? 0.0 : std::exp(-0.5 * x * x) / std::sqrt(2.0 * std::numbers::pi);
+}
+
+/// A place where every call can be predicted.
+struct Possible {
+    WayPoint point;
+    std::vector<ComparedCall> calls; ///< set-up by set-up, the directions of each together
+    double information = 0.0;        ///< of all scores together, dB^-2
+    Eigen::Vector3d terms;           ///< of the error of the prediction: always, woods, distance
+};
+
+/// What may be wrong with predictions, as deviations: everywhere, for each 10 dB of woodland loss,
+/// for each doubling of the distance. Common practice, no source; they only keep the choice from
+/// asking about the same thing again and again.
+constexpr std::array error_deviations_db{10.0, 10.0, 5.0};
+
+class Planner {
+public:
+    Planner(const terrain::HeightGrid& ground, const WalkRequest& request, Task& task)
+        : request_(request), scenario_(*request.prediction.scenario) {
+        check();
+        for (const SetUp& set_up : request_.set_ups) {
+            plan_.set_ups.push_back(complete_set_up(scenario_, set_up));
+        }
+        predict(ground, task);
+    }
+
+    WalkPlan plan() {
+        describe();
+        std::vector<std::size_t> chosen =
+            request_.choice == StopChoice::even ? even_stops() : telling_stops();
+        std::ranges::sort(chosen);
+        if (chosen.size() < request_.stops) {
+            plan_.notes.push_back(fmt::format(
+                "{} stops of {} wanted: the way has no more that are {} apart and can be predicted",
+                chosen.size(), request_.stops, geo::format_distance(request_.apart_m)));
+        }
+        for (const std::size_t index : chosen) {
+            add_stop(possible_[index]);
+        }
+        note_balance();
+        return std::move(plan_);
+    }
+
+private:
+    void check() const {
+        const auto require = [](bool fits, const std::string& otherwise) {
+            if (!fits) {
+                throw_usage(otherwise);
+            }
+        };
+        require(!request_.way.empty(), "there is no way to choose stops on");
+        require(request_.stops >= 1, "0 stops: give 1 or more");
+        require(request_.apart_m >= 0.0, "stops cannot be less than 0 m apart");
+        require(!request_.directions.empty(), "a walk test needs a direction to call in");
+        require(!request_.set_ups.empty() && request_.set_ups.size() <= most_set_ups,
+                fmt::format("{} set-ups: give 1 to {}", request_.set_ups.size(), most_set_ups));
+        for (std::size_t a = 0; a < request_.set_ups.size(); ++a) {
+            for (std::size_t b = 0; b < a; ++b) {
+                require(request_.set_ups[a].name != request_.set_ups[b].name,
+                        fmt::format("two set-ups are named '{}'; give each a name of its own",
+                                    request_.set_ups[a].name));
+            }
+        }
+    }
+
+    [[nodiscard]] std::size_t calls_at_stop() const {
+        return plan_.set_ups.size() * request_.directions.size();
+    }
+
+    /// Predicts all calls at all points of the way, as if they had been made.
+    void predict(const terrain::HeightGrid& ground, Task& task) {
+        FieldLog imagined;
+        imagined.file = "the way";
+        for (std::size_t k = 0; k < request_.way.size(); ++k) {
+            for (const SetUp& set_up : plan_.set_ups) {
+                for (const CallDirection direction : request_.directions) {
+                    FieldCall call;
+                    call.line = k + 1;
+                    call.stop = fmt::format("point {}", k + 1);
+                    call.position = request_.way[k].position;
+                    call.set_up = set_up;
+                    call.direction = direction;
+                    imagined.calls.push_back(std::move(call));
+                }
+            }
+        }
+        const Predictions predictions = predict_calls(ground, imagined, request_.prediction, task);
+        gather(predictions, imagined);
+        const std::size_t lost = request_.way.size() - possible_.size();
+        if (lost > 0) {
+            plan_.notes.push_back(fmt::format(
+                "{} of {} points of the way cannot be predicted{}", lost, request_.way.size(),
+                predictions.not_predicted.empty() ? std::string()
+                                                  : ": " + predictions.not_predicted[0].reason));
+        }
+        if (possible_.empty()) {
+            throw_input("no point of the way can be predicted with every set-up");
+        }
+        add_terms();
+    }
+
+    void gather(const Predictions& predictions, const FieldLog& imagined) {
+        std::vector<std::vector<ComparedCall>> at_point(request_.way.size());
+        for (const ComparedCall& call : predictions.calls) {
+            at_point[imagined.calls[call.call].line - 1].push_back(call);
+        }
+        for (std::size_t k = 0; k < at_point.size(); ++k) {
+            if (at_point[k].size() == calls_at_stop()) {
+                possible_.push_back(
+                    {request_.way[k], std::move(at_point[k]), 0.0, Eigen::Vector3d::Zero()});
+            }
+        }
+    }
+
+    void add_terms() {
+        std::vector<double> distances_m;
+        for (const Possible& possible : possible_) {
+            distances_m.push_back(possible.calls.front().distance_m);
+        }
+        std::ranges::nth_element(
+            distances_m, distances_m.begin() + static_cast<std::ptrdiff_t>(possible_.size() / 2));
+        const double middle_m = distances_m[possible_.size() / 2];
+        for (Possible& possible : possible_) {
+            double woodland_db = 0.0;
+            for (const ComparedCall& call : possible.calls) {
+                possible.information += score_information(call.median_margin_db, call.deviation_db);
+                woodland_db += call.woodland_db() / static_cast<double>(possible.calls.size());
+            }
+            possible.terms = {1.0, woodland_db / 10.0,
+                              std::log2(possible.calls.front().distance_m / middle_m)};
+        }
+    }
+
+    void describe() {
+        const ComparedCall& any = possible_.front().calls.front();
+        plan_.title = request_.title;
+        plan_.base = any.base;
+        plan_.base_position = scenario::station_named(scenario_, any.base).position;
+        plan_.frequency_mhz = request_.prediction.settings.frequency_mhz;
+        plan_.way_points = possible_.size();
+        switch (request_.choice) {
+        case StopChoice::uncertain:
+            plan_.chosen_by = "where the score is most in doubt: predictions are put to the test, "
+                              "and levers show";
+            break;
+        case StopChoice::useful:
+            plan_.chosen_by = "where scores tell most about how far predictions are off in the "
+                              "open, in woods and with distance";
+            break;
+        case StopChoice::even:
+            plan_.chosen_by = "at even distances along the way";
+            break;
+        }
+        plan_.order = plan_.set_ups.size() > 1
+                          ? "every set-up stands as often at each place in the order, and comes as "
+                            "often after each other one, so that a sinking battery or rising noise "
+                            "does not pass for a difference between set-ups"
+                          : "one set-up; the direction that comes first changes from stop to stop";
+    }
+
+    [[nodiscard]] std::vector<std::size_t> even_stops() const {
+        const double length_m = request_.way.back().along_m;
+        std::vector<std::size_t> chosen;
+        for (std::size_t n = 0; n < request_.stops; ++n) {
+            const double wanted_m =
+                length_m * (static_cast<double>(n) + 0.5) / static_cast<double>(request_.stops);
+            std::optional<std::size_t> nearest;
+            for (std::size_t k = 0; k < possible_.size(); ++k) {
+                if (!near_chosen(k, chosen) &&
+                    (!nearest || std::abs(possible_[k].point.along_m - wanted_m) <
+                                     std::abs(possible_[*nearest].point.along_m - wanted_m))) {
+                    nearest = k;
+                }
+            }
+            if (nearest) {
+                chosen.push_back(*nearest);
+            }
+        }
+        return chosen;
+    }
+
+    /// One after the other, each the one that adds most: to the information about the mean error,
+    /// or (D-optimal design: V. V. Fedorov, "Theory of optimal experiments", 1972) to that about
+    /// all of its terms.
+    [[nodiscard]] std::vector<std::size_t> telling_stops() const {
+        Eigen::Matrix3d known = Eigen::Matrix3d::Zero();
+        for (Eigen::Index t = 0; t < 3; ++t) {
+            const double deviation = error_deviations_db[static_cast<std::size_t>(t)];
+            known(t, t) = 1.0 / (deviation * deviation);
+        }
+        std::vector<std::size_t> chosen;
+        while (chosen.size() < request_.stops) {
+            const Eigen::Matrix3d unknown = known.inverse();
+            std::optional<std::size_t> best;
+            double best_gain = -std::numeric_limits<double>::infinity();
+            for (std::size_t k = 0; k < possible_.size(); ++k) {
+                const Possible& possible = possible_[k];
+                double gain = possible.information;
+                if (request_.choice == StopChoice::useful) {
+                    gain *= possible.terms.dot(unknown * possible.terms);
+                }
+                if (gain > best_gain && !near_chosen(k, chosen)) {
+                    best_gain = gain;
+                    best = k;
+                }
+            }
+            if (!best) {
+                break;
+            }
+            const Possible& added = possible_[*best];
+            known += added.information * added.terms * added.terms.transpose();
+            chosen.push_back(*best);
+        }
+        return chosen;
+    }
+
+    /// Nearer to a chosen stop than allowed, or one of them.
+    [[nodiscard]] bool near_chosen(std::size_t candidate,
+                                   const std::vector<std::size_t>& chosen) const {
+        return std::ranges::any_of(chosen, [&](std::size_t other) {
+            return other == candidate || geo::geodesic_between(possible_[other].point.position,
+                                                               possible_[candidate].point.position)
+                                                 .distance_m < request_.apart_m;
+        });
+    }
+
+    void add_stop(const Possible& possible) {
+        const std::size_t number = plan_.stops.size();
+        const std::vector<std::vector<std::size_t>> orders = balanced_orders(plan_.set_ups.size());
+        const ComparedCall& any = possible.calls.front();
+        PlannedStop stop;
+        stop.name = fmt::format("{}", number + 1);
+        stop.position = possible.point.position;
+        stop.along_m = possible.point.along_m;
+        stop.distance_m = any.distance_m;
+        stop.bearing_deg = any.bearing_deg;
+        stop.line_of_sight = any.line_of_sight;
+        stop.in_woods = any.in_woods;
+        const std::size_t ways = request_.directions.size();
+        for (const std::size_t set_up : orders[number % orders.size()]) {
+            for (std::size_t d = 0; d < ways; ++d) {
+                const std::size_t way = number % 2 == 0 ? d : ways - 1 - d;
+                const ComparedCall& call = possible.calls[set_up * ways + way];
+                stop.calls.push_back({set_up, call.direction, call.margin_db, call.chance_percent,
+                                      call.readability});
+            }
+        }
+        plan_.stops.push_back(std::move(stop));
+    }
+
+    void note_balance() {
+        const std::size_t rows = balanced_orders(plan_.set_ups.size()).size();
+        if (rows > 1 && plan_.stops.size() % rows != 0) {
+            plan_.notes.push_back(fmt::format(
+                "the order of {} set-ups is balanced over every {} stops; {} stops come near to it",
+                plan_.set_ups.size(), rows, plan_.stops.size()));
+        }
+    }
+
+    const WalkRequest& request_;
+    const scenario::Scenario& scenario_;
+    WalkPlan plan_;
+    std::vector<Possible> possible_; ///< in the order of the way
+};
+
+} // namespace
+
+StopChoice parse_stop_choice(std::string_view name) {
+    const auto found = std::ranges::find(choice_names, name, &ChoiceName::name);
+    if (found == choice_names.end()) {
+        std::vector<std::string_view> names;
+        names.reserve(choice_names.size());
+        for (const ChoiceName& known : choice_names) {
+            names.push_back(known.name);
+        }
+        throw_usage(fmt::format("'{}' is no way to choose stops; choose one of {}", name,
+                                fmt::join(names, ", ")));
+    }
+    return found->choice;
+}
+
+std::vector<WayPoint> points_along(std::span<const std::vector<geo::LatLon>> lines,
+                                   double spacing_m) {
+    std::vector<WayPoint> points;
+    double before_m = 0.0; // length of the way before the piece at hand
+    for (const std::vector<geo::LatLon>& line : lines) {
+        double next_m = before_m;
+        for (std::size_t k = 1; k < line.size(); ++k) {
+            const geo::GeodesicPath piece = geo::geodesic_between(line[k - 1], line[k]);
+            require_spacing(before_m + piece.distance_m, spacing_m);
+            for (; next_m < before_m + piece.distance_m; next_m += spacing_m) {
+                points.push_back(
+                    {geo::geodesic_destination(line[k - 1], piece.bearing_deg, next_m - before_m),
+                     next_m});
+            }
+            before_m += piece.distance_m;
+        }
+        if (!line.empty()) {
+            points.push_back({line.back(), before_m});
+        }
+    }
+    if (points.empty()) {
+        throw_input("there is no line in the track to choose stops on");
+    }
+    return points;
+}
+
+std::vector<WayPoint> points_toward(geo::LatLon from, double bearing_deg, double length_m,
+                                    double spacing_m) {
+    require_spacing(length_m, spacing_m);
+    std::vector<WayPoint> points;
+    const auto count = static_cast<std::size_t>(std::floor(length_m / spacing_m + 1e-9));
+    for (std::size_t k = 1; k <= count; ++k) {
+        const double along_m = static_cast<double>(k) * spacing_m;
+        points.push_back({geo::geodesic_destination(from, bearing_deg, along_m), along_m});
+    }
+    if (points.empty()) {
+        throw_usage(fmt::format("a stop every {} does not fit into {}",
+                                geo::format_distance(spacing_m), geo::format_distance(length_m)));
+    }
+    return points;
+}
+
+std::size_t WalkPlan::calls() const {
+    std::size_t count = 0;
+    for (const PlannedStop& stop : stops) {
+        count += stop.calls.size();
+    }
+    return count;
+}
+
+std::vector<std::vector<std::size_t>> balanced_orders(std::size_t count) {
+    // Williams' first row goes 0, 1, n - 1, 2, n - 2 ...: its steps are all different. The other
+    // rows are the same turned on; for an odd count the mirrored rows are needed as well.
+    std::vector<std::size_t> first;
+    for (std::size_t k = 0; k < count; ++k) {
+        first.push_back(k % 2 == 1 ? (k + 1) / 2 : (count - k / 2) % count);
+    }
+    std::vector<std::vector<std::size_t>> rows;
+    for (std::size_t turn = 0; turn < count; ++turn) {
+        std::vector<std::size_t> row;
+        row.reserve(count);
+        for (const std::size_t number : first) {
+            row.push_back((number + turn) % count);
+        }
+        rows.push_back(std::move(row));
+    }
+    if (count % 2 == 1 && count > 1) {
+        for (std::size_t r = 0; r < count; ++r) {
+            std::vector<std::size_t> mirrored = rows[r];
+            std::ranges::reverse(mirrored);
+            rows.push_back(std::move(mirrored));
+        }
+    }
+    return rows;
+}
+
+double score_information(double margin_db, double deviation_db) {
+    if (!(deviation_db > 0.0)) {
+        throw_usage(fmt::format("a deviation of {} dB: give more than 0 dB", deviation_db));
+    }
+    const auto classes = link::readability_classes();
+    const auto standardised = [&](std::size_t k) {
+        return k < classes.size() ? (classes[k].least_margin_db - margin_db) / deviation_db
+                                  : std::numeric_limits<double>::infinity();
+    };
+    double sum = 0.0;
+    for (std::size_t k = 0; k < classes.size(); ++k) {
+        const double below = standardised(k);
+        const double above = standardised(k + 1);
+        const double slope = density(below) - density(above);
+        // The lesser tail has the digits.
+        const double chance =
+            below > 0.0 ? link::normal_probability(-below) - link::normal_probability(-above)
+                        : link::normal_probability(above) - link::normal_probability(below);
+        if (chance > 0.0) {
+            sum += slope * slope / chance;
+        }
+    }
+    return sum / (deviation_db * deviation_db);
+}
+
+WalkPlan plan_walk(const terrain::HeightGrid& ground, const WalkRequest& request, Task& task) {
+    return Planner(ground, request, task).plan();
+}
+
+std::string log_csv(const WalkPlan& plan) {
+    std::string csv = "stop,latitude,longitude,base,set_up,power_w,antenna,antenna_gain_dbi,"
+                      "antenna_height_m,carried,direction,score,level,time,note\n";
+    for (const PlannedStop& stop : plan.stops) {
+        for (const PlannedCall& call : stop.calls) {
+            const SetUp& set_up = plan.set_ups[call.set_up];
+            csv += fmt::format(
+                "{},{:.6f},{:.6f},{},{},{:.4g},{},{},{:g},{},{},,,,\n", csv_field(stop.name),
+                stop.position.lat_deg, stop.position.lon_deg, csv_field(plan.base),
+                csv_field(set_up.name), geo::watts_from_dbm(set_up.power_dbm.value_or(0.0)),
+                csv_field(set_up.antenna),
+                set_up.antenna_gain_dbi ? fmt::format("{:g}", *set_up.antenna_gain_dbi) : "",
+                set_up.antenna_height_m.value_or(0.0), set_up.carried, name_of(call.direction));
+        }
+    }
+    return csv;
+}
+
+} // namespace earshot::field

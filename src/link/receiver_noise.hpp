@@ -1,0 +1,27 @@
+#pragma once
+
+#include "earshot/link/budget.hpp"
+#include "propagation/noise.hpp"
+
+#include <optional>
+
+/// The level a radio needs in the noise around it.
+
+namespace earshot::link {
+
+/// What the antenna and all between it and the receiver take from noise and signal alike, dB: the
+/// antenna's loss against a dipole, the body beside it and the feeder.
+[[nodiscard]] double loss_before_receiver_db(const Radio& radio);
+
+/// Raises `threshold_dbm`, taken for the radio's 12 dB SINAD on the bench, to what `quality` takes
+/// in external noise of `external_db` (f_a), and keeps how that came about in `needed`. Without
+/// external noise only the quality counts. Throws as propagation::needed_level().
+void add_noise(Radio& radio, propagation::FmChannel channel, propagation::VoiceQuality quality,
+               std::optional<double> external_db);
+
+/// Works the needed level out again, for the same noise and quality, after antenna, feeder, body or
+/// sensitivity have changed: a better antenna hears more noise as well. Does nothing to a radio
+/// without `needed`. Throws Error(Fault::usage) for a sensitivity that no receiver has.
+void renew_noise(Radio& radio, double sensitivity_dbm);
+
+} // namespace earshot::link

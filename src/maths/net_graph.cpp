@@ -1,0 +1,204 @@
+#include "maths/net_graph.hpp"
+
+#include <algorithm>
+#include <iterator>
+#include <limits>
+#include <numeric>
+
+namespace earshot::maths {
+namespace {
+
+Nodes common(const Nodes& a, const Nodes& b) {
+    Nodes both;
+    std::ranges::set_intersection(a, b, std::back_inserter(both));
+    return both;
+}
+
+void largest_first(std::vector<Nodes>& groups) {
+    std::ranges::sort(groups, [](const Nodes& a, const Nodes& b) {
+        return a.size() != b.size() ? a.size() > b.size() : a < b;
+    });
+}
+
+class GroupSearch {
+public:
+    GroupSearch(const Neighbours& graph, std::size_t limit) : graph_(graph), limit_(limit) {}
+
+    Groups run() && {
+        Nodes all(graph_.size());
+        std::iota(all.begin(), all.end(), std::size_t{0});
+        extend(std::move(all), {});
+        largest_first(found_.groups);
+        return std::move(found_);
+    }
+
+private:
+    /// Adds to the group at hand, in all ways, nodes of `candidates`. All of these and of `done`
+    /// are neighbours of the whole group; groups with one of `done` were found before.
+    void extend(Nodes candidates, Nodes done) {
+        if (candidates.empty() && done.empty()) {
+            if (graph_.empty()) {
+                return;
+            }
+            if (found_.groups.size() == limit_) {
+                found_.complete = false;
+                return;
+            }
+            found_.groups.push_back(group_);
+            std::ranges::sort(found_.groups.back());
+            return;
+        }
+        // A group without the pivot holds a node that is not its neighbour, or it could grow.
+        Nodes branches;
+        std::ranges::set_difference(candidates, graph_[pivot(candidates, done)],
+                                    std::back_inserter(branches));
+        for (const std::size_t node : branches) {
+            if (!found_.complete) {
+                return;
+            }
+            group_.push_back(node);
+            extend(common(candidates, graph_[node]), common(done, graph_[node]));
+            group_.pop_back();
+            candidates.erase(std::ranges::lower_bound(candidates, node));
+            done.insert(std::ranges::upper_bound(done, node), node);
+        }
+    }
+
+    /// The node with most neighbours among the candidates: it leaves fewest branches.
+    [[nodiscard]] std::size_t pivot(const Nodes& candidates, const Nodes& done) const {
+        std::size_t best = 0;
+        std::size_t most = 0;
+        bool first = true;
+        for (const Nodes* nodes : {&candidates, &done}) {
+            for (const std::size_t node : *nodes) {
+                const std::size_t count = common(candidates, graph_[node]).size();
+                if (first || count > most) {
+                    first = false;
+                    best = node;
+                    most = count;
+                }
+            }
+        }
+        return best;
+    }
+
+    const Neighbours& graph_;
+    std::size_t limit_;
+    Nodes group_;
+    Groups found_;
+};
+
+/// Depth-first search that numbers nodes in the order it meets them.
+class SplitSearch {
+public:
+    explicit SplitSearch(const Neighbours& graph)
+        : graph_(graph), met_(graph.size(), 0), reach_(graph.size(), 0) {}
+
+    Nodes run() && {
+        for (std::size_t node = 0; node < graph_.size(); ++node) {
+            if (met_[node] == 0) {
+                visit(node, node);
+            }
+        }
+        return std::move(splitting_);
+    }
+
+private:
+    /// `reach_` becomes the earliest node that this one or any found through it touches.
+    void visit(std::size_t node, std::size_t parent) {
+        met_[node] = reach_[node] = ++count_;
+        std::size_t branches = 0;
+        bool splits = false;
+        for (const std::size_t next : graph_[node]) {
+            if (met_[next] != 0) {
+                reach_[node] = std::min(reach_[node], met_[next]);
+                continue;
+            }
+            ++branches;
+            visit(next, node);
+            reach_[node] = std::min(reach_[node], reach_[next]);
+            splits = splits || reach_[next] >= met_[node];
+        }
+        if (node == parent ? branches > 1 : splits) {
+            splitting_.insert(std::ranges::upper_bound(splitting_, node), node);
+        }
+    }
+
+    const Neighbours& graph_;
+    std::vector<std::size_t> met_;
+    std::vector<std::size_t> reach_;
+    std::size_t count_ = 0;
+    Nodes splitting_;
+};
+
+} // namespace
+
+Groups full_groups(const Neighbours& graph, std::size_t limit) {
+    return GroupSearch(graph, limit).run();
+}
+
+std::vector<Nodes> connected_parts(const Neighbours& graph) {
+    std::vector<Nodes> parts;
+    std::vector<bool> seen(graph.size(), false);
+    for (std::size_t start = 0; start < graph.size(); ++start) {
+        if (seen[start]) {
+            continue;
+        }
+        Nodes part{start};
+        seen[start] = true;
+        for (std::size_t i = 0; i < part.size(); ++i) {
+            for (const std::size_t next : graph[part[i]]) {
+                if (!seen[next]) {
+                    seen[next] = true;
+                    part.push_back(next);
+                }
+            }
+        }
+        std::ranges::sort(part);
+        parts.push_back(std::move(part));
+    }
+    largest_first(parts);
+    return parts;
+}
+
+Nodes splitting_nodes(const Neighbours& graph) {
+    return SplitSearch(graph).run();
+}
+
+std::vector<std::vector<std::size_t>>
+shortest_ways(const Neighbours& graph, std::size_t start,
+              const std::function<double(std::size_t, std::size_t)>& strength) {
+    constexpr std::size_t unmet = std::numeric_limits<std::size_t>::max();
+    std::vector<std::size_t> hops(graph.size(), unmet);
+    std::vector<std::size_t> previous(graph.size(), unmet);
+    std::vector<double> weakest(graph.size(), -std::numeric_limits<double>::infinity());
+    hops[start] = 0;
+    weakest[start] = std::numeric_limits<double>::infinity();
+    // In order of hops, so that the best way to a node is known before the way goes on from it.
+    std::vector<std::size_t> order{start};
+    for (std::size_t i = 0; i < order.size(); ++i) {
+        const std::size_t node = order[i];
+        for (const std::size_t next : graph[node]) {
+            if (hops[next] == unmet) {
+                hops[next] = hops[node] + 1;
+                order.push_back(next);
+            }
+            const double along = std::min(weakest[node], strength(node, next));
+            if (hops[next] == hops[node] + 1 &&
+                (previous[next] == unmet || along > weakest[next])) {
+                weakest[next] = along;
+                previous[next] = node;
+            }
+        }
+    }
+    std::vector<std::vector<std::size_t>> ways(graph.size());
+    for (const std::size_t node : order) {
+        if (node != start) {
+            ways[node] = ways[previous[node]];
+        }
+        ways[node].push_back(node);
+    }
+    return ways;
+}
+
+} // namespace earshot::maths

@@ -1,0 +1,104 @@
+#pragma once
+
+#include "earshot/base/task.hpp"
+#include "earshot/link/budget.hpp"
+#include "earshot/propagation/method.hpp"
+#include "earshot/terrain/height_grid.hpp"
+#include "earshot/terrain/profile.hpp"
+#include "link/quality.hpp"
+#include "maths/net_graph.hpp"
+#include "scenario/scenario.hpp"
+
+#include <cstddef>
+#include <span>
+#include <vector>
+
+/// Who hears whom in a net, and what follows for passing messages.
+
+namespace earshot::plan {
+
+/// One station listening to another. All numbers are NaN if the path crosses ground of unknown
+/// height.
+struct Hearing {
+    double basic_loss_db = 0.0; ///< between the antennas, without woodland at the ends
+    double margin_db = 0.0;     ///< at the share of time and places of the settings
+    /// Chance that it is heard at a random time and place near the receiver, percent: the median
+    /// margin over the deviations among places and over time and of the prediction itself.
+    double chance_percent = 0.0;
+    link::Readability readability = link::Readability::nothing; ///< of margin_db
+    bool heard = false;                                         ///< margin_db reaches the wanted
+};
+
+/// Two stations and how they hear each other. `a` comes before `b` in the net.
+struct Pair {
+    std::size_t a = 0;
+    std::size_t b = 0;
+    double distance_m = 0.0;
+    double bearing_deg = 0.0;      ///< from a to b
+    double back_bearing_deg = 0.0; ///< from b to a
+    bool line_of_sight = false;
+    Hearing b_hears_a;
+    Hearing a_hears_b;
+
+    [[nodiscard]] bool known() const;
+    [[nodiscard]] bool mutual() const { return b_hears_a.heard && a_hears_b.heard; }
+    /// The lesser of both margins: what a conversation has.
+    [[nodiscard]] double weaker_margin_db() const;
+    /// The lesser of both chances: both ways lie over the same ground.
+    [[nodiscard]] double weaker_chance_percent() const;
+};
+
+struct HearingRequest {
+    propagation::PathSettings settings; ///< the latitude is set for each path here
+    double wanted_margin_db = 0.0;      ///< least margin that counts as heard
+    double step_m = 0.0;                ///< between profile points, > 0
+    terrain::GroundLayers layers;       ///< on the grid of the ground
+    unsigned threads = 1;
+};
+
+/// Stations nearer to each other than this are taken as this far apart.
+inline constexpr double least_pair_distance_m = 1.0;
+
+/// Predicts every pair of stations both ways, in the order (0, 1), (0, 2) ... (1, 2) ... Each
+/// path is what link::two_way_path() makes of it, but stations that stand together are no error
+/// and a path across a void is only marked. Throws
+/// Error(Fault::input) if a station has no ground height, Error(Fault::stopped).
+[[nodiscard]] std::vector<Pair> hear_net(const terrain::HeightGrid& ground,
+                                         std::span<const link::Station> stations,
+                                         const HearingRequest& request, Task& task = silent_task());
+
+/// A circle on the ground.
+struct Circle {
+    geo::LatLon centre;
+    double radius_m = 0.0;
+};
+
+/// A circle that holds all stations and so the shortest lines between them. There must be at least
+/// one. Throws Error(Fault::usage) if they are spread over more than half of the earth.
+[[nodiscard]] Circle circle_around(std::span<const link::Station> stations);
+
+/// A message from one station to another that do not hear each other, with the fewest hops.
+struct Relayed {
+    std::vector<std::size_t> stations; ///< from the sender over those who pass it on
+    double weakest_margin_db = 0.0;    ///< of its hops
+};
+
+/// What follows from who hears whom, where only those who hear each other both ways count.
+struct NetStructure {
+    maths::Neighbours mutual;           ///< who talks with whom
+    std::vector<maths::Nodes> parts;    ///< stations that messages can reach one another in
+    maths::Groups groups;               ///< all in a group hear one another directly
+    maths::Nodes cut_off;               ///< talk with nobody
+    maths::Nodes splitting;             ///< whose loss splits their part of the net
+    std::vector<Relayed> relayed;       ///< one for each pair that needs it, first to last
+    std::vector<std::size_t> passes_on; ///< for each station, how many of those it passes on
+    std::size_t unreachable_pairs = 0;  ///< not even by relaying
+    std::size_t most_hops = 0;          ///< between any two that can reach each other
+};
+
+/// More groups than these are of no use to people.
+inline constexpr std::size_t most_groups = 200;
+
+[[nodiscard]] NetStructure net_structure(std::size_t stations, std::span<const Pair> pairs);
+
+} // namespace earshot::plan

@@ -1,0 +1,194 @@
+#pragma once
+
+#include "earshot/base/task.hpp"
+#include "earshot/coverage/map_grid.hpp"
+#include "earshot/link/budget.hpp"
+#include "earshot/propagation/method.hpp"
+#include "earshot/terrain/height_grid.hpp"
+#include "earshot/terrain/profile.hpp"
+#include "maths/site_cover.hpp"
+#include "plan/candidates.hpp"
+
+#include <cstddef>
+#include <span>
+#include <string>
+#include <vector>
+
+/// Where relays should stand to serve places or an area.
+
+namespace earshot::plan {
+
+/// Losses of a path both ways, dB; NaN where the ground between is not known.
+struct LegLosses {
+    double out_db = 0.0;
+    double back_db = 0.0;
+    double distance_m = 0.0;
+};
+
+/// Margins of a path both ways, dB. A contact needs both.
+struct LegMargins {
+    double out_db = 0.0;  ///< the first station is heard by the second
+    double back_db = 0.0; ///< and the other way
+    double distance_m = 0.0;
+    /// The lesser; NaN if either is not known.
+    [[nodiscard]] double least_db() const;
+};
+
+/// The margin that a contact would have, the weaker way, if the path lost nothing, dB.
+[[nodiscard]] double margin_without_path_db(const link::Radio& a, const link::Radio& b);
+
+/// Whether a method gives the same loss both ways over any profile, so that one prediction does
+/// for both: not if it adds something for the receiver's surroundings.
+[[nodiscard]] bool reciprocal(const propagation::PathSettings& settings);
+
+/// Predicts many paths one after another, each as link::two_way_path() would, without its
+/// explanations. Places less than coverage::least_distance_m apart count as that far apart. One
+/// object per thread; refers to the ground, which must outlive it.
+class LegPredictor {
+public:
+    LegPredictor(const terrain::HeightGrid& ground, const propagation::PathSettings& settings,
+                 double step_m, const terrain::GroundLayers& layers = {});
+    [[nodiscard]] LegLosses losses(geo::LatLon a, double a_height_m, geo::LatLon b,
+                                   double b_height_m);
+    [[nodiscard]] LegMargins margins(const link::Station& a, const link::Station& b);
+
+private:
+    propagation::PathSettings settings_;
+    double step_m_;
+    bool reciprocal_;
+    terrain::ProfileSampler sampler_;
+    terrain::Profile profile_;
+};
+
+/// A place to be served.
+struct ServedPlace {
+    link::Station station;
+    double weight = 1.0; ///< how much it counts, > 0
+};
+
+struct RelayQuestion {
+    link::Station relay;           ///< radio and antenna height of every relay; the rest is unused
+    double wanted_margin_db = 0.0; ///< both ways, for a place to count as served
+    double backbone_margin_db = 0.0; ///< both ways, for relays (and bases) to count as linked
+    std::size_t sites = 1;           ///< how many relays at most, 1 to 1000
+    bool fewest = false;             ///< instead: all that can be served, with the fewest relays
+    /// The relays must be linked: each to one of `bases`, through others or directly, or among
+    /// themselves if there are no bases.
+    bool connected = false;
+    std::vector<link::Station> bases;
+    propagation::PathSettings settings;
+    double step_m = 0.0;          ///< spacing of profile points, > 0
+    terrain::GroundLayers layers; ///< on the grid of the ground
+    double range_m = 30000.0;     ///< of a relay, when an area is to be served; > 0
+    std::size_t ranking = 10;     ///< single candidates to list
+    double apart_m = 1000.0;      ///< between those listed, so that not all stand on one summit
+    unsigned threads = 1;
+    maths::CoverLimits limits;
+};
+
+/// Whether and why a place hears a relay.
+struct PlaceService {
+    std::size_t place = 0; ///< index into the places
+    LegMargins margins;    ///< out: the relay is heard at the place
+    bool served = false;
+    std::string why; ///< if not served, in words
+};
+
+/// A link of the backbone.
+struct BackboneLink {
+    std::string with; ///< name of a base or of another relay
+    LegMargins margins;
+};
+
+struct RelaySite {
+    link::Station station; ///< named "relay 1", ... or as the user's list names it
+    Candidate candidate;
+    double alone = 0.0; ///< weight it serves
+    double added = 0.0; ///< of which the sites before it do not
+    std::size_t places_served = 0;
+    std::vector<PlaceService> services; ///< one for each place; none if an area was asked for
+    std::vector<BackboneLink> links;
+    std::string reason; ///< "hears 11 of 12; misses Mill because the ground 2.1 km from ..."
+};
+
+/// A single candidate, for a list of alternatives.
+struct RankedCandidate {
+    std::size_t candidate = 0; ///< index into the candidates
+    double weight = 0.0;
+    std::size_t served = 0; ///< places, or cells of the area
+    std::string reason;     ///< as of a chosen site
+};
+
+struct RelayAnswer {
+    std::vector<RelaySite> sites; ///< the one that adds the most first
+    double served = 0.0;          ///< weight
+    double total = 0.0;
+    std::size_t places_served = 0; ///< or cells of the area
+    std::size_t places = 0;
+    maths::CoverAnswer cover;             ///< indices into the candidates
+    std::vector<RankedCandidate> ranking; ///< the one that serves the most first
+    std::size_t candidates = 0;
+    std::size_t evaluated = 0; ///< of them; fewer if the user stopped the search
+    bool stopped = false;      ///< by the user: the answer is the best so far
+    std::string words;         ///< how it was chosen and how far from the best it can be
+};
+
+/// Finds the best sites for relays among candidates: both ways, relay to place and place to relay.
+/// The search itself predicts one path for each candidate and place; the sites it settles on are
+/// explained from link::two_way_path(). Stops early with the best so far once task.stop_requested()
+/// is true (`stopped`), or throws Error(Fault::stopped) if nothing was evaluated by then.
+///
+/// Throws Error(Fault::usage) for a value out of range, and Error(Fault::input) if there are
+/// no places or candidates, or a station is off the ground or in a void of it.
+[[nodiscard]] RelayAnswer search_relays(const terrain::HeightGrid& ground,
+                                        std::span<const Candidate> candidates,
+                                        std::span<const ServedPlace> places,
+                                        const RelayQuestion& question, Task& task = silent_task());
+
+/// An area to be served, cell by cell.
+struct ServiceArea {
+    coverage::MapGrid map;
+    std::vector<double> weight; ///< of each cell; 0 where there is nothing to serve
+    link::Station person;       ///< radio and antenna height of the people there
+    std::string unit = "km2";   ///< of the weights: "km2" or "people"
+};
+
+/// "9 of 12 places", with the weight where places do not all count alike: "(340 of 420 people)".
+[[nodiscard]] std::string served_words(std::size_t served, std::size_t places, double weight,
+                                       double total);
+
+/// The cells of a map within polygons. A cell of the map is `cells_per_side` cells of the ground
+/// wide. Every cell weighs its area in km2, or, with `people`, the sum of the values of the raster
+/// whose cell centres fall in it (NaN and negative values are skipped). Throws Error(Fault::
+/// input) if no cell or no weight lies within, Error(Fault::usage) for `cells_per_side` < 1.
+[[nodiscard]] ServiceArea service_area(const terrain::HeightGrid& ground, const Shapes& area,
+                                       int cells_per_side, const terrain::HeightGrid* people,
+                                       link::Station person, const Task& task = silent_task());
+
+/// The same search for an area. Every candidate is swept by the carried engine over the area's
+/// map, or by the exact one, slowly, where there is cover. The loss of the way out is taken for the
+/// way back too. Memory: one bit for each
+/// candidate and each cell with weight; throws Error(Fault::memory) if that is not free.
+[[nodiscard]] RelayAnswer search_relays(const terrain::HeightGrid& ground,
+                                        std::span<const Candidate> candidates,
+                                        const ServiceArea& area, const RelayQuestion& question,
+                                        Task& task = silent_task());
+
+/// The same search for many candidates, in two stages: all of them on `coarse`, then those `listed`
+/// that are most promising there on `fine` (of the same area and person): the best choice, the best
+/// choice without it, and so on. Relays that must be linked are searched on `fine` at once, for a
+/// link may be worth more than it covers. Stopped in the first stage, the answer is that of
+/// `coarse`.
+[[nodiscard]] RelayAnswer search_relays_in_stages(const terrain::HeightGrid& ground,
+                                                  std::span<const Candidate> candidates,
+                                                  const ServiceArea& coarse,
+                                                  const ServiceArea& fine,
+                                                  const RelayQuestion& question, std::size_t listed,
+                                                  Task& task = silent_task());
+
+/// Why a place and a relay do not hear each other well enough, in words that end a sentence after
+/// "because": the ground that stands in the way, or the distance.
+[[nodiscard]] std::string miss_words(const terrain::HeightGrid& ground, const link::Station& relay,
+                                     const link::Station& place, const RelayQuestion& question);
+
+} // namespace earshot::plan

@@ -1,0 +1,85 @@
+#pragma once
+
+#include "earshot/terrain/profile.hpp"
+#include "propagation/spherical_earth.hpp"
+
+#include <cstdint>
+#include <span>
+#include <string_view>
+#include <vector>
+
+/// Loss of a terminal that stands in woodland, below the tree tops: Recommendation ITU-R P.833-10
+/// section 2.1. docs/woods-and-noise.md tells where the numbers come from and how far to trust
+/// them.
+
+namespace earshot::propagation {
+
+/// Measurements behind the greatest loss A_m = A1 f^alpha (P.833-10 section 2.1, equation (2)).
+enum class WoodlandFit : std::uint8_t {
+    st_petersburg,  ///< mixed coniferous and deciduous, trees of 16 m, 105.9 to 2117.5 MHz
+    rio_de_janeiro, ///< park with tropical trees of 15 m, 900 to 1800 MHz
+    mulhouse,       ///< mixed forest of 15 m, 900 to 2200 MHz
+};
+
+struct WoodlandFitInfo {
+    WoodlandFit fit;
+    std::string_view name; ///< as the user writes it
+    double a1_db;          ///< A1, with the frequency in MHz
+    double alpha;
+    double lowest_mhz; ///< of the measurements
+    double highest_mhz;
+};
+
+/// All fits. The first is the default: only it was measured below 900 MHz.
+[[nodiscard]] std::span<const WoodlandFitInfo> woodland_fits();
+[[nodiscard]] const WoodlandFitInfo& woodland_fit_info(WoodlandFit fit);
+
+/// A_m: the loss that no depth of woodland exceeds, since the wave then comes over or around the
+/// trees, dB (P.833-10 equation (2)). 30 to 6000 MHz; outside the range of the measurements of
+/// `fit` it extrapolates. Throws Error(Fault::usage) for a frequency out of range.
+[[nodiscard]] double greatest_woodland_loss_db(double frequency_mhz,
+                                               WoodlandFit fit = WoodlandFit::st_petersburg);
+
+/// gamma: loss per metre over a short way through trees in leaf, dB/m (figure 2 of P.833-10, points
+/// read off and joined by straight lines in the logarithms of both axes). Good to a quarter of its
+/// value for vertical polarization, to half of it for horizontal below 300 MHz. 30 to 6000 MHz;
+/// throws Error(Fault::usage) outside.
+[[nodiscard]] double woodland_loss_per_metre_db(double frequency_mhz, Polarization polarization);
+
+/// A_ev = A_m (1 - exp(-d gamma / A_m)), dB (P.833-10 equation (1)). `depth_m` >= 0 is the length
+/// of the path within the woodland, `per_metre_db` > 0, `greatest_db` > 0; other values throw
+/// Error(Fault::usage).
+[[nodiscard]] double woodland_loss_db(double depth_m, double per_metre_db, double greatest_db);
+
+/// The same with gamma and A_m from the functions above.
+[[nodiscard]] double woodland_loss_db(double depth_m, double frequency_mhz,
+                                      Polarization polarization,
+                                      WoodlandFit fit = WoodlandFit::st_petersburg);
+
+/// Heights of cover that count as obstacles, and the woodland that counts as a loss instead.
+struct WoodlandSplit {
+    std::vector<double> cover_m;      ///< for the profile, in place of its own
+    double transmitter_depth_m = 0.0; ///< d of equation (1) at the first point, 0 if not in woods
+    double receiver_depth_m = 0.0;    ///< at the last point
+};
+
+/// Splits the trees along a path so that none counts twice. A terminal is in woodland if its point
+/// is woodland and its antenna is below the cover there. Its own woodland is the unbroken run of
+/// woodland points from there to the edge, at most to the middle of the path, edges lying midway
+/// between points. In it
+/// - the cover of the points between the terminals becomes 0: no obstacle there, but
+/// - the terminal has a depth: how far the ray stays below the tree tops within it. The ray is the
+///   straight line, over an earth of `effective_radius_km`, to the highest-lying of the obstacles
+///   that remain and the other antenna.
+/// All other cover stays. So does that of the end points, which ITU-R P.1812 does not take for an
+/// obstacle but needs for its location variability.
+///
+/// `woodland` has one value for each point of the profile, not 0 where there is woodland. The
+/// profile has no void. Antenna heights are above ground. Throws Error(Fault::usage) if the
+/// sizes differ or a height is negative.
+[[nodiscard]] WoodlandSplit split_woodland(const terrain::Profile& profile,
+                                           std::span<const std::uint8_t> woodland,
+                                           double transmitter_height_m, double receiver_height_m,
+                                           double effective_radius_km);
+
+} // namespace earshot::propagation

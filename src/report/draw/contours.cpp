@@ -1,0 +1,210 @@
+#include "report/draw/contours.hpp"
+
+#include "earshot/base/error.hpp"
+#include "terrain/gdal_errors.hpp"
+
+#include <cpl_string.h>
+#include <fmt/format.h>
+#include <gdal_alg.h>
+#include <gdal_priv.h>
+#include <ogrsf_frmts.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <limits>
+#include <utility>
+
+namespace earshot::report {
+namespace {
+
+constexpr float void_height = -99999.0F;
+constexpr double least_extent = 4.0; ///< of a contour on the page: less would be a speck
+
+std::size_t index_of(const ReliefGrid& grid, int column, int row) {
+    return static_cast<std::size_t>(row) * static_cast<std::size_t>(grid.columns) +
+           static_cast<std::size_t>(column);
+}
+
+/// Rise from each cell to the next, metres per cell.
+std::vector<double> rises(const ReliefGrid& grid) {
+    std::vector<double> list;
+    list.reserve(grid.height_m.size());
+    for (int row = 0; row + 1 < grid.rows; ++row) {
+        for (int column = 0; column + 1 < grid.columns; ++column) {
+            const auto here = static_cast<double>(grid.height_m[index_of(grid, column, row)]);
+            const auto east = static_cast<double>(grid.height_m[index_of(grid, column + 1, row)]);
+            const auto south = static_cast<double>(grid.height_m[index_of(grid, column, row + 1)]);
+            const double rise = std::hypot(east - here, south - here);
+            if (std::isfinite(rise)) {
+                list.push_back(rise);
+            }
+        }
+    }
+    return list;
+}
+
+GDALDatasetUniquePtr in_memory(const ReliefGrid& grid) {
+    GDALDriver* driver = GetGDALDriverManager()->GetDriverByName("MEM");
+    GDALDatasetUniquePtr dataset(
+        driver == nullptr ? nullptr
+                          : driver->Create("", grid.columns, grid.rows, 1, GDT_Float32, nullptr));
+    if (dataset == nullptr) {
+        return dataset;
+    }
+    std::vector<float> heights = grid.height_m;
+    std::ranges::replace_if(
+        heights, [](float height) { return std::isnan(height); }, void_height);
+    // Contours come in cells from the upper left corner.
+    std::array<double, 6> transform{0.0, 1.0, 0.0, 0.0, 0.0, 1.0};
+    dataset->SetGeoTransform(transform.data());
+    GDALRasterBand& band = *dataset->GetRasterBand(1);
+    band.SetNoDataValue(static_cast<double>(void_height));
+    if (band.RasterIO(GF_Write, 0, 0, grid.columns, grid.rows, heights.data(), grid.columns,
+                      grid.rows, GDT_Float32, 0, 0, nullptr) != CE_None) {
+        dataset.reset();
+    }
+    return dataset;
+}
+
+/// Cuts the corners of a line, which rounds it (G. M. Chaikin, "An algorithm for high-speed curve
+/// generation", Computer Graphics and Image Processing 3, 1974).
+std::vector<Point> rounded(const std::vector<Point>& line) {
+    if (line.size() < 3) {
+        return line;
+    }
+    std::vector<Point> result{line.front()};
+    for (std::size_t k = 0; k + 1 < line.size(); ++k) {
+        const Point a = line[k];
+        const Point b = line[k + 1];
+        result.push_back({0.75 * a.x + 0.25 * b.x, 0.75 * a.y + 0.25 * b.y});
+        result.push_back({0.25 * a.x + 0.75 * b.x, 0.25 * a.y + 0.75 * b.y});
+    }
+    result.push_back(line.back());
+    return result;
+}
+
+/// The longer side of the box around a line.
+double extent(const std::vector<Point>& line) {
+    const auto [left, right] = std::ranges::minmax(line, {}, &Point::x);
+    const auto [top, bottom] = std::ranges::minmax(line, {}, &Point::y);
+    return std::max(right.x - left.x, bottom.y - top.y);
+}
+
+Contour contour_of(const OGRLineString& line, double height_m, double interval_m,
+                   const ReliefGrid& grid, const Box& box) {
+    Contour contour;
+    contour.height_m = height_m;
+    contour.index = std::abs(std::remainder(height_m, index_interval_m(interval_m))) < 0.01;
+    const double cell_pt = box.width / grid.columns;
+    for (int k = 0; k < line.getNumPoints(); ++k) {
+        contour.points.push_back(
+            {box.x + line.getX(k) * cell_pt, box.y + line.getY(k) * box.height / grid.rows});
+    }
+    // Where cells are coarse on paper, their corners would show.
+    constexpr double coarse_pt = 1.5;
+    if (cell_pt > coarse_pt) {
+        contour.points = rounded(contour.points);
+    }
+    return contour;
+}
+
+} // namespace
+
+double contour_interval_m(const ReliefGrid& grid, double cell_pt) {
+    constexpr double least_gap_pt = 1.0; // some 0.35 mm, on steep ground
+    constexpr double mean_gap_pt = 5.0;
+    constexpr double steep_share = 0.95;
+    std::vector<double> list = rises(grid);
+    if (list.empty()) {
+        return 0.0;
+    }
+    double sum = 0.0;
+    for (const double rise : list) {
+        sum += rise;
+    }
+    const auto steep = list.begin() + static_cast<std::ptrdiff_t>(
+                                          steep_share * static_cast<double>(list.size() - 1));
+    std::ranges::nth_element(list, steep);
+    const double wanted = std::max(*steep / cell_pt * least_gap_pt,
+                                   sum / static_cast<double>(list.size()) / cell_pt * mean_gap_pt);
+    float low = std::numeric_limits<float>::infinity();
+    float high = -low;
+    for (const float height : grid.height_m) {
+        low = height < low ? height : low; // NaN is neither below nor above
+        high = height > high ? height : high;
+    }
+    double interval = 1.0;
+    while (interval < wanted) {
+        const double power = std::pow(10.0, std::floor(std::log10(interval) + 1e-9));
+        interval = interval < 1.5 * power ? 2.0 * power
+                                          : (interval < 3.0 * power ? 5.0 * power : 10.0 * power);
+    }
+    return static_cast<double>(high - low) > interval ? interval : 0.0;
+}
+
+double index_interval_m(double interval_m) {
+    const double power = std::pow(10.0, std::floor(std::log10(interval_m) + 1e-9));
+    return interval_m > 4.0 * power ? 20.0 * power : 5.0 * interval_m;
+}
+
+std::vector<Contour> contours(const ReliefGrid& grid, double interval_m, const Box& box) {
+    const terrain::GdalErrors errors;
+    const GDALDatasetUniquePtr heights = in_memory(grid);
+    GDALDriver* driver = GetGDALDriverManager()->GetDriverByName("Memory");
+    const GDALDatasetUniquePtr lines(
+        driver == nullptr ? nullptr : driver->Create("", 0, 0, 0, GDT_Unknown, nullptr));
+    OGRLayer* layer = lines == nullptr ? nullptr : lines->CreateLayer("contours");
+    OGRFieldDefn height_field("height", OFTReal);
+    CPLStringList options;
+    options.SetNameValue("LEVEL_INTERVAL", fmt::format("{}", interval_m).c_str());
+    options.SetNameValue("NODATA", fmt::format("{}", void_height).c_str());
+    options.SetNameValue("ELEV_FIELD", "0");
+    if (heights == nullptr || layer == nullptr ||
+        layer->CreateField(&height_field) != OGRERR_NONE ||
+        GDALContourGenerateEx(heights->GetRasterBand(1), layer, options.List(), nullptr, nullptr) !=
+            CE_None) {
+        throw Error(Fault::internal, fmt::format("contours cannot be drawn: {}", errors.reason()));
+    }
+    std::vector<Contour> found;
+    for (const auto& feature : layer) {
+        const OGRGeometry* shape = feature->GetGeometryRef();
+        if (shape != nullptr && wkbFlatten(shape->getGeometryType()) == wkbLineString) {
+            Contour contour = contour_of(*shape->toLineString(), feature->GetFieldAsDouble(0),
+                                         interval_m, grid, box);
+            if (extent(contour.points) >= least_extent) {
+                found.push_back(std::move(contour));
+            }
+        }
+    }
+    return found;
+}
+
+ReliefGrid smoothed(const ReliefGrid& grid) {
+    ReliefGrid result = grid;
+    for (int row = 0; row < grid.rows; ++row) {
+        for (int column = 0; column < grid.columns; ++column) {
+            if (std::isnan(grid.height_m[index_of(grid, column, row)])) {
+                continue;
+            }
+            double sum = 0.0;
+            double weight = 0.0;
+            for (int j = std::max(row - 1, 0); j <= std::min(row + 1, grid.rows - 1); ++j) {
+                for (int i = std::max(column - 1, 0); i <= std::min(column + 1, grid.columns - 1);
+                     ++i) {
+                    const float height = grid.height_m[index_of(grid, i, j)];
+                    if (!std::isnan(height)) {
+                        const double share = (i == column ? 2.0 : 1.0) * (j == row ? 2.0 : 1.0);
+                        sum += share * static_cast<double>(height);
+                        weight += share;
+                    }
+                }
+            }
+            result.height_m[index_of(grid, column, row)] = static_cast<float>(sum / weight);
+        }
+    }
+    return result;
+}
+
+} // namespace earshot::report

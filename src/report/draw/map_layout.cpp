@@ -1,0 +1,52 @@
+#include "report/draw/map_layout.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <utility>
+
+namespace earshot::report {
+
+double overlap_area(const Box& a, const Box& b) {
+    const double width = std::min(a.right(), b.right()) - std::max(a.x, b.x);
+    const double height = std::min(a.bottom(), b.bottom()) - std::max(a.y, b.y);
+    return width > 0.0 && height > 0.0 ? width * height : 0.0;
+}
+
+bool crosses(Point a, Point b, const Box& box) {
+    // The stretch of the line that lies within the box, as shares of its length from a, cut down
+    // axis by axis.
+    double from = 0.0;
+    double to = 1.0;
+    const std::array<std::array<double, 4>, 2> axes{
+        {{a.x, b.x, box.x, box.right()}, {a.y, b.y, box.y, box.bottom()}}};
+    for (const auto& [start, end, low, high] : axes) {
+        const double step = end - start;
+        if (step == 0.0) {
+            if (start < low || start > high) {
+                return false;
+            }
+            continue;
+        }
+        double enter = (low - start) / step;
+        double leave = (high - start) / step;
+        if (enter > leave) {
+            std::swap(enter, leave);
+        }
+        from = std::max(from, enter);
+        to = std::min(to, leave);
+    }
+    return from <= to;
+}
+
+double round_length(double most) {
+    const double power = std::pow(10.0, std::floor(std::log10(most)));
+    for (const double step : {5.0, 2.0}) {
+        if (step * power <= most) {
+            return step * power;
+        }
+    }
+    return power;
+}
+
+} // namespace earshot::report

@@ -1,0 +1,477 @@
+#include "report/draw/station_card.hpp"
+
+#include "earshot/geo/position.hpp"
+#include "geo/units.hpp"
+#include "link/exposure.hpp"
+#include "link/quality.hpp"
+#include "plan/foot_range.hpp"
+#include "report/draw/canvas.hpp"
+#include "report/draw/page_style.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+#include <map>
+#include <memory>
+
+namespace earshot::report {
+namespace {
+
+using namespace page_style;
+
+// ---- What stands on a card ----------------------------------------------------------------------
+
+std::string equipment_of(const link::Station& station) {
+    std::string text = geo::format_power(station.radio.power_dbm);
+    if (!station.radio.antenna.empty()) {
+        text += fmt::format(", antenna {}", station.radio.antenna);
+    }
+    return text + fmt::format(" ({:+.1f}\u00a0dBi), {:g}\u00a0m above the ground",
+                              station.radio.antenna_gain_dbi, station.antenna_height_m);
+}
+
+std::string channel_text(const scenario::Channel& channel) {
+    std::string text = fmt::format("{}: {:.3f}\u00a0MHz", channel.name, channel.frequency_mhz);
+    if (channel.tone_hz) {
+        text += fmt::format(", tone {:.1f}\u00a0Hz", *channel.tone_hz);
+    }
+    for (const std::string& part : {channel.use, channel.power}) {
+        if (!part.empty()) {
+            text += ", " + part;
+        }
+    }
+    return text;
+}
+
+CardContact contact_of(const Briefing& briefing, const plan::Pair& pair, std::size_t station) {
+    const bool first = pair.a == station;
+    const plan::Hearing& own = first ? pair.a_hears_b : pair.b_hears_a;
+    const plan::Hearing& theirs = first ? pair.b_hears_a : pair.a_hears_b;
+    CardContact contact;
+    contact.name = briefing.stations[first ? pair.b : pair.a].name;
+    contact.you_hear_db = own.margin_db;
+    contact.hears_you_db = theirs.margin_db;
+    contact.you_hear = own.heard;
+    contact.hears_you = theirs.heard;
+    contact.distance_m = pair.distance_m;
+    contact.bearing_deg = first ? pair.bearing_deg : pair.back_bearing_deg;
+    return contact;
+}
+
+/// Names with commas between, in lists short enough to be carried over to another card.
+std::vector<std::string> joined(const std::vector<std::string>& names) {
+    constexpr std::size_t most = 8;
+    std::vector<std::string> lists;
+    for (std::size_t k = 0; k < names.size(); ++k) {
+        if (k % most == 0) {
+            lists.emplace_back();
+        }
+        lists.back() += (k % most == 0 ? "" : ", ") + names[k];
+    }
+    return lists;
+}
+
+/// Those it reaches over others, way by way, and marks them as reached.
+void add_relayed(const Briefing& briefing, std::size_t station, StationCard& card,
+                 std::vector<bool>& reached) {
+    std::map<std::vector<std::size_t>, std::vector<std::string>> over;
+    for (const plan::Relayed& way : briefing.net.relayed) {
+        std::vector<std::size_t> stations = way.stations;
+        if (stations.back() == station) {
+            std::ranges::reverse(stations);
+        }
+        if (stations.front() != station) {
+            continue;
+        }
+        reached[stations.back()] = true;
+        over[{stations.begin() + 1, stations.end() - 1}].push_back(
+            briefing.stations[stations.back()].name);
+    }
+    for (const auto& [relays, names] : over) {
+        std::string way;
+        for (const std::size_t relay : relays) {
+            way += (way.empty() ? "over " : ", then ") + briefing.stations[relay].name;
+        }
+        for (const std::string& list : joined(names)) {
+            card.over_others.push_back(fmt::format("{}: {}", way, list));
+        }
+    }
+}
+
+StationCard card_of(const Briefing& briefing, std::size_t station) {
+    const link::Station& own = briefing.stations[station];
+    StationCard card;
+    card.name = own.name;
+    card.position = own.position;
+    card.equipment = equipment_of(own);
+    card.exposure_distance_m =
+        link::exposure_distance_m(own.radio, briefing.scenario->settings.frequency_mhz);
+    if (station < briefing.scenario->duties.size()) {
+        card.person = briefing.scenario->duties[station].person;
+        card.role = briefing.scenario->duties[station].role;
+    }
+    for (const scenario::Channel& channel : briefing.scenario->channels) {
+        card.channels.push_back(channel_text(channel));
+    }
+    if (card.channels.empty()) {
+        card.channels.push_back(
+            fmt::format("{:g}\u00a0MHz", briefing.scenario->settings.frequency_mhz));
+    }
+    std::vector<bool> reached(briefing.stations.size(), false);
+    reached[station] = true;
+    for (const plan::Pair& pair : briefing.pairs) {
+        if (pair.a != station && pair.b != station) {
+            continue;
+        }
+        CardContact contact = contact_of(briefing, pair, station);
+        if (pair.mutual()) {
+            reached[pair.a == station ? pair.b : pair.a] = true;
+            card.talks_with.push_back(std::move(contact));
+        } else if (contact.you_hear || contact.hears_you) {
+            card.one_way.push_back(std::move(contact));
+        }
+    }
+    std::ranges::stable_sort(card.talks_with, std::greater<>(), &CardContact::weaker_db);
+    add_relayed(briefing, station, card, reached);
+    for (std::size_t other = 0; other < reached.size(); ++other) {
+        if (!reached[other]) {
+            card.out_of_reach.push_back(briefing.stations[other].name);
+        }
+    }
+    return card;
+}
+
+// ---- How it is drawn ----------------------------------------------------------------------------
+
+constexpr double padding = 24.0;
+const TextStyle card_text{8.8, false, ink};
+const TextStyle card_bold{8.8, true, ink};
+const TextStyle card_quiet{8.0, false, quiet_ink};
+
+/// Draws something at a place and returns its height. On a measuring canvas, it only measures.
+using Block = std::function<double(const Pen&, double x, double y, double width)>;
+
+Block line_block(std::string text, const TextStyle& style, double indent = 0.0) {
+    return
+        [text = std::move(text), style, indent](const Pen& pen, double x, double y, double width) {
+            return pen.paragraph(x + indent, y, text, style, width - indent) + 1.5;
+        };
+}
+
+/// The first of a card stands under the rule of its head and needs no line of its own.
+Block heading_block(std::string text, bool first) {
+    return [text = std::move(text), first](const Pen& pen, double x, double y, double width) {
+        if (!first) {
+            pen.line(x, y + 4.0, x + width, y + 4.0, {0.5, hairline});
+        }
+        return 6.0 + pen.paragraph(x, y + 6.0, text, {7.5, true, quiet_ink}, width, 1) + 1.0;
+    };
+}
+
+/// Name, then way and distance where there is room for them on the line, else below.
+Block contact_block(const CardContact& contact) {
+    return [contact](const Pen& pen, double x, double y, double width) {
+        constexpr double side = 8.5;
+        constexpr double gap = 7.0;
+        const double margin_db = contact.weaker_db();
+        const double height = pen.line_height(card_text);
+        draw_class_mark(pen, x, y + (height - side) / 2.0, side, margin_db);
+        const double left = x + side + 5.0;
+        const std::string quality =
+            fmt::format("{} {}", link::readability(margin_db).name, margin_text(margin_db));
+        const double room =
+            x + width - pen.text(x + width, y, quality, card_text, Anchor::right) - gap - left;
+        const std::string where = fmt::format("{} {}", geo::format_distance(contact.distance_m),
+                                              plan::compass_word(contact.bearing_deg));
+        const TextStyle name_style = fitted(pen, contact.name, card_bold, room, 7.5);
+        const double name_width = pen.text_width(contact.name, name_style);
+        const double name_height =
+            std::max(height, pen.paragraph(left, y, contact.name, name_style, room, 2));
+        if (name_width + gap + pen.text_width(where, card_quiet) <= room) {
+            const double drop = height - pen.line_height(card_quiet);
+            pen.text(left + name_width + gap, y + drop - 0.2, where, card_quiet);
+            return name_height + 2.0;
+        }
+        return name_height +
+               pen.paragraph(left, y + name_height, where, card_quiet, width - side - 5.0, 1) + 2.0;
+    };
+}
+
+/// Things to say that stand under one heading and may go on on the next card.
+struct CardSection {
+    std::string heading;
+    std::vector<Block> blocks;
+};
+
+/// Who is heard but does not hear, and the other way.
+std::vector<std::string> one_way_words(const std::vector<CardContact>& contacts) {
+    std::vector<std::string> lines;
+    for (const bool hears_you : {false, true}) {
+        std::vector<std::string> names;
+        for (const CardContact& contact : contacts) {
+            if (contact.hears_you == hears_you) {
+                names.push_back(contact.name);
+            }
+        }
+        for (const std::string& list : joined(names)) {
+            lines.push_back((hears_you ? "they hear you, you do not hear them: "
+                                       : "you hear them, they do not hear you: ") +
+                            list);
+        }
+    }
+    return lines;
+}
+
+CardSection lines_section(std::string heading, const std::vector<std::string>& lines) {
+    CardSection section{std::move(heading), {}};
+    for (const std::string& line : lines) {
+        section.blocks.push_back(line_block(line, card_text));
+    }
+    return section;
+}
+
+std::vector<CardSection> sections_of(const StationCard& card) {
+    std::vector<CardSection> sections;
+    sections.push_back(lines_section("Channels", card.channels));
+    sections.push_back(lines_section("You send with", {card.equipment}));
+    CardSection direct{"You talk directly with", {}};
+    for (const CardContact& contact : card.talks_with) {
+        direct.blocks.push_back(contact_block(contact));
+    }
+    if (direct.blocks.empty()) {
+        direct.blocks.push_back(line_block("nobody", card_bold));
+    }
+    sections.push_back(std::move(direct));
+    if (!card.one_way.empty()) {
+        sections.push_back(lines_section("One way only", one_way_words(card.one_way)));
+    }
+    if (!card.over_others.empty()) {
+        sections.push_back(lines_section("Through others", card.over_others));
+    }
+    if (!card.out_of_reach.empty()) {
+        sections.push_back(lines_section("Out of reach", joined(card.out_of_reach)));
+    }
+    return sections;
+}
+
+std::string caution_words(const StationCard& card) {
+    // Rounded up: the distance is the least that is safe.
+    const double distance_m = std::ceil(10.0 * card.exposure_distance_m) / 10.0;
+    return fmt::format(
+        "Keep others {:.1f}\u00a0m from the antenna while it sends (FCC OET Bulletin 65; limits of "
+        "47 CFR 1.1310 and ICNIRP 2020); hold a handheld as its maker says. Masts: far from power "
+        "lines, guyed, down before lightning. Keep to your licence and its power. A prediction is "
+        "no guarantee: do not stake a life on it.",
+        distance_m);
+}
+
+/// At the bottom of a station's first card, which people look at first: where to go if nobody
+/// answers, and the cautions. Returns the height.
+double draw_card_foot(const Pen& pen, const StationCard& card, double x, double bottom,
+                      double width) {
+    const TextStyle style{6.8, false, ink};
+    constexpr double inset = 5.0;
+    const double inner = width - 2.0 * inset;
+    const double cautions = pen.paragraph_height(caution_words(card), style, inner, 12);
+    const double box_height = cautions + 2.0 * inset;
+    pen.fill({x, bottom - box_height, width, box_height}, band);
+    pen.paragraph(x + inset, bottom - cautions - inset, caution_words(card), style, inner, 12);
+
+    std::string advice = "move a few steps, raise the antenna, climb: higher is farther";
+    if (card.fallback) {
+        advice = plan::fallback_words(*card.fallback);
+        if (!card.fallback->name.empty()) {
+            advice += fmt::format(" ({})", geo::format_mgrs(card.fallback->position));
+        }
+    }
+    const TextStyle& advice_style = card.fallback ? card_bold : card_text;
+    const Block heading = heading_block("If nobody answers", false);
+    const double advice_height = pen.paragraph_height(advice, advice_style, width, 5) + 5.0;
+    const double top = bottom - box_height - advice_height - 18.0;
+    const double y = top + heading(pen, x, top, width);
+    pen.paragraph(x, y, advice, advice_style, width, 5);
+    return bottom - top;
+}
+
+struct CardWords {
+    std::string net;
+    std::string date;
+};
+
+/// Name, person and place. Returns the height.
+double draw_card_head(const Pen& pen, const StationCard& card, const CardWords& words,
+                      std::size_t part, double x, double y, double width) {
+    const double top = y;
+    const std::string right = words.date.empty() ? words.net : words.net + "  " + words.date;
+    y += pen.paragraph(x, y, right, {7.0, false, quiet_ink}, width, 1) + 1.0;
+    const std::string name = part == 0 ? card.name : fmt::format("{} ({})", card.name, part + 1);
+    const TextStyle style = fitted(pen, name, {17.0, true, ink}, width, 12.0);
+    y += pen.paragraph(x, y, name, style, width, 2);
+    if (part == 0) {
+        std::string who = card.person;
+        if (!card.role.empty()) {
+            who += (who.empty() ? "" : ", ") + card.role;
+        }
+        if (!who.empty()) {
+            y += pen.paragraph(x, y, who, {9.5, false, ink}, width, 2);
+        }
+        y += pen.paragraph(x, y,
+                           fmt::format("{}   {}", geo::format_mgrs(card.position),
+                                       geo::format_decimal(card.position)),
+                           card_quiet, width, 2);
+    }
+    y += 3.0;
+    pen.line(x, y, x + 34.0, y, {2.6, ink});
+    pen.line(x + 34.0, y, x + width, y, {0.6, ink});
+    return y + 1.0 - top;
+}
+
+/// One card as it comes off the sheet: the whole of a station, or a part of it.
+struct CardPart {
+    const StationCard* card = nullptr;
+    std::size_t part = 0;
+    std::vector<Block> blocks;
+};
+
+/// Spreads a station over as many cards as it takes.
+class CardSetter {
+public:
+    CardSetter(const StationCard& card, const CardWords& words, double width, double height)
+        : card_(card), words_(words), canvas_(measuring_canvas()), pen_(canvas_.get()),
+          width_(width), height_(height) {
+        begin();
+    }
+
+    std::vector<CardPart> set() {
+        for (const CardSection& section : sections_of(card_)) {
+            for (std::size_t k = 0; k < section.blocks.size(); ++k) {
+                const Block heading = heading_block(section.heading, parts_.back().blocks.empty());
+                const double needed =
+                    height_of(section.blocks[k]) + (k == 0 ? height_of(heading) : 0.0);
+                if (needed > left_) {
+                    begin();
+                    take(heading_block(section.heading + (k == 0 ? "" : " (continued)"), true));
+                } else if (k == 0) {
+                    take(heading);
+                }
+                take(section.blocks[k]);
+            }
+        }
+        return std::move(parts_);
+    }
+
+private:
+    const StationCard& card_;
+    const CardWords& words_;
+    Canvas canvas_;
+    Pen pen_;
+    double width_;
+    double height_;
+    double left_ = 0.0;
+    std::vector<CardPart> parts_;
+
+    void begin() {
+        parts_.push_back({&card_, parts_.size(), {}});
+        const std::size_t part = parts_.size() - 1;
+        left_ = height_ - draw_card_head(pen_, card_, words_, part, 0.0, 0.0, width_);
+        if (part == 0) {
+            left_ -= draw_card_foot(pen_, card_, 0.0, 0.0, width_) + 2.0;
+        }
+    }
+    [[nodiscard]] double height_of(const Block& block) const {
+        return block(pen_, 0.0, 0.0, width_);
+    }
+    void take(const Block& block) {
+        left_ -= height_of(block);
+        parts_.back().blocks.push_back(block);
+    }
+};
+
+void draw_part(const Pen& pen, const CardPart& part, const CardWords& words, const Box& area) {
+    double y =
+        area.y + draw_card_head(pen, *part.card, words, part.part, area.x, area.y, area.width);
+    for (const Block& block : part.blocks) {
+        y += block(pen, area.x, y, area.width);
+    }
+    if (part.part == 0) {
+        draw_card_foot(pen, *part.card, area.x, area.bottom(), area.width);
+    }
+}
+
+/// All cards set, kept for the pages that draw them.
+struct Deck {
+    std::vector<StationCard> cards;
+    CardWords words;
+    PageSize paper;
+    std::vector<CardPart> parts;
+
+    [[nodiscard]] Box card_box(std::size_t place) const {
+        const double width = paper.width_pt / 2.0;
+        const double height = paper.height_pt / 2.0;
+        const std::size_t column = place % 2;
+        const std::size_t row = place / 2;
+        return {width * static_cast<double>(column) + padding,
+                height * static_cast<double>(row) + padding, width - 2.0 * padding,
+                height - 2.0 * padding};
+    }
+};
+
+constexpr std::size_t cards_a_sheet = 4;
+
+void draw_sheet(const Deck& deck, std::size_t sheet, cairo_t* canvas) {
+    const Pen pen(canvas);
+    const Stroke cut{0.5, quiet_ink, 4.0};
+    pen.line(deck.paper.width_pt / 2.0, 0.0, deck.paper.width_pt / 2.0, deck.paper.height_pt, cut);
+    pen.line(0.0, deck.paper.height_pt / 2.0, deck.paper.width_pt, deck.paper.height_pt / 2.0, cut);
+    for (std::size_t place = 0; place < cards_a_sheet; ++place) {
+        const std::size_t index = sheet * cards_a_sheet + place;
+        if (index < deck.parts.size()) {
+            draw_part(pen, deck.parts[index], deck.words, deck.card_box(place));
+        }
+    }
+}
+
+} // namespace
+
+double CardContact::weaker_db() const {
+    return std::min(you_hear_db, hears_you_db);
+}
+
+std::vector<StationCard> station_cards(const Briefing& briefing,
+                                       std::span<const std::optional<plan::Fallback>> fallbacks) {
+    std::vector<StationCard> cards;
+    if (!briefing.scenario) {
+        return cards;
+    }
+    for (std::size_t station = 0; station < briefing.stations.size(); ++station) {
+        cards.push_back(card_of(briefing, station));
+        if (station < fallbacks.size()) {
+            cards.back().fallback = fallbacks[station];
+        }
+    }
+    return cards;
+}
+
+std::vector<PageDrawing> station_card_pages(Paper paper, const std::vector<StationCard>& cards,
+                                            const std::string& net, const std::string& date) {
+    const auto deck = std::make_shared<Deck>();
+    deck->cards = cards;
+    deck->words = {net, date};
+    deck->paper = page_size(paper, Orientation::upright);
+    const Box box = deck->card_box(0);
+    for (const StationCard& card : deck->cards) {
+        for (CardPart& part : CardSetter(card, deck->words, box.width, box.height).set()) {
+            deck->parts.push_back(std::move(part));
+        }
+    }
+    std::vector<PageDrawing> pages;
+    for (std::size_t sheet = 0; sheet * cards_a_sheet < deck->parts.size(); ++sheet) {
+        pages.emplace_back(
+            [deck, sheet](cairo_t* canvas, const PageWords&) { draw_sheet(*deck, sheet, canvas); });
+    }
+    return pages;
+}
+
+} // namespace earshot::report

@@ -1,0 +1,13 @@
+#pragma once
+
+#include "report/say/briefing.hpp"
+
+#include <string>
+
+namespace earshot::report {
+
+/// Everything the page for a browser shows, as JSON in which no `<` stands. Throws as
+/// write_browser_page() does.
+[[nodiscard]] std::string browser_data(const Briefing& briefing);
+
+} // namespace earshot::report

@@ -1,0 +1,28 @@
+#pragma once
+
+#include "report/say/briefing.hpp"
+
+#include <string>
+
+/// Stations, places and what was predicted for them, as files that other programs open. Each is
+/// returned as the file's bytes, all text in UTF-8; positions are WGS 84.
+
+namespace earshot::report {
+
+/// GeoJSON (RFC 7946): a point for each station and place, a line for each pair of stations that
+/// hear each other both ways or one way, cut at the 180 degree meridian. docs/briefing.md lists the
+/// properties.
+[[nodiscard]] std::string places_geojson(const Briefing& briefing);
+
+/// GPX 1.1: a waypoint for each station and place, with what was predicted in its description.
+[[nodiscard]] std::string places_gpx(const Briefing& briefing);
+
+/// KML 2.2 (OGC 07-147r2): stations, places and the lines between stations, in folders, and the
+/// legend and cautions in words.
+[[nodiscard]] std::string places_kml(const Briefing& briefing);
+
+/// The same zipped (KMZ), with the coverage in classes laid over the ground and a picture of the
+/// legend. Where no words get through, or nothing is known, the ground stays bare.
+[[nodiscard]] std::string places_kmz(const Briefing& briefing);
+
+} // namespace earshot::report

@@ -1,0 +1,29 @@
+#include "report/say/briefing.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <limits>
+
+namespace earshot::report {
+
+double map_value_at(const coverage::CoverageRaster& map, geo::LatLon position, std::size_t band) {
+    constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
+    const terrain::CellPosition cell = map.georeference.cell_of(position);
+    if (band >= map.bands.size() || !(cell.column >= -0.5 && cell.column < map.columns - 0.5 &&
+                                      cell.row >= -0.5 && cell.row < map.rows - 0.5)) {
+        return unknown;
+    }
+    const auto column = static_cast<std::size_t>(std::floor(cell.column + 0.5));
+    const auto row = static_cast<std::size_t>(std::floor(cell.row + 0.5));
+    return static_cast<double>(
+        map.bands[band].values[row * static_cast<std::size_t>(map.columns) + column]);
+}
+
+std::string map_metadata(const coverage::CoverageRaster& map, std::string_view key) {
+    const auto found =
+        std::ranges::find(map.metadata, key, &std::pair<std::string, std::string>::first);
+    return found == map.metadata.end() ? std::string() : found->second;
+}
+
+} // namespace earshot::report

@@ -1,0 +1,428 @@
+#include "report/say/comparison_report.hpp"
+
+#include "base/csv.hpp"
+#include "earshot/geo/position.hpp"
+#include "geo/units.hpp"
+#include "report/say/path_report.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+namespace earshot::report {
+namespace {
+
+using nlohmann::ordered_json;
+
+constexpr std::string_view invented_warning =
+    "This log is INVENTED: nobody made these calls. It shows what the report looks like, no more.";
+
+std::string interval_text(const field::Interval& interval) {
+    return fmt::format("{:+.1f} to {:+.1f}", interval.low, interval.high);
+}
+
+std::string table_row(const field::CallGroup& group) {
+    const field::ContingencyTable& table = group.table;
+    std::string bias = "cannot tell";
+    if (group.bias.bias_db) {
+        bias = fmt::format("{:+5.1f} ({})", group.bias.bias_db->value,
+                           interval_text(group.bias.bias_db->interval));
+    }
+    return fmt::format("  {:<24.24} {:>5} {:>5} {:>5} {:>6} {:>6} {:>7} {:>5.0f} %  {:<22} {:>6}\n",
+                       group.label, group.stops, table.calls(), table.hits, table.misses,
+                       table.false_alarms, table.silences, 100.0 * table.right(), bias,
+                       group.bias.spread_db ? fmt::format("{:.1f}", *group.bias.spread_db) : "");
+}
+
+std::string table_text(const field::Verification& verification) {
+    std::string text = fmt::format(
+        "  {:<24} {:>5} {:>5} {:>5} {:>6} {:>6} {:>7} {:>7}  {:<22} {:>6}\n", "", "stops", "calls",
+        "hits", "misses", "alarms", "neither", "right", "bias, dB (95 %)", "spread");
+    text += table_row(verification.all);
+    for (const field::Grouping& grouping : verification.groupings) {
+        text += fmt::format("By {}\n", grouping.title);
+        for (const field::CallGroup& group : grouping.groups) {
+            text += table_row(group);
+        }
+    }
+    text += fmt::format(
+        "hits: predicted to be heard, and heard (score {} or more). misses: heard, though not\n"
+        "predicted. alarms: predicted, but not heard. bias: + where calls came through better "
+        "than\n"
+        "predicted. spread: standard deviation of a single call, dB.\n",
+        static_cast<int>(verification.wanted));
+    return text;
+}
+
+std::string heard_text(const field::ComparedCall& call) {
+    std::string text = call.score ? fmt::format("{}", *call.score) : "";
+    if (call.level_dbm) {
+        text += fmt::format("{}{:.0f} dBm", text.empty() ? "" : ", ", *call.level_dbm);
+    }
+    return text;
+}
+
+std::string calls_text(const FieldComparison& comparison) {
+    std::string text =
+        fmt::format("{:>5} {:<16} {:<20} {:<10} {:>9} {:>9} {:>7} {:>6}  {}\n", "line", "stop",
+                    "set-up", "direction", "distance", "predicted", "chance", "class", "heard");
+    for (const field::ComparedCall& call : comparison.predictions.calls) {
+        text += fmt::format(
+            "{:>5} {:<16.16} {:<20.20} {:<10} {:>9} {:>+6.1f} dB {:>5.0f} % {:>6}  {}\n",
+            comparison.log.calls[call.call].line, call.stop, call.set_up, name_of(call.direction),
+            geo::format_distance(call.distance_m), call.margin_db, call.chance_percent,
+            static_cast<int>(call.readability), heard_text(call));
+    }
+    return text;
+}
+
+std::string rows_text(const std::string& heading, const std::vector<field::BadRow>& rows) {
+    if (rows.empty()) {
+        return {};
+    }
+    constexpr std::size_t most_shown = 20;
+    std::string text = fmt::format("{}\n", heading);
+    for (const field::BadRow& row : rows) {
+        if (&row - rows.data() == most_shown) {
+            text += fmt::format("  and {} more; --json lists all\n", rows.size() - most_shown);
+            break;
+        }
+        text += fmt::format("  line {}: {}\n", row.line, row.reason);
+    }
+    return text;
+}
+
+ordered_json number_or_null(const std::optional<double>& value) {
+    return value && std::isfinite(*value) ? ordered_json(*value) : ordered_json(nullptr);
+}
+
+ordered_json measured_json(const std::optional<field::Measured>& measured) {
+    if (!measured) {
+        return nullptr;
+    }
+    return {{"value", measured->value},
+            {"low", measured->interval.low},
+            {"high", measured->interval.high}};
+}
+
+ordered_json group_json(const field::CallGroup& group) {
+    const field::ContingencyTable& table = group.table;
+    return {{"label", group.label},
+            {"stops", group.stops},
+            {"calls", table.calls()},
+            {"hits", table.hits},
+            {"misses", table.misses},
+            {"false_alarms", table.false_alarms},
+            {"silences", table.silences},
+            {"right", number_or_null(table.right())},
+            {"right_low", group.right.low},
+            {"right_high", group.right.high},
+            {"hit_rate", number_or_null(table.hit_rate())},
+            {"false_alarm_ratio", number_or_null(table.false_alarm_ratio())},
+            {"heidke_skill", number_or_null(table.heidke_skill())},
+            {"bias_db", measured_json(group.bias.bias_db)},
+            {"spread_db", number_or_null(group.bias.spread_db)}};
+}
+
+ordered_json call_json(const FieldComparison& comparison, const field::ComparedCall& call) {
+    const field::FieldCall& made = comparison.log.calls[call.call];
+    ordered_json json = {{"line", made.line},
+                         {"stop", call.stop},
+                         {"latitude", made.position.lat_deg},
+                         {"longitude", made.position.lon_deg},
+                         {"base", call.base},
+                         {"set_up", call.set_up},
+                         {"direction", name_of(call.direction)},
+                         {"score", nullptr},
+                         {"level_dbm", number_or_null(call.level_dbm)},
+                         {"distance_m", call.distance_m},
+                         {"bearing_deg", call.bearing_deg},
+                         {"line_of_sight", call.line_of_sight},
+                         {"in_woods", call.in_woods},
+                         {"woodland_db", call.woodland_db()},
+                         {"basic_loss_db", call.basic_loss_db},
+                         {"received_dbm", call.received_dbm},
+                         {"needed_dbm", call.needed_dbm},
+                         {"margin_db", call.margin_db},
+                         {"median_margin_db", call.median_margin_db},
+                         {"chance_percent", call.chance_percent},
+                         {"readability", static_cast<int>(call.readability)}};
+    if (call.score) {
+        json["score"] = *call.score;
+    }
+    return json;
+}
+
+ordered_json rows_json(const std::vector<field::BadRow>& rows) {
+    ordered_json list = ordered_json::array();
+    for (const field::BadRow& row : rows) {
+        list.push_back({{"line", row.line}, {"reason", row.reason}});
+    }
+    return list;
+}
+
+std::string_view verdict_name(field::LeverVerdict verdict) {
+    switch (verdict) {
+    case field::LeverVerdict::helps:
+        return "helps";
+    case field::LeverVerdict::hurts:
+        return "hurts";
+    case field::LeverVerdict::cannot_tell:
+        break;
+    }
+    return "cannot tell";
+}
+
+ordered_json lever_json(const field::LeverTest& lever) {
+    return {{"what", lever.what},
+            {"from", lever.from},
+            {"to", lever.to},
+            {"stops", lever.stops},
+            {"calls", lever.calls},
+            {"predicted_db", lever.predicted_db},
+            {"measured_db", measured_json(lever.measured_db)},
+            {"verdict", verdict_name(lever.verdict)},
+            {"stops_needed",
+             lever.stops_needed ? ordered_json(*lever.stops_needed) : ordered_json(nullptr)},
+            {"words", lever.words}};
+}
+
+std::vector<std::string> all_notes(const FieldComparison& comparison) {
+    std::vector<std::string> notes = comparison.log.notes;
+    notes.insert(notes.end(), comparison.notes.begin(), comparison.notes.end());
+    return notes;
+}
+
+std::string_view yes_or_no(bool value) {
+    return value ? "yes" : "no";
+}
+
+/// JSON as text; what is no UTF-8 in names is replaced, since logs come from anywhere.
+std::string text_of(const ordered_json& json) {
+    return json.dump(2, ' ', false, ordered_json::error_handler_t::replace) + "\n";
+}
+
+} // namespace
+
+std::string comparison_text(const FieldComparison& comparison, bool every_call) {
+    const field::FieldLog& log = comparison.log;
+    const field::Verification& verification = comparison.verification;
+    std::string text;
+    if (log.invented) {
+        text += fmt::format("{}\n", invented_warning);
+    }
+    text += fmt::format("{}: {} calls at {} stops beside their predictions", log.file.string(),
+                        comparison.predictions.calls.size(), verification.all.stops);
+    const std::size_t unused = log.bad_rows.size() + comparison.predictions.not_predicted.size();
+    text += unused > 0 ? fmt::format("; {} rows could not be used", unused) : "";
+    text += log.not_tried > 0 ? fmt::format("; {} were not tried", log.not_tried) : "";
+    text += ".\n\n";
+    if (every_call) {
+        text += calls_text(comparison) + "\n";
+    }
+    text += table_text(verification);
+    if (!verification.levers.empty()) {
+        text += "\nWhat the test says of each change of set-up, at stops where both were tried:\n";
+        for (const field::LeverTest& lever : verification.levers) {
+            text += fmt::format("  {}.\n", lever.words);
+        }
+    }
+    text += fmt::format(
+        "\n{}{}", rows_text("Rows that could not be used:", log.bad_rows),
+        rows_text("Calls that cannot be predicted:", comparison.predictions.not_predicted));
+    for (const std::string& note : all_notes(comparison)) {
+        text += fmt::format("Note: {}.\n", note);
+    }
+    text += fmt::format("In short: {}.\n{}\n", fmt::join(verification.words, "; "), cautions());
+    return text;
+}
+
+std::string comparison_json(const FieldComparison& comparison) {
+    const field::Verification& verification = comparison.verification;
+    ordered_json groups = ordered_json::object();
+    for (const field::Grouping& grouping : verification.groupings) {
+        for (const field::CallGroup& group : grouping.groups) {
+            groups[grouping.title].push_back(group_json(group));
+        }
+    }
+    ordered_json levers = ordered_json::array();
+    for (const field::LeverTest& lever : verification.levers) {
+        levers.push_back(lever_json(lever));
+    }
+    ordered_json calls = ordered_json::array();
+    for (const field::ComparedCall& call : comparison.predictions.calls) {
+        calls.push_back(call_json(comparison, call));
+    }
+    return text_of({{"log", comparison.log.file.string()},
+                    {"invented", comparison.log.invented},
+                    {"wanted_margin_db", verification.wanted_margin_db},
+                    {"wanted_score", static_cast<int>(verification.wanted)},
+                    {"all", group_json(verification.all)},
+                    {"groups", groups},
+                    {"levers", levers},
+                    {"calls", calls},
+                    {"not_tried", comparison.log.not_tried},
+                    {"bad_rows", rows_json(comparison.log.bad_rows)},
+                    {"not_predicted", rows_json(comparison.predictions.not_predicted)},
+                    {"words", verification.words},
+                    {"notes", all_notes(comparison)},
+                    {"cautions", cautions()}});
+}
+
+std::string comparison_csv(const FieldComparison& comparison) {
+    std::string csv = "line,stop,latitude,longitude,base,set_up,direction,score,level_dbm,"
+                      "distance_m,bearing_deg,line_of_sight,in_woods,woodland_db,basic_loss_db,"
+                      "received_dbm,needed_dbm,margin_db,median_margin_db,chance_percent,"
+                      "readability,predicted_heard,heard\n";
+    const double wanted_db = comparison.verification.wanted_margin_db;
+    for (const field::ComparedCall& call : comparison.predictions.calls) {
+        const field::FieldCall& made = comparison.log.calls[call.call];
+        csv += fmt::format(
+            "{},{},{:.6f},{:.6f},{},{},{},{},{},{:.0f},{:.1f},{},{},{:.1f},{:.1f},{:.1f},{:.1f},"
+            "{:.1f},{:.1f},{:.1f},{},{},{}\n",
+            made.line, csv_field(call.stop), made.position.lat_deg, made.position.lon_deg,
+            csv_field(call.base), csv_field(call.set_up), name_of(call.direction),
+            call.score ? fmt::format("{}", *call.score) : "",
+            call.level_dbm ? fmt::format("{:.1f}", *call.level_dbm) : "", call.distance_m,
+            call.bearing_deg, yes_or_no(call.line_of_sight), yes_or_no(call.in_woods),
+            call.woodland_db(), call.basic_loss_db, call.received_dbm, call.needed_dbm,
+            call.margin_db, call.median_margin_db, call.chance_percent,
+            static_cast<int>(call.readability), yes_or_no(call.margin_db >= wanted_db),
+            yes_or_no(field::heard(call, wanted_db)));
+    }
+    return csv;
+}
+
+std::string comparison_geojson(const FieldComparison& comparison) {
+    struct Stop {
+        const field::ComparedCall* any = nullptr;
+        field::ContingencyTable table;
+        double margin_sum_db = 0.0;
+        std::optional<int> best, worst;
+    };
+    std::map<std::string, Stop> stops;
+    const double wanted_db = comparison.verification.wanted_margin_db;
+    for (const field::ComparedCall& call : comparison.predictions.calls) {
+        Stop& stop = stops[call.stop];
+        stop.any = &call;
+        stop.margin_sum_db += call.margin_db;
+        stop.table.add(call.margin_db >= wanted_db, field::heard(call, wanted_db));
+        if (call.score) {
+            stop.best = std::max(stop.best.value_or(*call.score), *call.score);
+            stop.worst = std::min(stop.worst.value_or(*call.score), *call.score);
+        }
+    }
+    const auto score = [](const std::optional<int>& value) {
+        return value ? ordered_json(*value) : ordered_json(nullptr);
+    };
+    ordered_json features = ordered_json::array();
+    for (const auto& [name, stop] : stops) {
+        const geo::LatLon at = comparison.log.calls[stop.any->call].position;
+        const std::size_t calls = stop.table.calls();
+        features.push_back(
+            {{"type", "Feature"},
+             {"geometry",
+              {{"type", "Point"}, {"coordinates", ordered_json::array({at.lon_deg, at.lat_deg})}}},
+             {"properties",
+              {{"stop", name},
+               {"invented", comparison.log.invented},
+               {"calls", calls},
+               {"heard", stop.table.hits + stop.table.misses},
+               {"hits", stop.table.hits},
+               {"misses", stop.table.misses},
+               {"false_alarms", stop.table.false_alarms},
+               {"silences", stop.table.silences},
+               {"best_score", score(stop.best)},
+               {"worst_score", score(stop.worst)},
+               {"mean_margin_db", stop.margin_sum_db / static_cast<double>(calls)},
+               {"distance_m", stop.any->distance_m},
+               {"in_woods", stop.any->in_woods},
+               {"line_of_sight", stop.any->line_of_sight}}}});
+    }
+    return text_of(
+        {{"type", "FeatureCollection"}, {"notes", comparison.notes}, {"features", features}});
+}
+
+std::string walk_text(const field::WalkPlan& plan) {
+    std::string text = fmt::format(
+        "{}: {} stops of {} points, {} calls with {}.\nStops: {}.\nOrder: {}.\n\n", plan.title,
+        plan.stops.size(), plan.way_points, plan.calls(), plan.base, plan.chosen_by, plan.order);
+    text += "Set-ups\n";
+    for (std::size_t k = 0; k < plan.set_ups.size(); ++k) {
+        text += fmt::format("  {}  {}: {}\n", static_cast<char>('A' + k), plan.set_ups[k].name,
+                            field::set_up_words(plan.set_ups[k]));
+    }
+    text += fmt::format("\n{:>4}  {:<22} {:>8} {:>9} {:>8}  {:<14} {:<16} {}\n", "stop", "position",
+                        "along", "from base", "bearing", "", "predicted", "order of set-ups");
+    for (const field::PlannedStop& stop : plan.stops) {
+        const auto [least, most] = std::ranges::minmax_element(
+            stop.calls, {}, [](const field::PlannedCall& call) { return call.margin_db; });
+        std::string order;
+        for (const field::PlannedCall& call : stop.calls) {
+            const char letter = static_cast<char>('A' + call.set_up);
+            if (order.empty() || order.back() != letter) {
+                order += order.empty() ? "" : " ";
+                order += letter;
+            }
+        }
+        text += fmt::format(
+            "{:>4}  {:<22} {:>8} {:>9} {:>6.0f}\u00b0  {:<14} {:<16} {}\n", stop.name,
+            geo::format_decimal(stop.position), geo::format_distance(stop.along_m),
+            geo::format_distance(stop.distance_m), stop.bearing_deg,
+            fmt::format("{}{}", stop.line_of_sight ? "in sight" : "hidden",
+                        stop.in_woods ? ", woods" : ""),
+            fmt::format("{:+.0f} to {:+.0f} dB", least->margin_db, most->margin_db), order);
+    }
+    for (const std::string& note : plan.notes) {
+        text += fmt::format("Note: {}.\n", note);
+    }
+    return text;
+}
+
+std::string walk_json(const field::WalkPlan& plan) {
+    ordered_json set_ups = ordered_json::array();
+    for (const field::SetUp& set_up : plan.set_ups) {
+        set_ups.push_back({{"name", set_up.name},
+                           {"power_dbm", number_or_null(set_up.power_dbm)},
+                           {"antenna", set_up.antenna},
+                           {"antenna_gain_dbi", number_or_null(set_up.antenna_gain_dbi)},
+                           {"antenna_height_m", number_or_null(set_up.antenna_height_m)},
+                           {"carried", set_up.carried}});
+    }
+    ordered_json stops = ordered_json::array();
+    for (const field::PlannedStop& stop : plan.stops) {
+        ordered_json calls = ordered_json::array();
+        for (const field::PlannedCall& call : stop.calls) {
+            calls.push_back({{"set_up", plan.set_ups[call.set_up].name},
+                             {"direction", name_of(call.direction)},
+                             {"margin_db", call.margin_db},
+                             {"chance_percent", call.chance_percent},
+                             {"readability", static_cast<int>(call.readability)}});
+        }
+        stops.push_back({{"stop", stop.name},
+                         {"latitude", stop.position.lat_deg},
+                         {"longitude", stop.position.lon_deg},
+                         {"along_m", stop.along_m},
+                         {"distance_m", stop.distance_m},
+                         {"bearing_deg", stop.bearing_deg},
+                         {"line_of_sight", stop.line_of_sight},
+                         {"in_woods", stop.in_woods},
+                         {"calls", calls}});
+    }
+    return text_of({{"title", plan.title},
+                    {"base", plan.base},
+                    {"frequency_mhz", plan.frequency_mhz},
+                    {"way_points", plan.way_points},
+                    {"chosen_by", plan.chosen_by},
+                    {"order", plan.order},
+                    {"set_ups", set_ups},
+                    {"stops", stops},
+                    {"notes", plan.notes},
+                    {"cautions", cautions()}});
+}
+
+} // namespace earshot::report

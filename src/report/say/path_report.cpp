@@ -1,0 +1,333 @@
+#include "report/say/path_report.hpp"
+
+#include "earshot/coverage/sweep.hpp"
+#include "earshot/geo/position.hpp"
+#include "geo/units.hpp"
+#include "link/quality.hpp"
+#include "propagation/basic.hpp"
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <iterator>
+
+namespace earshot::report {
+namespace {
+
+using nlohmann::ordered_json;
+
+std::string sight_words(const propagation::Sight& sight) {
+    if (!std::isfinite(sight.closest.nu)) {
+        return "yes; the ends are too close for the elevation to show anything between them";
+    }
+    const double height = sight.closest.height_above_line_m;
+    const std::string where = geo::format_distance(1000.0 * sight.closest.distance_km);
+    switch (coverage::sight_class(sight)) {
+    case coverage::SightClass::blocked:
+        return fmt::format("no: the ground at {} stands {:.1f} m above the line", where, height);
+    case coverage::SightClass::grazing:
+        return fmt::format("yes, but tight: the ground at {} comes within {:.1f} m of the line "
+                           "({:.2f} F1; 0.60 F1 is wanted)",
+                           where, -height, sight.clearance_f1);
+    default:
+        return fmt::format("yes, with room: least clearance {:.1f} m at {} ({:.2f} F1)", -height,
+                           where, sight.clearance_f1);
+    }
+}
+
+std::string hears_words(const std::string& listener, const std::string& talker,
+                        const link::Direction& direction) {
+    const double margin_db = direction.budget.margin_db;
+    const link::ReadabilityClass& heard = link::readability(margin_db);
+    return fmt::format("{} hears {}: {}, readability {} of 5, margin {:+.1f} dB, chance of contact "
+                       "{:.0f} %",
+                       listener, talker, heard.name, static_cast<int>(heard.readability), margin_db,
+                       direction.chance_percent);
+}
+
+ordered_json edge_json(const propagation::Edge& edge) {
+    return {{"distance_km", edge.distance_km},
+            {"height_above_line_m", edge.height_above_line_m},
+            {"nu", edge.nu},
+            {"loss_db", edge.loss_db}};
+}
+
+ordered_json station_json(const link::Station& station, double ground_m) {
+    return {{"name", station.name},
+            {"latitude", station.position.lat_deg},
+            {"longitude", station.position.lon_deg},
+            {"ground_m", ground_m},
+            {"antenna_height_m", station.antenna_height_m}};
+}
+
+ordered_json direction_json(const link::Direction& direction) {
+    ordered_json edges = ordered_json::array();
+    for (const propagation::Edge& edge : direction.loss.edges) {
+        edges.push_back(edge_json(edge));
+    }
+    const link::LinkBudget& budget = direction.budget;
+    return {{"free_space_loss_db", direction.loss.free_space_db},
+            {"diffraction_loss_db", direction.loss.diffraction_db},
+            {"basic_loss_db", direction.loss.basic_loss_db},
+            {"edges", edges},
+            {"transmitter_power_dbm", budget.power_dbm},
+            {"transmit_feeder_loss_db", budget.transmit_feeder_loss_db},
+            {"transmit_gain_dbi", budget.transmit_gain_dbi},
+            {"transmit_body_loss_db", budget.transmit_body_loss_db},
+            {"transmit_woodland_loss_db", budget.transmit_woodland_loss_db},
+            {"transmit_woodland_depth_m", direction.loss.tx_woodland_depth_m},
+            {"receive_woodland_loss_db", budget.receive_woodland_loss_db},
+            {"receive_woodland_depth_m", direction.loss.rx_woodland_depth_m},
+            {"receive_gain_dbi", budget.receive_gain_dbi},
+            {"receive_body_loss_db", budget.receive_body_loss_db},
+            {"receive_feeder_loss_db", budget.receive_feeder_loss_db},
+            {"field_correction_db", budget.field_correction_db},
+            {"received_dbm", budget.received_dbm},
+            {"needed_dbm", budget.needed_dbm},
+            {"margin_db", budget.margin_db},
+            {"deviation_db", direction.deviation_db},
+            {"chance_percent", direction.chance_percent},
+            {"readability", static_cast<int>(link::readability(budget.margin_db).readability)}};
+}
+
+/// What stands in the way, if anything does.
+std::string reason_words(const link::TwoWayPath& path) {
+    const propagation::PathLoss& loss = path.outward.loss;
+    if (loss.sight.clear) {
+        return loss.diffraction_db < 1.0
+                   ? fmt::format("Nothing stands in the way; distance alone costs {:.0f} dB.",
+                                 loss.free_space_db)
+                   : fmt::format("The line is clear, but the ground near it costs {:.0f} dB on top "
+                                 "of distance ({:.0f} dB).",
+                                 loss.diffraction_db, loss.free_space_db);
+    }
+    return fmt::format("The ground in the way stands highest {} from {}, {:.0f} m above the "
+                       "line; it costs {:.0f} dB in all on top of distance ({:.0f} dB).",
+                       geo::format_distance(1000.0 * loss.sight.closest.distance_km), path.a.name,
+                       loss.sight.closest.height_above_line_m, loss.diffraction_db,
+                       loss.free_space_db);
+}
+
+} // namespace
+
+std::string cautions() {
+    return "A prediction is no guarantee: do not stake a life on it. Mind your licence and its "
+           "power "
+           "limit, power lines and lightning near masts, guying, and RF exposure. Local codes and "
+           "licensed practice come first.";
+}
+
+std::string path_verdict(const link::TwoWayPath& path) {
+    const double out_db = path.outward.budget.margin_db;
+    const double back_db = path.backward.budget.margin_db;
+    std::string who;
+    if (out_db >= 0.0 && back_db >= 0.0) {
+        who = fmt::format("{} and {} hear each other ({}).", path.a.name, path.b.name,
+                          link::readability(std::min(out_db, back_db)).name);
+    } else if (out_db >= 0.0) {
+        who = fmt::format("{} hears {}, but cannot answer: {} is {:.0f} dB short.", path.b.name,
+                          path.a.name, path.b.name, -back_db);
+    } else if (back_db >= 0.0) {
+        who = fmt::format("{} hears {}, but cannot answer: {} is {:.0f} dB short.", path.a.name,
+                          path.b.name, path.a.name, -out_db);
+    } else {
+        who = fmt::format("{} and {} do not hear each other: {:.0f} dB short.", path.a.name,
+                          path.b.name, -std::max(out_db, back_db));
+    }
+    return who + " " + reason_words(path);
+}
+
+namespace {
+
+void append_explanation(std::string& text, const propagation::P1812Result& result) {
+    auto out = std::back_inserter(text);
+    fmt::format_to(out, "\nEvery term of ITU-R P.1812-8, outward\n");
+    for (const propagation::ExplainedValue& value : propagation::explain(result)) {
+        fmt::format_to(out, "  {:<10}{:<18}{:>16.6f} {:<10}{}\n", value.symbol, value.equation,
+                       value.value, value.unit, value.meaning);
+    }
+}
+
+ordered_json explanation_json(const propagation::P1812Result& result) {
+    ordered_json list = ordered_json::array();
+    for (const propagation::ExplainedValue& value : propagation::explain(result)) {
+        list.push_back({{"symbol", value.symbol},
+                        {"equation", value.equation},
+                        {"value", value.value},
+                        {"unit", value.unit},
+                        {"meaning", value.meaning}});
+    }
+    return list;
+}
+
+std::vector<std::string> warnings(const link::TwoWayPath& path) {
+    std::vector<std::string> list = propagation::validity_warnings(
+        path.settings, path.a.antenna_height_m, path.b.antenna_height_m);
+    if (const auto& p1812 = path.outward.loss.p1812) {
+        for (const std::string& warning : p1812->warnings) {
+            if (std::ranges::find(list, warning) == list.end()) {
+                list.push_back(warning);
+            }
+        }
+    }
+    return list;
+}
+
+} // namespace
+
+std::string path_text(const link::TwoWayPath& path, const std::vector<std::string>& notes,
+                      bool explain) {
+    std::string text;
+    auto out = std::back_inserter(text);
+    const auto line = [&](std::string_view label, const std::string& value) {
+        fmt::format_to(out, "  {:<28}{}\n", label, value);
+    };
+    const auto end = [&](const link::Station& station, double ground_m) {
+        line(station.name,
+             fmt::format("{}  {}  ground {:.1f} m, antenna {:.1f} m above it",
+                         geo::format_decimal(station.position), geo::format_mgrs(station.position),
+                         ground_m, station.antenna_height_m));
+    };
+    const propagation::PathLoss& loss = path.outward.loss;
+    fmt::format_to(out, "{} to {}\n", path.a.name, path.b.name);
+    end(path.a, path.profile.ground_m.front());
+    end(path.b, path.profile.ground_m.back());
+    line("distance", fmt::format("{:.3f} km ({:.2f} mi)", path.line.distance_m / 1000.0,
+                                 path.line.distance_m / geo::metres_per_mile));
+    line("bearings", fmt::format("{:.1f} deg out, {:.1f} deg back (from true north)",
+                                 path.line.bearing_deg, path.line.back_bearing_deg));
+    line("frequency", fmt::format("{:g} MHz", path.settings.frequency_mhz));
+    line("method", fmt::format("{} ({})", propagation::method_info(path.settings.method).name,
+                               propagation::method_info(path.settings.method).source));
+    if (const auto& p1812 = loss.p1812) {
+        line("climate",
+             fmt::format("delta-N {:g}, N0 {:g}: k = {:.3f}", p1812->inputs.refractivity.delta_n,
+                         p1812->inputs.refractivity.n0,
+                         p1812->geometry.radii.median_km / propagation::earth_radius_km));
+        line("not exceeded",
+             fmt::format("in {:g} % of the time, at {:g} % of places", p1812->inputs.time_percent,
+                         p1812->inputs.location_percent));
+    } else {
+        line("effective earth", fmt::format("k = {:.3f}", path.settings.k_factor));
+    }
+
+    fmt::format_to(out, "\nThe way between\n");
+    line("line of sight", sight_words(loss.sight));
+    // Bullington's construction replaces all obstacles by one edge that stands nowhere.
+    const bool equivalent =
+        !loss.sight.clear && (path.settings.method == propagation::Method::p1812 ||
+                              path.settings.method == propagation::Method::bullington ||
+                              path.settings.method == propagation::Method::bullington_p526);
+    for (const propagation::Edge& edge : loss.edges) {
+        line((equivalent ? "equivalent edge at " : "edge at ") +
+                 geo::format_distance(1000.0 * edge.distance_km),
+             fmt::format("{:+.1f} m from the line it is seen on, nu {:.2f}, {:.1f} dB",
+                         edge.height_above_line_m, edge.nu, edge.loss_db));
+    }
+    line("free-space loss", fmt::format("{:.1f} dB", loss.free_space_db));
+    line("diffraction loss", fmt::format("{:.1f} dB", loss.diffraction_db));
+    const auto woods = [&](const link::Station& station, double depth_m, double loss_db) {
+        if (loss_db > 0.0) {
+            line("woods at " + station.name,
+                 fmt::format("{:.1f} dB, the path runs {:.0f} m among trees", loss_db, depth_m));
+        }
+    };
+    woods(path.a, loss.tx_woodland_depth_m, loss.tx_woodland_db);
+    woods(path.b, loss.rx_woodland_depth_m, loss.rx_woodland_db);
+
+    fmt::format_to(out, "\n{:<30}{:>16}{:>16}\n", "Link budget", "outward", "back");
+    const auto outward = link::budget_lines(path.outward.budget);
+    const auto backward = link::budget_lines(path.backward.budget);
+    for (std::size_t i = 0; i < outward.size(); ++i) {
+        fmt::format_to(out, "  {:<28}{:>12.1f} {:<3}{:>12.1f} {}\n", outward[i].label,
+                       outward[i].value, outward[i].unit, backward[i].value, backward[i].unit);
+    }
+    const auto needed = [&](const link::Station& station) {
+        if (const auto& level = station.radio.needed) {
+            fmt::format_to(out,
+                           "  {} needs {:.1f} dBm: sensitivity {:.1f} dBm, {:+.1f} dB for noise, "
+                           "{:+.1f} dB for quality\n",
+                           station.name, level->needed_dbm, level->sensitivity_dbm,
+                           level->degradation_db, level->quality_db);
+        }
+    };
+    needed(path.a);
+    needed(path.b);
+    fmt::format_to(out, "\n{}\n{}\n\n{}\n", hears_words(path.b.name, path.a.name, path.outward),
+                   hears_words(path.a.name, path.b.name, path.backward), path_verdict(path));
+    for (const std::string& warning : warnings(path)) {
+        fmt::format_to(out, "Beware: {}.\n", warning);
+    }
+    for (const std::string& note : notes) {
+        fmt::format_to(out, "Note: {}.\n", note);
+    }
+    if (explain && path.outward.loss.p1812) {
+        append_explanation(text, *path.outward.loss.p1812);
+    }
+    fmt::format_to(out, "\n{}\n", cautions());
+    return text;
+}
+
+std::string path_json(const link::TwoWayPath& path, const std::vector<std::string>& notes,
+                      bool explain) {
+    const propagation::Sight& sight = path.outward.loss.sight;
+    ordered_json closest = nullptr;
+    if (std::isfinite(sight.closest.nu)) {
+        closest = {{"distance_km", sight.closest.distance_km},
+                   {"height_above_line_m", sight.closest.height_above_line_m},
+                   {"nu", sight.closest.nu},
+                   {"clearance_f1", sight.clearance_f1}};
+    }
+    ordered_json json = {
+        {"a", station_json(path.a, path.profile.ground_m.front())},
+        {"b", station_json(path.b, path.profile.ground_m.back())},
+        {"distance_km", path.line.distance_m / 1000.0},
+        {"bearing_deg", path.line.bearing_deg},
+        {"back_bearing_deg", path.line.back_bearing_deg},
+        {"frequency_mhz", path.settings.frequency_mhz},
+        {"k_factor", propagation::radius_km(path.settings) / propagation::earth_radius_km},
+        {"method", propagation::method_info(path.settings.method).name},
+        {"line_of_sight", sight.clear},
+        {"closest_ground", closest},
+        {"outward", direction_json(path.outward)},
+        {"backward", direction_json(path.backward)},
+        {"verdict", path_verdict(path)},
+        {"warnings", warnings(path)},
+        {"notes", notes},
+        {"cautions", cautions()}};
+    if (explain && path.outward.loss.p1812) {
+        json["outward"]["terms"] = explanation_json(*path.outward.loss.p1812);
+        json["backward"]["terms"] = explanation_json(*path.backward.loss.p1812);
+    }
+    return json.dump(2) + "\n";
+}
+
+std::string profile_csv(const link::TwoWayPath& path) {
+    std::string text = "distance_km,latitude,longitude,ground_m,cover_m,earth_bulge_m,line_m,"
+                       "fresnel_0.6_m,clearance_m\n";
+    auto out = std::back_inserter(text);
+    const terrain::Profile& profile = path.profile;
+    const double length_km = profile.length_km();
+    const double tx_m = profile.ground_m.front() + path.a.antenna_height_m;
+    const double rx_m = profile.ground_m.back() + path.b.antenna_height_m;
+    const double radius_km = propagation::radius_km(path.settings);
+    const geo::GeodesicLine line(path.a.position, path.line.bearing_deg);
+    for (std::size_t i = 0; i < profile.size(); ++i) {
+        const double d1 = profile.distance_km[i];
+        const double d2 = length_km - d1;
+        const geo::LatLon position = line.at(1000.0 * d1);
+        const double bulge_m = propagation::earth_bulge_m(d1, d2, radius_km);
+        const double line_m = (tx_m * d2 + rx_m * d1) / length_km;
+        const double fresnel_m =
+            0.6 * propagation::fresnel_radius_m(d1, d2, path.settings.frequency_mhz);
+        fmt::format_to(out, "{:.6f},{:.7f},{:.7f},{:.2f},{:.2f},{:.3f},{:.2f},{:.2f},{:.2f}\n", d1,
+                       position.lat_deg, position.lon_deg, profile.ground_m[i], profile.cover_m[i],
+                       bulge_m, line_m, fresnel_m,
+                       line_m - profile.ground_m[i] - profile.cover_m[i] - bulge_m);
+    }
+    return text;
+}
+
+} // namespace earshot::report

@@ -1,0 +1,112 @@
+#pragma once
+
+#include "earshot/geo/geodesic.hpp"
+#include "earshot/link/budget.hpp"
+#include "earshot/propagation/method.hpp"
+#include "earshot/terrain/ground_cover.hpp"
+#include "earshot/terrain/height_grid.hpp"
+#include "earshot/terrain/profile.hpp"
+#include "earshot/terrain/terrain_source.hpp"
+#include "scenario/briefing_plan.hpp"
+#include "scenario/correction.hpp"
+#include "scenario/places.hpp"
+
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace earshot::scenario {
+
+/// Where ground and cover come from. Paths are ready to open.
+struct GroundInputs {
+    std::vector<std::filesystem::path> elevation;
+    std::optional<double> height_unit_m;
+    std::vector<std::filesystem::path> cover;
+    std::string cover_table = "worldcover"; ///< what the codes in `cover` mean
+    std::optional<terrain::CoverClass> uniform_cover;
+    std::vector<std::filesystem::path> zones; ///< rasters of radio-climatic zones
+};
+
+/// The layers on the cells of a grid. view() refers to this object.
+struct Layers {
+    std::optional<terrain::GroundCover> cover, zones;
+
+    [[nodiscard]] terrain::GroundLayers view() const {
+        return {cover ? &*cover : nullptr, zones ? &*zones : nullptr};
+    }
+};
+
+/// A radio as one carries it about: what a walk test tries.
+struct CarriedRadio {
+    std::string name;
+    link::Station station; ///< radio and antenna height; the position is that of no place
+    std::string antenna;   ///< name of its antenna
+};
+
+/// An antenna that the file defines.
+struct OwnAntenna {
+    std::string name;
+    double gain_dbi = 0.0;
+};
+
+/// A net of stations on one frequency, and the ground it works over.
+struct Scenario {
+    std::filesystem::path file;
+    std::string net_name;
+    /// Least margin that counts as heard, dB, at the share of time and places of the settings.
+    double wanted_margin_db = 0.0;
+    /// Frequency, method, share of time and places, polarization of the net's antennas. Climate
+    /// from maps is that of the first station.
+    propagation::PathSettings settings;
+    std::optional<double> step_m; ///< between profile points; unset: what the elevation resolves
+    std::vector<link::Station> stations; ///< at least one; names differ from those of all others
+    std::vector<Place> places;           ///< those of the file, then those of its places_file
+    /// Who is to be reached at places and on maps: radio and antenna height; name and position are
+    /// those of no place.
+    link::Station listener;
+    std::string listener_antenna;      ///< its name; empty without a [listener]
+    std::vector<CarriedRadio> set_ups; ///< names differ; none if the file has none
+    std::vector<OwnAntenna> antennas;
+    GroundInputs ground;
+    std::vector<Duty> duties;      ///< one for each station
+    std::vector<Channel> channels; ///< those of the plan; none if the file has none
+    BriefingPlan briefing;
+    /// In settings, stations, listener and set-ups already; its words are among the notes.
+    std::optional<Correction> correction;
+    double uncorrected_deviation_db = 8.0;     ///< of predictions, without the correction
+    std::vector<std::filesystem::path> inputs; ///< every file the scenario names, and itself
+    std::vector<std::string> notes;            ///< what the user should know, a sentence each
+};
+
+/// Height of the listener's antenna unless the file says otherwise: a handheld at head height.
+inline constexpr double default_listener_height_m = 1.5;
+
+/// Reads a scenario file (TOML 1.0); docs/scenario-file.md describes it. Throws
+/// Error(Fault::input) with one line that names file, line and column: damaged TOML, a key or
+/// section that is not known (with the nearest known one), missing or given twice over, a value of
+/// the wrong type or out of range, a name used twice or not defined, a radio on another frequency
+/// than its net, antennas of different polarization; and what read_places() throws.
+[[nodiscard]] Scenario read_scenario(const std::filesystem::path& file);
+
+/// Puts a field correction, or none, in the place of the one that the scenario has: in settings,
+/// radios and notes. Throws as apply() does.
+void set_correction(Scenario& scenario, std::optional<Correction> correction);
+
+/// The station of that name, or the listener standing at the place of that name. Throws
+/// Error(Fault::usage) that names the nearest or lists the names there are.
+[[nodiscard]] link::Station station_named(const Scenario& scenario, std::string_view name);
+
+/// Opens the elevation of a scenario; throws as TerrainSource::open() does.
+[[nodiscard]] terrain::TerrainSource open_elevation(const GroundInputs& inputs);
+
+/// Cover and zones of a scenario on the cells of a grid, each empty if it names none. Throws as
+/// GroundCover::load() does.
+[[nodiscard]] Layers load_layers(const GroundInputs& inputs, const terrain::HeightGrid& ground,
+                                 Task& task = silent_task());
+
+/// A commented scenario to start from: valid TOML that read_scenario() takes.
+[[nodiscard]] std::string_view starter_scenario();
+
+} // namespace earshot::scenario

@@ -1,0 +1,480 @@
+#include "earshot/base/error.hpp"
+#include "earshot/link/budget.hpp"
+#include "field/correction_fit.hpp"
+#include "link/quality.hpp"
+#include "scenario/correction.hpp"
+#include "scenario/correction_keys.hpp"
+#include "scenario/scenario.hpp"
+
+#include <catch2/catch.hpp>
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+#include <fstream>
+#include <iterator>
+#include <random>
+#include <set>
+#include <string>
+#include <vector>
+
+namespace earshot::plan {
+namespace {
+
+using Catch::Contains;
+
+/// What is true of an invented log.
+struct Truth {
+    double offset_db = 0.0;
+    double woodland_factor = 1.0;
+    double whip_db = 0.0;
+    double within_db = 3.0;
+    double among_db = 5.0;
+};
+
+/// Calls at invented stops, every other one in woods, with two antennas in turn.
+std::vector<MeasuredCall> invent_calls(const Truth& truth, std::mt19937& random,
+                                       std::size_t stops = 12, int each = 6) {
+    std::normal_distribution<double> normal;
+    std::uniform_real_distribution<double> uniform;
+    std::vector<MeasuredCall> calls;
+    for (std::size_t stop = 0; stop < stops; ++stop) {
+        const double open_db = -12.0 + 30.0 * uniform(random);
+        const double woods_db = stop % 2 == 1 ? 3.0 + 12.0 * uniform(random) : 0.0;
+        const double of_stop_db = truth.among_db * normal(random);
+        for (int k = 0; k < each; ++k) {
+            const bool whip = k % 2 == 1;
+            MeasuredCall call;
+            call.stop = fmt::format("stop {}", stop);
+            call.antennas = {"base dipole", whip ? "whip" : "stock"};
+            call.woodland_db = woods_db;
+            call.predicted_db = open_db - woods_db + (whip ? 5.0 : 0.0) + k / 2;
+            call.spread_db = 5.0;
+            const double margin_db =
+                call.predicted_db + truth.offset_db - (truth.woodland_factor - 1.0) * woods_db +
+                (whip ? truth.whip_db : 0.0) + of_stop_db + truth.within_db * normal(random);
+            call.score = static_cast<int>(link::readability(margin_db).readability);
+            calls.push_back(call);
+        }
+    }
+    return calls;
+}
+
+CorrectionRequest quick() {
+    CorrectionRequest request;
+    request.leave_stops_out = false;
+    return request;
+}
+
+std::string refusal(std::span<const MeasuredCall> calls) {
+    try {
+        (void)fit_correction(calls, quick());
+    } catch (const Error& error) {
+        CHECK(error.fault() == Fault::input);
+        return error.what();
+    }
+    return "no refusal";
+}
+
+std::string reason_of(const CorrectionFit& fit, const std::string& term) {
+    const auto found = std::ranges::find(fit.refused, term, &RefusedTerm::term);
+    return found == fit.refused.end() ? "not refused" : found->reason;
+}
+
+/// A file in a folder of its own, gone afterwards.
+class TemporaryFile {
+public:
+    explicit TemporaryFile(const std::string& content, const std::string& name = "walk.toml") {
+        std::string folder =
+            (std::filesystem::temp_directory_path() / "earshot-correction-XXXXXX").string();
+        REQUIRE(mkdtemp(folder.data()) != nullptr);
+        path_ = std::filesystem::path(folder) / name;
+        std::ofstream(path_) << content;
+    }
+    ~TemporaryFile() {
+        std::error_code ignored;
+        std::filesystem::remove_all(path_.parent_path(), ignored);
+    }
+    TemporaryFile(const TemporaryFile&) = delete;
+    TemporaryFile& operator=(const TemporaryFile&) = delete;
+    [[nodiscard]] const std::filesystem::path& path() const { return path_; }
+
+private:
+    std::filesystem::path path_;
+};
+
+Correction invented_correction() {
+    Correction correction;
+    correction.file = "walk.toml";
+    correction.offset_db = {-3.25, 1.5};
+    correction.woodland_factor = Estimate{1.4, 0.2};
+    correction.antennas = {{"half-wave", {1.75, 0.5}}, {"a \"b\"", {-2.0, 0.75}}};
+    correction.prediction_deviation_db = 5.5;
+    correction.source = {
+        "walk.csv",           "2026-05-14",  true, 146.52, propagation::Method::p1812,
+        "one kind: woodland", {36.6, -84.2}, 2.5,  72,     12,
+        "normal errors"};
+    correction.before = {1.8, 30.0, 1.25, 9.5};
+    correction.after = {1.5, 45.5, 0.75, 6.25};
+    return correction;
+}
+
+std::string refusal_of_file(const std::string& content) {
+    const TemporaryFile file(content);
+    try {
+        (void)read_correction(file.path());
+    } catch (const Error& error) {
+        CHECK(error.fault() == Fault::input);
+        return error.what();
+    }
+    return "no refusal";
+}
+
+std::string replaced(std::string text, const std::string& from, const std::string& to) {
+    const std::size_t at = text.find(from);
+    REQUIRE(at != std::string::npos);
+    return text.replace(at, from.size(), to);
+}
+
+} // namespace
+
+// 2.776, 2.262, 2.093: qt(0.975, c(4, 9, 19)) of R 4.2.2.
+TEST_CASE("intervals are as wide as Student's t") {
+    CHECK(interval_factor(5) == Approx(2.776445).margin(0.001));
+    CHECK(interval_factor(10) == Approx(2.262157).margin(0.001));
+    CHECK(interval_factor(20) == Approx(2.093024).margin(0.001));
+}
+
+// By simulation: truths are drawn from the priors that docs/correction.md states, logs from the
+// truths. Intervals of 95 % must hold the truth 92 to 98 times of 100; over 500 logs three standard
+// errors of that count are 3 %.
+TEST_CASE("intervals of the fit hold the truth as often as they say") {
+    std::mt19937 random(20260514);
+    std::normal_distribution<double> normal;
+    constexpr int logs = 500;
+    int fitted = 0;
+    int offset_held = 0;
+    int antenna_held = 0;
+    int woods_held = 0;
+    int woods_fitted = 0;
+    for (int log = 0; log < logs; ++log) {
+        Truth truth;
+        truth.offset_db = offset_prior_db * normal(random);
+        truth.woodland_factor = std::max(0.0, 1.0 + woodland_prior * normal(random));
+        truth.whip_db = antenna_prior_db * normal(random);
+        truth.within_db = 4.0 * std::exp(0.5 * normal(random));
+        truth.among_db = 8.0 * std::exp(0.5 * normal(random));
+        CorrectionFit fit;
+        try {
+            fit = fit_correction(invent_calls(truth, random, 16), quick());
+        } catch (const Error&) { // a truth that leaves nothing to be heard
+            continue;
+        }
+        const Correction& found = fit.correction;
+        if (found.antennas.empty() || !found.woodland_factor) {
+            continue;
+        }
+        ++fitted;
+        const auto holds = [&](const Estimate& estimate, double true_value) {
+            return std::abs(estimate.value - true_value) <=
+                           interval_factor(fit.stops) * estimate.standard_error
+                       ? 1
+                       : 0;
+        };
+        // Both antennas were used as often; what the reference is off by is in the offset.
+        const bool whip = found.antennas.front().antenna == "whip";
+        offset_held += holds(found.offset_db, truth.offset_db + (whip ? 0.0 : truth.whip_db));
+        antenna_held +=
+            holds(found.antennas.front().gain_db, whip ? truth.whip_db : -truth.whip_db);
+        if (found.woodland_factor->value > 0.0) {
+            ++woods_fitted;
+            woods_held += holds(*found.woodland_factor, truth.woodland_factor);
+        }
+    }
+    REQUIRE(fitted > 300);
+    const auto percent = [](int held, int of) { return 100.0 * held / of; };
+    CHECK(percent(offset_held, fitted) == Approx(95.0).margin(3.0));
+    CHECK(percent(antenna_held, fitted) == Approx(95.0).margin(3.0));
+    CHECK(percent(woods_held, woods_fitted) == Approx(95.0).margin(3.0));
+}
+
+TEST_CASE("a long log leads to the truth") {
+    std::mt19937 random(1);
+    const Truth truth{-6.0, 1.6, 2.0, 3.0, 5.0};
+    const CorrectionFit fit = fit_correction(invent_calls(truth, random, 300), quick());
+    CHECK(fit.correction.offset_db.value == Approx(-6.0).margin(1.5)); // of the other antenna
+    REQUIRE(fit.correction.woodland_factor);
+    CHECK(fit.correction.woodland_factor->value == Approx(1.6).margin(0.15));
+    REQUIRE(fit.correction.antennas.size() == 1);
+    CHECK(std::abs(fit.correction.antennas.front().gain_db.value) == Approx(2.0).margin(0.5));
+    CHECK(fit.within_stop_db.value == Approx(3.0).margin(0.3));
+    REQUIRE(fit.among_stops_db);
+    CHECK(fit.among_stops_db->value == Approx(5.0).margin(0.8));
+    CHECK(fit.in_the_offset.front() == "base dipole");
+}
+
+TEST_CASE("a correction foretells stops it does not know better, where there is one to be found") {
+    std::mt19937 random(2);
+    const Truth off{-9.0, 1.0, 0.0, 3.0, 4.0};
+    CorrectionRequest request;
+    const CorrectionFit fit = fit_correction(invent_calls(off, random), request);
+    CHECK(fit.helps());
+    CHECK(fit.correction.after.hit_percent > fit.correction.before.hit_percent);
+    CHECK(fit.correction.after.class_error < fit.correction.before.class_error);
+    CHECK(fit.correction.after.deviation_db < fit.correction.before.deviation_db);
+    // What is left of the spread is less than that of the standard, but never nothing.
+    CHECK(fit.correction.prediction_deviation_db < 8.0);
+    CHECK(fit.correction.prediction_deviation_db >= 3.0);
+}
+
+TEST_CASE("out-of-sample errors of the standard are what its own formula gives") {
+    std::mt19937 random(3);
+    const std::vector<MeasuredCall> calls = invent_calls({}, random);
+    const CorrectionFit fit = fit_correction(calls, {});
+    double log_loss = 0.0;
+    double hits = 0.0;
+    double off = 0.0;
+    for (const MeasuredCall& call : calls) {
+        const auto classes = link::readability_classes();
+        const auto score = static_cast<std::size_t>(*call.score);
+        const auto below = [&](std::size_t k) {
+            return k >= classes.size()
+                       ? 1.0
+                       : link::normal_probability((classes[k].least_margin_db - call.predicted_db) /
+                                                  std::hypot(8.0, call.spread_db));
+        };
+        log_loss -= std::log(below(score + 1) - below(score));
+        const int foretold = static_cast<int>(link::readability(call.predicted_db).readability);
+        hits += foretold == *call.score ? 1.0 : 0.0;
+        off += std::abs(foretold - *call.score);
+    }
+    const auto n = static_cast<double>(calls.size());
+    CHECK(fit.correction.before.log_loss == Approx(log_loss / n));
+    CHECK(fit.correction.before.hit_percent == Approx(100.0 * hits / n));
+    CHECK(fit.correction.before.class_error == Approx(off / n));
+}
+
+TEST_CASE("levels that were read say more than scores") {
+    std::mt19937 random(4);
+    std::vector<MeasuredCall> calls = invent_calls({-4.0, 1.0, 0.0, 2.0, 4.0}, random);
+    const CorrectionFit scored = fit_correction(calls, quick());
+    for (MeasuredCall& call : calls) {
+        call.margin_db = call.predicted_db - 4.0;
+        call.score.reset();
+    }
+    const CorrectionFit read = fit_correction(calls, quick());
+    CHECK(read.readings == calls.size());
+    CHECK(read.correction.offset_db.standard_error < scored.correction.offset_db.standard_error);
+    CHECK(read.correction.offset_db.value == Approx(-4.0).margin(0.6)); // drawn to 0 by the prior
+}
+
+TEST_CASE("what a log cannot tell is refused, with the reason") {
+    std::mt19937 random(5);
+    const std::vector<MeasuredCall> calls = invent_calls({}, random);
+
+    CHECK_THAT(refusal(std::span(calls).first(9)), Contains("9 calls at 2 stops"));
+    CHECK_THAT(refusal(std::span(calls).first(24)), Contains("24 calls at 4 stops"));
+    CHECK_THAT(refusal({}), Contains("no call"));
+
+    std::vector<MeasuredCall> silent = calls;
+    std::vector<MeasuredCall> loud = calls;
+    std::vector<MeasuredCall> open = calls;
+    std::vector<MeasuredCall> wooded = calls;
+    std::vector<MeasuredCall> tied = calls;
+    std::vector<MeasuredCall> rare = calls;
+    for (std::size_t k = 0; k < calls.size(); ++k) {
+        silent[k].score = 0;
+        loud[k].score = 5;
+        open[k].woodland_db = 0.0;
+        wooded[k].woodland_db = 9.0 + 0.01 * static_cast<double>(k);
+        // The whip in woods only: which of both was it?
+        tied[k].woodland_db = calls[k].woodland_db > 0.0 ? 8.0 : 0.0;
+        tied[k].antennas = {calls[k].woodland_db > 0.0 ? "whip" : "stock"};
+        rare[k].antennas = {k == 7 ? "whip" : "stock"};
+    }
+    CHECK_THAT(refusal(silent), Contains("scored 0") && Contains("test nearer"));
+    CHECK_THAT(refusal(loud), Contains("scored 5") && Contains("farther out"));
+    CHECK_THAT(reason_of(fit_correction(open, quick()), "losses in woods"),
+               Contains("no stop is in woods"));
+    CHECK_THAT(reason_of(fit_correction(wooded, quick()), "losses in woods"),
+               Contains("nearly alike") && Contains("test in the open too"));
+    const CorrectionFit tied_fit = fit_correction(tied, quick());
+    REQUIRE(tied_fit.correction.antennas.empty());
+    CHECK_THAT(tied_fit.refused.back().reason, Contains("cannot be told apart"));
+    CHECK_THAT(reason_of(fit_correction(rare, quick()), "antenna whip"),
+               Contains("only 1 calls at 1 stops"));
+
+    // Woods at two stops are too few, whatever the losses.
+    std::vector<MeasuredCall> two = calls;
+    for (MeasuredCall& call : two) {
+        if (call.stop != "stop 1" && call.stop != "stop 3") {
+            call.woodland_db = 0.0;
+        }
+    }
+    CHECK_THAT(reason_of(fit_correction(two, quick()), "losses in woods"),
+               Contains("only 2 of 12 stops"));
+}
+
+TEST_CASE("a term of which the log gives less than half is refused") {
+    std::mt19937 random(6);
+    // Stops so different from one another that their woods are lost in it.
+    const CorrectionFit fit =
+        fit_correction(invent_calls({0.0, 1.0, 0.0, 6.0, 14.0}, random, 7, 3), quick());
+    CHECK_FALSE(fit.correction.woodland_factor);
+    CHECK_THAT(reason_of(fit, "losses in woods"), Contains("% of what would be known of it"));
+}
+
+TEST_CASE("one call at each stop leaves one spread") {
+    std::mt19937 random(7);
+    const CorrectionFit fit = fit_correction(invent_calls({}, random, 40, 1), quick());
+    CHECK_FALSE(fit.among_stops_db);
+}
+
+TEST_CASE("a correction is read as it was written") {
+    const Correction written = invented_correction();
+    const TemporaryFile file(correction_toml(written));
+    const Correction read = read_correction(file.path());
+    CHECK(read.file == "walk.toml");
+    CHECK(correction_toml(read) == correction_toml(written));
+    CHECK(read.offset_db.value == -3.25);
+    REQUIRE(read.woodland_factor);
+    CHECK(read.woodland_factor->value == 1.4);
+    REQUIRE(read.antennas.size() == 2);
+    CHECK(read.antennas[1].antenna == "a \"b\"");
+    CHECK(read.source.invented);
+    CHECK(read.source.calls == 72);
+    CHECK(read.after.hit_percent == 45.5);
+}
+
+TEST_CASE("a correction file that is not one is refused where it is wrong") {
+    const std::string good = correction_toml(invented_correction());
+    CHECK_THAT(refusal_of_file(replaced(good, "offset_db", "ofset_db")),
+               Contains("line 6") && Contains("'ofset_db'") && Contains("did you mean"));
+    CHECK_THAT(refusal_of_file(replaced(good, "offset_db = -3.25", "offset_db = -325")),
+               Contains("out of range"));
+    CHECK_THAT(refusal_of_file(replaced(good, "offset_db = -3.25", "offset_db = \"-3\"")),
+               Contains("without quotes"));
+    CHECK_THAT(refusal_of_file(replaced(good, "woodland_factor_error = 0.200\n", "")),
+               Contains("go together"));
+    CHECK_THAT(refusal_of_file(replaced(good, "name = \"half-wave\"", "name = \"a \\\"b\\\"\"")),
+               Contains("is there already"));
+    CHECK_THAT(refusal_of_file(replaced(good, "[check]", "[cheque]")),
+               Contains("'cheque' is not known"));
+    CHECK_THAT(refusal_of_file(replaced(good, "offset_error_db = 1.50\n", "")),
+               Contains("offset_error_db"));
+}
+
+TEST_CASE("a correction is whole on a path, whichever radios it joins") {
+    const Correction correction = invented_correction();
+    link::Radio half_wave;
+    half_wave.antenna = "Half wave"; // as a log may spell it
+    link::Radio unknown;
+    apply(correction, half_wave);
+    apply(correction, unknown);
+    link::Radio plain;
+    const double before_db = link::received_without_path_dbm(plain, plain);
+    CHECK(link::received_without_path_dbm(unknown, unknown) == Approx(before_db - 3.25));
+    CHECK(link::received_without_path_dbm(half_wave, unknown) == Approx(before_db - 3.25 + 1.75));
+    CHECK(link::received_without_path_dbm(half_wave, half_wave) == Approx(before_db - 3.25 + 3.5));
+    apply(correction, half_wave); // once more changes nothing
+    CHECK(half_wave.field_correction_db == Approx(-3.25 / 2.0 + 1.75));
+
+    // The lines of the budget add up to what is received.
+    const link::LinkBudget budget = link::link_budget(half_wave, unknown, 120.0, 3.0, 1.0);
+    const std::vector<link::BudgetLine> lines = link::budget_lines(budget);
+    double sum = 0.0;
+    bool said = false;
+    for (const link::BudgetLine& line : lines) {
+        if (line.label == "received power") {
+            CHECK(sum == Approx(line.value));
+            break;
+        }
+        sum += line.value;
+        said = said || line.label == "field correction";
+    }
+    CHECK(said);
+}
+
+TEST_CASE("a correction of another frequency or method is refused") {
+    const Correction correction = invented_correction();
+    propagation::PathSettings settings;
+    settings.frequency_mhz = 150.0;
+    apply(correction, settings);
+    CHECK(settings.woodland_factor == 1.4);
+    CHECK(settings.prediction_deviation_db == 5.5);
+    settings.frequency_mhz = 446.0;
+    CHECK_THROWS_WITH(apply(correction, settings), Contains("146.52 MHz") && Contains("446 MHz"));
+    settings.frequency_mhz = 146.0;
+    settings.method = propagation::Method::bullington;
+    CHECK_THROWS_WITH(apply(correction, settings), Contains("method p1812"));
+}
+
+TEST_CASE("the words of a correction name file, date and every term") {
+    const std::string words = correction_words(invented_correction());
+    for (const char* part : {"field correction", "walk.toml", "2026-05-14", "invented", "-3.2 dB",
+                             "x 1.40", "half-wave +1.8 dB"}) {
+        CHECK_THAT(words, Contains(part));
+    }
+    CHECK(distance_caution(invented_correction(), {36.62, -84.2}).empty());
+    CHECK_THAT(distance_caution(invented_correction(), {38.6, -84.2}), Contains("may not hold"));
+}
+
+// The woodland factor multiplies the loss of ITU-R P.833-10 equation (1) and nothing else.
+TEST_CASE("the factor of woodland multiplies the losses at the ends") {
+    terrain::Profile profile;
+    for (int k = 0; k <= 40; ++k) {
+        profile.distance_km.push_back(0.05 * k);
+        profile.ground_m.push_back(100.0);
+        profile.cover_m.push_back(15.0);
+        profile.woodland.push_back(1);
+    }
+    propagation::PathSettings settings;
+    const propagation::PathLoss standard = propagation::path_loss(profile, 1.5, 1.5, settings);
+    settings.woodland_factor = 1.5;
+    const propagation::PathLoss corrected = propagation::path_loss(profile, 1.5, 1.5, settings);
+    REQUIRE(standard.tx_woodland_db > 1.0);
+    CHECK(corrected.tx_woodland_db == Approx(1.5 * standard.tx_woodland_db));
+    CHECK(corrected.rx_woodland_db == Approx(1.5 * standard.rx_woodland_db));
+    CHECK(corrected.basic_loss_db == standard.basic_loss_db);
+}
+
+TEST_CASE("the schema of corrections has the keys that the reader takes, and no others") {
+    std::ifstream file(EARSHOT_SOURCE_DIR "/docs/correction.schema.json");
+    const nlohmann::json root = nlohmann::json::parse(file);
+    std::ifstream page_file(EARSHOT_SOURCE_DIR "/docs/correction.md");
+    const std::string page{std::istreambuf_iterator<char>(page_file), {}};
+    for (const Section& section : correction_sections().subspan(1)) {
+        INFO(section.name);
+        const nlohmann::json& described = root.at("properties").at(std::string(section.name));
+        const nlohmann::json& part = section.list ? described.at("items") : described;
+        CHECK(part.at("additionalProperties") == false);
+        std::set<std::string> required;
+        std::set<std::string> known;
+        for (const Key& key : section.keys) {
+            INFO(key.name);
+            known.emplace(key.name);
+            if (key.required) {
+                required.emplace(key.name);
+            }
+            const nlohmann::json& entry = part.at("properties").at(std::string(key.name));
+            if (key.kind == KeyKind::number) {
+                CHECK(entry.at("minimum") == key.low);
+                CHECK(entry.at("maximum") == key.high);
+            } else {
+                CHECK(entry.at("type") == "string");
+            }
+            CHECK_THAT(page, Contains(fmt::format("`{}`", key.name)));
+        }
+        std::set<std::string> in_schema;
+        for (const auto& [name, value] : part.at("properties").items()) {
+            in_schema.insert(name);
+        }
+        CHECK(in_schema == known);
+        CHECK(std::set<std::string>(part.at("required").begin(), part.at("required").end()) ==
+              required);
+    }
+}
+
+} // namespace earshot::plan
