@@ -1,9 +1,10 @@
 #include "propagation/knife_edge.hpp"
 
+#include "propagation/plain.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <complex>
-#include <limits>
 #include <numbers>
 
 namespace earshot::propagation {
@@ -76,11 +77,7 @@ double knife_edge_loss_exact_db(double nu) {
 }
 
 double knife_edge_loss_itu_db(double nu) {
-    if (!(nu > -0.78)) {
-        return std::isnan(nu) ? std::numeric_limits<double>::quiet_NaN() : 0.0;
-    }
-    const double shifted = nu - 0.1;
-    return 6.9 + 20.0 * std::log10(std::sqrt(shifted * shifted + 1.0) + shifted);
+    return std::isnan(nu) ? nu : plain::knife_edge_db(nu);
 }
 
 double knife_edge_loss_db(double nu, KnifeEdgeForm form) {
@@ -88,7 +85,7 @@ double knife_edge_loss_db(double nu, KnifeEdgeForm form) {
 }
 
 double diffraction_parameter(double height_m, double d1_km, double d2_km, double wavelength_m) {
-    return height_m * std::sqrt(2.0 * (1.0 / d1_km + 1.0 / d2_km) / (1000.0 * wavelength_m));
+    return plain::scaled_nu(height_m, d1_km, d2_km) / std::sqrt(wavelength_m);
 }
 
 } // namespace earshot::propagation

@@ -1,6 +1,7 @@
 #include "propagation/multiple_edges.hpp"
 
 #include "propagation/basic.hpp"
+#include "propagation/plain.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -125,16 +126,16 @@ Diffraction single_edge(const ObstaclePath& path, KnifeEdgeForm form) {
 
 Edge equivalent_edge(double tx_slope, double direct_slope, double rx_slope, double length_km,
                      double wavelength_m) {
+    const auto rays = plain::crossing_rays(tx_slope, direct_slope, rx_slope, length_km);
     Edge edge;
-    edge.distance_km = (direct_slope + rx_slope) * length_km / (tx_slope + rx_slope);
-    edge.height_above_line_m = (tx_slope - direct_slope) * edge.distance_km;
-    edge.nu = diffraction_parameter(edge.height_above_line_m, edge.distance_km,
-                                    length_km - edge.distance_km, wavelength_m);
+    edge.distance_km = rays.distance_km;
+    edge.height_above_line_m = rays.height_m;
+    edge.nu = rays.scaled_nu / std::sqrt(wavelength_m);
     return edge;
 }
 
 double bullington_correction_db(double edge_loss_db, double length_km) {
-    return (1.0 - std::exp(-edge_loss_db / 6.0)) * (10.0 + 0.02 * length_km);
+    return plain::other_obstacles_db(edge_loss_db, length_km);
 }
 
 Diffraction bullington(const ObstaclePath& path, KnifeEdgeForm form, bool p526_correction) {

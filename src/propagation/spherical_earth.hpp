@@ -14,18 +14,29 @@ struct Ground {
 inline constexpr Ground land_ground{22.0, 0.003};
 inline constexpr Ground sea_ground{80.0, 5.0};
 
-/// First term of the residue series for diffraction over a sphere, with every step.
-struct FirstTerm {
-    double k = 0.0;             ///< normalized surface admittance
-    double beta = 1.0;          ///< ground and polarization parameter
-    double x = 0.0;             ///< normalized path length
-    double y_transmitter = 0.0; ///< normalized antenna heights
-    double y_receiver = 0.0;
-    double distance_term_db = 0.0;    ///< F(X)
-    double transmitter_gain_db = 0.0; ///< G(Y), height gain, never below 2 + 20 log K
-    double receiver_gain_db = 0.0;
-    double loss_db = 0.0; ///< below free space; negative where the first term does not suffice
+/// What the first term takes of the ground and the frequency alone: K, X and Y at a radius of 1 km
+/// with beta = 1, equations (29a) to (33).
+struct Surface {
+    double admittance, x_per_km, y_per_m;
 };
+
+[[nodiscard]] Surface surface_of(double frequency_mhz, Ground ground, Polarization polarization);
+
+/// First term of the residue series for diffraction over a sphere, with every step. This and the
+/// following are of one path if Real is a double, or of one path for each lane of a register.
+template <typename Real>
+struct FirstTermOf {
+    Real k;             ///< normalized surface admittance
+    Real beta;          ///< ground and polarization parameter
+    Real x;             ///< normalized path length
+    Real y_transmitter; ///< normalized antenna heights
+    Real y_receiver;
+    Real distance_term_db;    ///< F(X)
+    Real transmitter_gain_db; ///< G(Y), height gain, never below 2 + 20 log K
+    Real receiver_gain_db;
+    Real loss_db; ///< below free space; negative where the first term does not suffice
+};
+using FirstTerm = FirstTermOf<double>;
 
 /// Diffraction loss relative to free space over a sphere of radius `radius_km`, by the first term
 /// of the residue series (ITU-R P.526-15 section 3.1.1.2, equations (13) to (18a); the same in
@@ -43,11 +54,11 @@ struct FirstTerm {
                                                 double receiver_height_m, double radius_km);
 
 /// Where the ray between two antennas in sight comes nearest the smooth sphere.
-struct SmoothClearance {
-    double transmitter_side_km = 0.0;
-    double receiver_side_km = 0.0;
-    double clearance_m = 0.0;
+template <typename Real>
+struct SmoothClearanceOf {
+    Real transmitter_side_km, receiver_side_km, clearance_m;
 };
+using SmoothClearance = SmoothClearanceOf<double>;
 
 /// Point of least clearance over a smooth sphere for antennas within sight of each other (P.526-15
 /// equations (22) to (23e); P.1812-8 equations (23) to (24e)). At least one height > 0.
@@ -56,15 +67,17 @@ struct SmoothClearance {
                                                      double receiver_height_m, double radius_km);
 
 /// Diffraction loss over a smooth sphere at any distance, with every step.
-struct SphericalEarthLoss {
-    double los_distance_km = 0.0;
-    bool line_of_sight = false;
-    SmoothClearance nearest;           ///< set in line of sight only
-    double required_clearance_m = 0.0; ///< for no loss at all; set in line of sight only
-    double radius_used_km = 0.0;       ///< in the first term; 0 if it was not needed
-    double first_term_db = 0.0;        ///< land and sea mixed
-    double loss_db = 0.0;              ///< >= 0 in line of sight
+template <typename Real>
+struct SphericalEarthLossOf {
+    Real los_distance_km;
+    decltype(Real() < Real()) line_of_sight;
+    SmoothClearanceOf<Real> nearest; ///< set in line of sight only
+    Real required_clearance_m;       ///< for no loss at all; set in line of sight only
+    Real radius_used_km;             ///< in the first term; 0 if it was not needed
+    Real first_term_db;              ///< land and sea mixed
+    Real loss_db;                    ///< >= 0 in line of sight
 };
+using SphericalEarthLoss = SphericalEarthLossOf<double>;
 
 /// Loss relative to free space over a smooth sphere (P.526-15 section 3.2; P.1812-8 section 4.3.2).
 /// Beyond the horizon it is the first term. Within it, it is zero where the ray clears the sphere

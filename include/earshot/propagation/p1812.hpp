@@ -143,12 +143,6 @@ struct PathGeometry {
                                                       double transmitter_height_m,
                                                       double receiver_height_m, double radius_km);
 
-/// How the Bullington loss of the smooth path is found.
-enum class SmoothPathMethod {
-    profile,     ///< at the points of the profile, section 4.3.4
-    closed_form, ///< from the sphere itself, attachment 4 to annex 1
-};
-
 struct P1812Inputs {
     /// 30 to 6000. There is no default: the value below is refused.
     double frequency_mhz = 0.0;
@@ -170,7 +164,6 @@ struct P1812Inputs {
                                           ///< within 50 to 1000
 
     std::optional<BuildingEntry> building_entry; ///< set if the receiver is indoors
-    SmoothPathMethod smooth_path = SmoothPathMethod::profile;
 };
 
 /// Diffraction by the delta-Bullington construction for one effective radius (section 4.3.4).
@@ -178,9 +171,9 @@ struct DeltaBullington {
     double actual_nu = 0.0;      ///< nu_max or nu_b, equations (15), (19)
     double actual_loss_db = 0.0; ///< L_bulla, equation (21)
     double smooth_nu = 0.0;
-    double smooth_loss_db = 0.0;  ///< L_bulls, equation (21)
-    SphericalEarthLoss spherical; ///< L_dsph, equation (27)
-    double loss_db = 0.0;         ///< L_d, equation (38)
+    double smooth_loss_db = 0.0;    ///< L_bulls, equation (21)
+    SphericalEarthLoss spherical{}; ///< L_dsph, equation (27)
+    double loss_db = 0.0;           ///< L_d, equation (38)
 };
 
 /// Ducting and layer reflection (section 4.5).

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "earshot/propagation/p1812.hpp"
+#include "propagation/p1812/constants.hpp"
 
 #include <array>
 #include <cstddef>
@@ -121,42 +121,30 @@ private:
 /// is chosen at run time.
 class P1812BatchModel {
 public:
-    /// `inputs` as for p1812_loss(); its latitude is not read, and coast distances and
-    /// `smooth_path` must be left as they are by default. Throws as p1812_loss() does.
+    /// `inputs` as for p1812_loss(); its latitude is not read, and coast distances
+    /// must be left as they are by default. Throws as p1812_loss() does.
     P1812BatchModel(const P1812Inputs& inputs, double transmitter_asl_m,
                     AntennaHeights above_ground_m, double step_km);
 
     /// Whether the losses depend on the terms for the radius a_beta: not at 50 % of the time.
-    [[nodiscard]] bool needs_beta() const { return constants_.time_percent < 50.0; }
+    [[nodiscard]] bool needs_beta() const { return job_.constants.time_percent < 50.0; }
 
     /// Fills `loss_db` for the rows of the batch.
     void predict(P1812Batch& batch) const;
 
     /// Values that do not change from path to path.
-    struct Constants {
-        double time_percent, log_time_ratio; ///< log10(p / 50)
-        double deviate_p;                    ///< I(p / 100)
+    struct Job {
+        P1812Constants constants;
+        Surface land;
         double transmitter_asl_m;
-        double wavelength_m, root_wavelength_m;
-        double free_space_constant_db;
-        double median_radius_km, beta_radius_km;
-        double x_per_km, y_per_m; ///< first term: X and Y at radius 1 km, with beta = 1
-        double admittance;        ///< K at radius 1 km
-        double troposcatter_constant_db;
-        double duct_constant_db;
-        double root_f_ghz, cube_root_f_ghz;
-        double specific_attenuation;
+        AntennaHeights above_ground_m;
+        double step_km;                ///< between the points of every profile
         double deviation_at_ground_db; ///< sigma_L for an antenna at the height of the cover
         double fixed_deviation_db;     ///< used instead if not negative
-        double entry_loss_db;          ///< median loss into a building, 0 outdoors
-        double entry_deviation_db;
-        double place_deviate;                             ///< I(p_L / 100)
-        double transmitter_antenna_m, receiver_antenna_m; ///< above the ground
-        double step_km;                                   ///< between the points of every profile
     };
 
 private:
-    Constants constants_;
+    Job job_;
 };
 
 /// Name of the vector instruction set in use.

@@ -41,7 +41,6 @@ std::vector<ExplainedValue> explain(const P1812Result& r) {
         {"Lb0p", "(10)", r.los_p_db, "dB", "line of sight"},
         {"Lb0b", "(11)", r.los_beta_db, "dB", "line of sight, beta0 of the time"},
     };
-    const bool sampled = r.inputs.smooth_path == SmoothPathMethod::profile;
     const auto nu_equation = [](const BullingtonTerms& terms) {
         return terms.line_of_sight() ? "(15)" : "(19)";
     };
@@ -53,7 +52,7 @@ std::vector<ExplainedValue> explain(const P1812Result& r) {
              {"Str", "(14)", actual.direct_slope, "m/km", "slope from transmitter to receiver"},
              {"nu", nu_equation(actual), d.actual_nu, "", "diffraction parameter of the ground"},
              {"Lbulla", "(21)", d.actual_loss_db, "dB", "Bullington loss of the ground"},
-             {"nu_s", sampled ? nu_equation(smooth) : "att. 4", d.smooth_nu, "",
+             {"nu_s", nu_equation(smooth), d.smooth_nu, "",
               "diffraction parameter of the smooth path"},
              {"Lbulls", "(21)", d.smooth_loss_db, "dB", "Bullington loss of the smooth path"},
              {"Ldsph", "(27)", d.spherical.loss_db, "dB", "spherical-earth loss"}});

@@ -1,9 +1,8 @@
 #include "earshot/base/error.hpp"
 #include "earshot/propagation/p1812.hpp"
 #include "propagation/basic.hpp"
-#include "propagation/knife_edge.hpp"
-#include "propagation/multiple_edges.hpp"
-#include "propagation/normal_quantile.hpp"
+#include "propagation/p1812/constants.hpp"
+#include "propagation/plain.hpp"
 
 #include <fmt/format.h>
 
@@ -14,6 +13,8 @@
 
 namespace earshot::propagation {
 namespace {
+
+using namespace plain;
 
 // Distance over land that stands for "far from any coast", km: beyond it the formulas see no sea.
 constexpr double far_from_coast_km = 500.0;
@@ -76,126 +77,24 @@ std::vector<std::string> warnings(const PathGeometry& geometry, const P1812Input
     return list;
 }
 
-// beta_0: share of an average year with strong ducting near the ground (section 4.1).
-void derive_beta0(P1812Result& r) {
-    const PathGeometry& g = r.geometry;
-    const double latitude = std::abs(r.inputs.path_centre_latitude_deg);
-    r.ducting.tau = 1.0 - std::exp(-4.12e-4 * std::pow(g.longest_inland_km, 2.41));
-    const double tau = r.ducting.tau;
-    const double sum = std::pow(10.0, -g.longest_land_km / (16.0 - 6.6 * tau)) +
-                       std::pow(10.0, -5.0 * (0.496 + 0.354 * tau));
-    r.mu1 = std::min(1.0, std::pow(sum, 0.2));
-    if (latitude <= 70.0) {
-        r.mu4 = std::pow(r.mu1, -0.935 + 0.0176 * latitude);
-        r.beta0_percent = std::pow(10.0, -0.015 * latitude + 1.67) * r.mu1 * r.mu4;
-    } else {
-        r.mu4 = std::pow(r.mu1, 0.3);
-        r.beta0_percent = 4.17 * r.mu1 * r.mu4;
-    }
-}
-
-void derive_line_of_sight(P1812Result& r) {
-    const PathGeometry& g = r.geometry;
-    const double slant_km =
-        std::hypot(g.distance_km, (g.transmitter_asl_m - g.receiver_asl_m) / 1000.0);
-    // The Recommendation rounds the constant of free space to 92.4 dB; 92.45 would be nearer, and
-    // free_space_loss_db() nearer still. Its own results stand on 92.4.
-    r.free_space_db =
-        92.4 + 20.0 * std::log10(r.inputs.frequency_mhz / 1000.0) + 20.0 * std::log10(slant_km);
-    const double focusing =
-        2.6 * (1.0 - std::exp(-0.1 * (g.transmitter_horizon_km + g.receiver_horizon_km)));
-    r.multipath_p_db = focusing * std::log10(r.inputs.time_percent / 50.0);
-    r.multipath_beta_db = focusing * std::log10(r.beta0_percent / 50.0);
-    r.los_p_db = r.free_space_db + r.multipath_p_db;
-    r.los_beta_db = r.free_space_db + r.multipath_beta_db;
-}
-
-// Equations (14) to (20): the diffraction parameter of the one edge that stands for the path.
-double bullington_nu(const BullingtonTerms& terms, double distance_km, double wave_m) {
-    if (terms.line_of_sight()) {
-        return terms.scaled_nu_max / std::sqrt(wave_m);
-    }
-    return equivalent_edge(terms.transmitter_slope, terms.direct_slope, terms.receiver_slope,
-                           distance_km, wave_m)
-        .nu;
-}
-
-// Equation (21): an edge's loss and the empirical share that other obstacles add.
-double bullington_loss_db(double nu, double distance_km) {
-    const double edge_db = knife_edge_loss_itu_db(nu);
-    return edge_db + bullington_correction_db(edge_db, distance_km);
-}
-
-// Attachment 4 to annex 1, equations (105) to (110): nu of a smooth path from the sphere itself.
-double closed_form_smooth_nu(double distance_km, double height_t, double height_r, double radius_km,
-                             double wave_m) {
-    if (distance_km < smooth_horizon_distance_km(height_t, height_r, radius_km)) {
-        const SmoothClearance nearest =
-            smooth_earth_clearance(distance_km, height_t, height_r, radius_km);
-        return diffraction_parameter(-nearest.clearance_m, nearest.transmitter_side_km,
-                                     nearest.receiver_side_km, wave_m);
-    }
-    const auto tangent_slope = [&](double height_m) {
-        return 500.0 * distance_km / radius_km - 2.0 * std::sqrt(500.0 * height_m / radius_km);
-    };
-    return bullington_nu({tangent_slope(height_t), (height_r - height_t) / distance_km,
-                          tangent_slope(height_r), 0.0},
-                         distance_km, wave_m);
+Slopes<double> slopes_of(const BullingtonTerms& terms) {
+    return {terms.transmitter_slope, terms.direct_slope, terms.receiver_slope, terms.scaled_nu_max};
 }
 
 DeltaBullington delta_bullington(const PathGeometry& g, const P1812Inputs& inputs,
-                                 const BullingtonTerms& actual, const BullingtonTerms& smooth,
-                                 double radius_km) {
-    const double wave_m = wavelength_m(inputs.frequency_mhz);
-    const double height_t = g.diffraction_height_transmitter_m();
-    const double height_r = g.diffraction_height_receiver_m();
+                                 const P1812Constants& c, const BullingtonTerms& actual,
+                                 const BullingtonTerms& smooth, double radius_km) {
     DeltaBullington result;
-    result.actual_nu = bullington_nu(actual, g.distance_km, wave_m);
-    result.actual_loss_db = bullington_loss_db(result.actual_nu, g.distance_km);
-    result.smooth_nu =
-        inputs.smooth_path == SmoothPathMethod::profile
-            ? bullington_nu(smooth, g.distance_km, wave_m)
-            : closed_form_smooth_nu(g.distance_km, height_t, height_r, radius_km, wave_m);
-    result.smooth_loss_db = bullington_loss_db(result.smooth_nu, g.distance_km);
-    result.spherical =
-        spherical_earth_loss(g.distance_km, height_t, height_r, radius_km, inputs.frequency_mhz,
-                             inputs.polarization, g.sea_fraction);
+    result.actual_nu = bullington_nu(slopes_of(actual), g.distance_km, c.root_wavelength_m);
+    result.actual_loss_db = bullington_db(result.actual_nu, g.distance_km);
+    result.smooth_nu = bullington_nu(slopes_of(smooth), g.distance_km, c.root_wavelength_m);
+    result.smooth_loss_db = bullington_db(result.smooth_nu, g.distance_km);
+    result.spherical = spherical_earth_loss(
+        g.distance_km, g.diffraction_height_transmitter_m(), g.diffraction_height_receiver_m(),
+        radius_km, inputs.frequency_mhz, inputs.polarization, g.sea_fraction);
     result.loss_db =
-        result.actual_loss_db + std::max(0.0, result.spherical.loss_db - result.smooth_loss_db);
+        delta_bullington_db(result.actual_loss_db, result.smooth_loss_db, result.spherical.loss_db);
     return result;
-}
-
-void derive_diffraction(P1812Result& r) {
-    const PathGeometry& g = r.geometry;
-    r.median = delta_bullington(g, r.inputs, g.actual_median, g.smooth_median, g.radii.median_km);
-    r.beta = delta_bullington(g, r.inputs, g.actual_beta, g.smooth_beta, g.radii.beta_km);
-    r.time_interpolation = r.inputs.time_percent > r.beta0_percent
-                               ? normal_exceedance_deviate(r.inputs.time_percent / 100.0) /
-                                     normal_exceedance_deviate(r.beta0_percent / 100.0)
-                               : 1.0;
-    r.diffraction_p_db =
-        r.median.loss_db + (r.beta.loss_db - r.median.loss_db) * r.time_interpolation;
-    r.diffraction_median_basic_db = r.free_space_db + r.median.loss_db;
-    r.diffraction_basic_db = r.los_p_db + r.diffraction_p_db;
-}
-
-void derive_troposcatter(P1812Result& r) {
-    const double log_f = std::log10(r.inputs.frequency_mhz / 1000.0);
-    const double log_half_f = log_f - std::log10(2.0);
-    const double frequency_db = 25.0 * log_f - 2.5 * log_half_f * log_half_f; // (45)
-    r.troposcatter_db = 190.1 + frequency_db + 20.0 * std::log10(r.geometry.distance_km) +
-                        0.573 * r.geometry.angular_distance_mrad - 0.15 * r.inputs.refractivity.n0 -
-                        10.125 * std::pow(std::log10(50.0 / r.inputs.time_percent), 0.7);
-}
-
-// Equations (48), (48a): hills near a terminal keep it out of the duct.
-double site_shielding_db(double angle_mrad, double horizon_km, double frequency_ghz) {
-    const double excess_mrad = angle_mrad - 0.1 * horizon_km;
-    if (excess_mrad <= 0.0) {
-        return 0.0;
-    }
-    return 20.0 * std::log10(1.0 + 0.361 * excess_mrad * std::sqrt(frequency_ghz * horizon_km)) +
-           0.264 * excess_mrad * std::cbrt(frequency_ghz);
 }
 
 // Equation (49): a terminal near the sea, and low over it, couples well into a duct above it.
@@ -206,102 +105,95 @@ double sea_coupling_db(double coast_km, double horizon_km, double asl_m, double 
     return -3.0 * std::exp(-0.25 * coast_km * coast_km) * (1.0 + std::tanh(0.07 * (50.0 - asl_m)));
 }
 
-void derive_ducting(P1812Result& r) {
+// Section 4.5, less what depends on time.
+void derive_duct_entry(P1812Result& r, const P1812Constants& c) {
     const PathGeometry& g = r.geometry;
-    const double d = g.distance_km;
-    const double f_ghz = r.inputs.frequency_mhz / 1000.0;
     Ducting& duct = r.ducting;
     const auto coast_km = [](const std::optional<double>& given,
                              const std::optional<double>& found) {
         return given.value_or(found.value_or(far_from_coast_km));
     };
-
-    if (f_ghz < 0.5) {
-        duct.wavelength_correction_db = 45.375 - 137.0 * f_ghz + 92.5 * f_ghz * f_ghz;
-    }
-    duct.transmitter_shielding_db =
-        site_shielding_db(g.transmitter_angle_mrad, g.transmitter_horizon_km, f_ghz);
-    duct.receiver_shielding_db =
-        site_shielding_db(g.receiver_angle_mrad, g.receiver_horizon_km, f_ghz);
+    const auto shielding_db = [](const SiteShielding<double>& site) {
+        return 20.0 * std::log10(site.factor) + site.rest_db;
+    };
+    duct.wavelength_correction_db = c.duct_wavelength_db;
+    const SiteShielding<double> site_t =
+        site_shielding(c, g.transmitter_angle_mrad, g.transmitter_horizon_km);
+    const SiteShielding<double> site_r =
+        site_shielding(c, g.receiver_angle_mrad, g.receiver_horizon_km);
+    duct.transmitter_shielding_db = shielding_db(site_t);
+    duct.receiver_shielding_db = shielding_db(site_r);
     duct.transmitter_coupling_db =
         sea_coupling_db(coast_km(r.inputs.transmitter_coast_km, g.transmitter_coast_km),
                         g.transmitter_horizon_km, g.transmitter_asl_m, g.sea_fraction);
     duct.receiver_coupling_db =
         sea_coupling_db(coast_km(r.inputs.receiver_coast_km, g.receiver_coast_km),
                         g.receiver_horizon_km, g.receiver_asl_m, g.sea_fraction);
-    duct.fixed_loss_db = 102.45 + 20.0 * std::log10(f_ghz) +
-                         20.0 * std::log10(g.transmitter_horizon_km + g.receiver_horizon_km) +
-                         duct.wavelength_correction_db + duct.transmitter_shielding_db +
-                         duct.receiver_shielding_db + duct.transmitter_coupling_db +
-                         duct.receiver_coupling_db;
-
-    duct.specific_attenuation_db_mrad = 5e-5 * g.radii.median_km * std::cbrt(f_ghz);
+    duct.fixed_loss_db =
+        fixed_duct_db(c, g.transmitter_horizon_km + g.receiver_horizon_km, site_t, site_r) +
+        duct.transmitter_coupling_db + duct.receiver_coupling_db;
+    duct.specific_attenuation_db_mrad = c.duct_attenuation_db_mrad;
     duct.angular_distance_mrad =
-        1000.0 * d / g.radii.median_km +
-        std::min(g.transmitter_angle_mrad, 0.1 * g.transmitter_horizon_km) +
-        std::min(g.receiver_angle_mrad, 0.1 * g.receiver_horizon_km);
-
-    duct.alpha = std::max(-3.4, -0.6 - 3.5e-9 * std::pow(d, 3.1) * duct.tau);
-    const double root_sum =
-        std::sqrt(g.ducting_height_transmitter_m()) + std::sqrt(g.ducting_height_receiver_m());
-    duct.mu2 = std::min(
-        1.0, std::pow(500.0 / g.radii.median_km * d * d / (root_sum * root_sum), duct.alpha));
-    if (g.roughness_m > 10.0) {
-        const double between_km =
-            std::min(d - g.transmitter_horizon_km - g.receiver_horizon_km, 40.0);
-        duct.mu3 = std::exp(-4.6e-5 * (g.roughness_m - 10.0) * (43.0 + 6.0 * between_km));
-    } else {
-        duct.mu3 = 1.0;
-    }
-    // Antennas on the ground make mu2 vanish; the floor keeps the logarithm finite.
-    duct.beta_percent = std::max(1e-300, r.beta0_percent * duct.mu2 * duct.mu3);
-    const double log_beta = std::log10(duct.beta_percent);
-    duct.gamma =
-        1.076 / std::pow(2.0058 - log_beta, 1.012) *
-        std::exp(-(9.51 - 4.8 * log_beta + 0.198 * log_beta * log_beta) * 1e-6 * std::pow(d, 1.13));
-    const double log_ratio = std::log10(r.inputs.time_percent) - log_beta;
-    duct.time_variability_db =
-        -12.0 + (1.2 + 3.7e-3 * d) * log_ratio + 12.0 * std::pow(10.0, duct.gamma * log_ratio);
-    duct.variable_loss_db =
-        duct.specific_attenuation_db_mrad * duct.angular_distance_mrad + duct.time_variability_db;
-    duct.loss_db = duct.fixed_loss_db + duct.variable_loss_db;
+        duct_angle_mrad(1000.0 * g.distance_km / g.radii.median_km, g.transmitter_angle_mrad,
+                        g.receiver_angle_mrad, g.transmitter_horizon_km, g.receiver_horizon_km);
 }
 
-// Falls from 1 to 0 as `value` passes `middle`; `sharpness` is 3 zeta or 3 kappa.
-double fade_out(double value, double middle, double sharpness) {
-    return 1.0 - 0.5 * (1.0 + std::tanh(sharpness * (value - middle) / middle));
+// Puts the steps of the formulas in the result's own terms.
+void keep(P1812Result& r, const DuctShare<double>& share, const OverTime<double>& time,
+          const DuctTime<double>& often, const Combined<double>& combined) {
+    r.mu1 = exp10(share.log_mu1);
+    r.mu4 = exp10(share.log_mu4);
+    r.beta0_percent = exp10(share.log_beta0);
+    r.multipath_p_db = time.multipath_p_db;
+    r.multipath_beta_db = time.multipath_beta_db;
+    r.los_p_db = time.los_p_db;
+    r.los_beta_db = time.los_beta_db;
+    r.time_interpolation = time.interpolation;
+    r.diffraction_p_db = time.diffraction_p_db;
+    r.diffraction_median_basic_db = time.median_basic_db;
+    r.diffraction_basic_db = time.basic_db;
+    r.ducting.tau = share.tau;
+    r.ducting.alpha = often.alpha;
+    r.ducting.mu2 = exp10(often.log_mu2);
+    r.ducting.mu3 = exp10(often.log_mu3);
+    r.ducting.beta_percent = exp10(often.log_beta);
+    r.ducting.gamma = often.gamma;
+    r.ducting.time_variability_db = often.variability_db;
+    r.angle_interpolation = combined.angle_share;
+    r.distance_interpolation = combined.distance_share;
+    r.least_los_diffraction_db = time.least_los_db;
+    r.least_los_ducting_db = combined.least_ducting_db;
+    r.diffraction_ducting_db = combined.diffraction_ducting_db;
+    r.modified_db = combined.modified_db;
+    r.median_places_db = combined.loss_db;
 }
 
-// 2.5 ln(exp(a / 2.5) + exp(b / 2.5)), without overflow where a loss is large.
-double soft_maximum_db(double a, double b) {
-    constexpr double eta = 2.5;
-    return std::max(a, b) + eta * std::log1p(std::exp(-std::abs(a - b) / eta));
-}
-
-void combine(P1812Result& r) {
+// Sections 4.1 to 4.7: the loss at half of the places.
+void derive_median_places(P1812Result& r, const P1812Constants& c) {
     const PathGeometry& g = r.geometry;
-    r.angle_interpolation = fade_out(g.angular_distance_mrad, 0.3, 3.0 * 0.8);
-    r.distance_interpolation = fade_out(g.distance_km, 20.0, 3.0 * 0.5);
-
-    const double land_diffraction_db = (1.0 - g.sea_fraction) * r.diffraction_p_db;
-    r.least_los_diffraction_db =
-        r.inputs.time_percent < r.beta0_percent
-            ? r.los_p_db + land_diffraction_db
-            : r.diffraction_median_basic_db +
-                  (r.los_beta_db + land_diffraction_db - r.diffraction_median_basic_db) *
-                      r.time_interpolation;
-    r.least_los_ducting_db = soft_maximum_db(r.ducting.loss_db, r.los_p_db);
-    r.diffraction_ducting_db =
-        r.least_los_ducting_db > r.diffraction_basic_db
-            ? r.diffraction_basic_db
-            : r.least_los_ducting_db +
-                  (r.diffraction_basic_db - r.least_los_ducting_db) * r.distance_interpolation;
-    r.modified_db = r.diffraction_ducting_db +
-                    (r.least_los_diffraction_db - r.diffraction_ducting_db) * r.angle_interpolation;
-    // -5 log10(10^(-0.2 a) + 10^(-0.2 b)), referred to the smaller loss so that neither underflows.
-    const double smaller = std::min(r.troposcatter_db, r.modified_db);
-    const double gap = std::abs(r.troposcatter_db - r.modified_db);
-    r.median_places_db = smaller - 5.0 * std::log10(1.0 + std::pow(10.0, -0.2 * gap));
+    const auto logged = [](double x) { return Logged<double>{x, std::log(x)}; };
+    const double horizons_km = g.transmitter_horizon_km + g.receiver_horizon_km;
+    r.free_space_db =
+        slant_free_space_db(g.distance_km, g.receiver_asl_m - g.transmitter_asl_m, c.free_space_db);
+    r.median =
+        delta_bullington(g, r.inputs, c, g.actual_median, g.smooth_median, g.radii.median_km);
+    r.beta = delta_bullington(g, r.inputs, c, g.actual_beta, g.smooth_beta, g.radii.beta_km);
+    const DuctShare<double> share = duct_share(g.longest_land_km, logged(g.longest_inland_km),
+                                               r.inputs.path_centre_latitude_deg);
+    const OverTime<double> time = over_time(c, r.free_space_db, horizons_km, share.log_beta0,
+                                            r.median.loss_db, r.beta.loss_db, 1.0 - g.sea_fraction);
+    r.troposcatter_db =
+        troposcatter_db(c, 20.0 * std::log10(g.distance_km), g.angular_distance_mrad);
+    derive_duct_entry(r, c);
+    Ducting& duct = r.ducting;
+    const DuctTime<double> often =
+        duct_time(c, logged(g.distance_km), share, g.ducting_height_transmitter_m(),
+                  g.ducting_height_receiver_m(), horizons_km, g.roughness_m);
+    duct.variable_loss_db =
+        duct.specific_attenuation_db_mrad * duct.angular_distance_mrad + often.variability_db;
+    duct.loss_db = duct.fixed_loss_db + duct.variable_loss_db;
+    keep(r, share, time, often,
+         combine(g.distance_km, g.angular_distance_mrad, time, duct.loss_db, r.troposcatter_db));
 }
 
 // Equations (64), (65): spread of the loss among places near the receiver, which dies out as the
@@ -313,21 +205,15 @@ double location_deviation_db(const PathGeometry& g, const P1812Inputs& inputs) {
     return at_ground * std::clamp(1.0 - above_cover_m / 10.0, 0.0, 1.0);
 }
 
-void spread_over_places(P1812Result& r) {
+void spread_over_places(P1812Result& r, const P1812Constants& c) {
     const PathGeometry& g = r.geometry;
     // Places at sea are all alike.
-    double deviation =
+    const double deviation =
         g.receiver_at_sea
             ? 0.0
             : r.inputs.location_deviation_db.value_or(location_deviation_db(g, r.inputs));
-    double entry_db = 0.0;
-    if (r.inputs.building_entry) {
-        entry_db = r.inputs.building_entry->median_db;
-        deviation = std::hypot(deviation, r.inputs.building_entry->deviation_db);
-    }
-    r.location_deviation_db = deviation;
-    r.location_correction_db =
-        entry_db - normal_exceedance_deviate(r.inputs.location_percent / 100.0) * deviation;
+    r.location_deviation_db = std::hypot(deviation, c.entry_deviation_db);
+    r.location_correction_db = place_correction_db(c, r.location_deviation_db);
     r.loss_db = std::max(r.los_p_db, r.median_places_db + r.location_correction_db);
     r.field_strength_dbuv_m =
         199.36 + 20.0 * std::log10(r.inputs.frequency_mhz / 1000.0) - r.loss_db;
@@ -341,13 +227,9 @@ P1812Result p1812_loss(const PathGeometry& geometry, const P1812Inputs& inputs) 
     result.geometry = geometry;
     result.inputs = inputs;
     result.warnings = warnings(geometry, inputs);
-    derive_beta0(result);
-    derive_line_of_sight(result);
-    derive_diffraction(result);
-    derive_troposcatter(result);
-    derive_ducting(result);
-    combine(result);
-    spread_over_places(result);
+    const P1812Constants constants(inputs);
+    derive_median_places(result, constants);
+    spread_over_places(result, constants);
     return result;
 }
 

@@ -1,0 +1,25 @@
+#pragma once
+
+#include "earshot/propagation/p1812.hpp"
+
+namespace earshot::propagation {
+
+/// What the formulas of P.1812 take of the conditions alone, whatever the path.
+struct P1812Constants {
+    explicit P1812Constants(const P1812Inputs& inputs);
+
+    double time_percent, log_time; ///< p and its logarithm to base 10
+    double time_deviate;           ///< I(p / 100)
+    double wavelength_m, root_wavelength_m;
+    double free_space_db; ///< over a kilometre
+    double median_radius_km, beta_radius_km;
+    double troposcatter_db;          ///< equation (44) less what depends on the path
+    double duct_wavelength_db;       ///< A_lf, equation (47a)
+    double duct_db;                  ///< equation (47) less what depends on the path
+    double duct_attenuation_db_mrad; ///< gamma_d, equation (51)
+    double root_f_ghz, cube_root_f_ghz;
+    double entry_loss_db, entry_deviation_db; ///< into a building, 0 outdoors
+    double place_deviate;                     ///< I(p_L / 100)
+};
+
+} // namespace earshot::propagation
