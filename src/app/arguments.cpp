@@ -20,18 +20,18 @@
 
 namespace earshot::app {
 
-void TerrainArguments::add_to(CLI::App& command, bool required) {
-    command
-        .add_option("--terrain", inputs,
-                    "Elevation: a file in any format GDAL reads, several tiles, a VRT, or a folder "
-                    "of tiles")
-        ->required(required)
-        ->type_name("FILE...");
-    command
-        .add_option("--height-unit", height_unit,
-                    "Unit of the heights in the file, if it does not say or says it wrongly: m, "
-                    "ft (international foot) or us-ft (US survey foot)")
-        ->type_name("UNIT");
+void TerrainArguments::add_to(const Options& options, bool required) {
+    const Option terrain = options.add(
+        "--terrain", inputs,
+        "Elevation: a file in any format GDAL reads, several tiles, a VRT, or a folder of tiles",
+        "FILE...");
+    if (required) {
+        terrain.required();
+    }
+    options.add("--height-unit", height_unit,
+                "Unit of the heights in the file, if it does not say or says it wrongly: m, ft "
+                "(international foot) or us-ft (US survey foot)",
+                "UNIT");
 }
 
 terrain::TerrainSource TerrainArguments::open() const {
@@ -49,34 +49,25 @@ terrain::TerrainSource TerrainArguments::open() const {
     return terrain::TerrainSource::open({inputs.begin(), inputs.end()}, options);
 }
 
-void CoverArguments::add_to(CLI::App& command) {
-    const std::string group = "Ground cover";
-    command
-        .add_option("--cover", inputs,
-                    "Ground cover classes: rasters in any format GDAL reads; where they overlap, "
-                    "the first counts")
-        ->type_name("FILE...")
-        ->group(group);
-    command
-        .add_option("--cover-table", table,
-                    "What the classes mean: worldcover (ESA WorldCover), nlcd (National Land Cover "
-                    "Database, MRLC/USGS) or a CSV file with the columns code, name, clutter, "
-                    "height_m, woodland")
-        ->capture_default_str()
-        ->type_name("NAME")
-        ->group(group);
-    command
-        .add_option("--cover-everywhere", everywhere,
-                    "One kind of cover on all ground: water, open, suburban, urban, dense-urban or "
-                    "woodland")
-        ->type_name("KIND")
-        ->group(group);
-    command
-        .add_option("--zones", zones,
-                    "Radio-climatic zones for method p1812: rasters of 1 sea, 3 coastal land, 4 "
-                    "inland; left out, all is inland")
-        ->type_name("FILE...")
-        ->group(group);
+void CoverArguments::add_to(const Options& options) {
+    const Options cover = options.under("Ground cover");
+    cover.add("--cover", inputs,
+              "Ground cover classes: rasters in any format GDAL reads; where they overlap, the "
+              "first counts",
+              "FILE...");
+    cover.add("--cover-table", table,
+              "What the classes mean: worldcover (ESA WorldCover), nlcd (National Land Cover "
+              "Database, MRLC/USGS) or a CSV file with the columns code, name, clutter, height_m, "
+              "woodland",
+              "NAME");
+    cover.add("--cover-everywhere", everywhere,
+              "One kind of cover on all ground: water, open, suburban, urban, dense-urban or "
+              "woodland",
+              "KIND");
+    cover.add("--zones", zones,
+              "Radio-climatic zones for method p1812: rasters of 1 sea, 3 coastal land, 4 inland; "
+              "left out, all is inland",
+              "FILE...");
 }
 
 namespace {
@@ -131,74 +122,56 @@ Layers::Layers(const CoverArguments& arguments, const terrain::HeightGrid& groun
     }
 }
 
-void PropagationArguments::add_to(CLI::App& command) {
-    const std::string group = "Prediction";
-    command.add_option("--frequency", frequency, "Frequency, for example 146MHz or 446.1MHz")
-        ->type_name("FREQ")
-        ->group(group);
+void PropagationArguments::add_to(const Options& options) {
+    const Options prediction = options.under("Prediction");
+    prediction.add("--frequency", frequency, "Frequency, for example 146MHz or 446.1MHz", "FREQ");
     std::vector<std::string> names;
     for (const propagation::MethodInfo& info : propagation::methods()) {
         names.push_back(fmt::format("{} ({})", info.name, info.source));
     }
-    command
-        .add_option(
-            "--method", method,
-            fmt::format("How losses are worked out; leave it out for the whole standard. {}",
-                        fmt::join(names, "; ")))
-        ->capture_default_str()
-        ->type_name("NAME")
-        ->group(group);
-    command
-        .add_option("--knife-edge", knife_edge,
-                    "Loss of one edge: itu (the approximation of ITU-R P.526) or exact (Fresnel "
-                    "integrals)")
-        ->capture_default_str()
-        ->type_name("FORM")
-        ->group(group);
-    command
-        .add_option("--k-factor", k_factor,
-                    "Effective earth radius over true radius, for all methods but p1812; 4/3 is "
-                    "the standard atmosphere")
-        ->capture_default_str()
-        ->type_name("K")
-        ->group(group);
-    const auto option = [&](const std::string& name, std::string& value, const std::string& help,
-                            const std::string& type) {
-        auto* added = command.add_option(name, value, help)->type_name(type)->group(group);
-        if (!value.empty()) {
-            added->capture_default_str();
-        }
-    };
-    option("--time", time,
-           "Share of the year for which the loss is not exceeded, 1 to 50 %, for method p1812",
-           "PERCENT");
-    option("--places", places,
-           "Share of places around the receiver at which the loss is not exceeded, 1 to 99 %, for "
-           "method p1812",
-           "PERCENT");
-    option("--polarization", polarization, "Polarization: vertical or horizontal", "NAME");
-    option("--delta-n", delta_n,
-           "Fall of refractivity through the lowest kilometre, 1 to 150 N-units/km, for method "
-           "p1812; left out, 45",
-           "NUMBER");
-    option("--n0", n0,
-           "Refractivity at sea level, 100 to 600 N-units, for method p1812; left out, 325",
-           "NUMBER");
-    option("--refractivity-maps", refractivity_maps,
-           "Folder with the maps DN50.TXT and N050.TXT of ITU-R P.1812, to take both from",
-           "FOLDER");
-    option("--prediction-deviation", prediction_deviation,
-           "Deviation of predictions from measurements, for the chance of contact; 0dB leaves only "
-           "that of place and time",
-           "LOSS");
-    option("--indoors", indoors,
-           "Receivers stand indoors (ITU-R P.2109), for method p1812: traditional (brick, plain "
-           "glass) or thermally-efficient (metallized glass, foil)",
-           "BUILDING");
-    option("--woodland-fit", woodland_fit,
-           "Measurements behind the loss in woodland (ITU-R P.833): st-petersburg, rio-de-janeiro "
-           "or mulhouse",
-           "NAME");
+    prediction.add("--method", method,
+                   fmt::format("How losses are worked out; leave it out for the whole standard. {}",
+                               fmt::join(names, "; ")),
+                   "NAME");
+    prediction.add("--knife-edge", knife_edge,
+                   "Loss of one edge: itu (the approximation of ITU-R P.526) or exact (Fresnel "
+                   "integrals)",
+                   "FORM");
+    prediction.add("--k-factor", k_factor,
+                   "Effective earth radius over true radius, for all methods but p1812; 4/3 is "
+                   "the standard atmosphere",
+                   "K");
+    prediction.add("--time", time,
+                   "Share of the year for which the loss is not exceeded, 1 to 50 %, for method "
+                   "p1812",
+                   "PERCENT");
+    prediction.add("--places", places,
+                   "Share of places around the receiver at which the loss is not exceeded, 1 to "
+                   "99 %, for method p1812",
+                   "PERCENT");
+    prediction.add("--polarization", polarization, "Polarization: vertical or horizontal", "NAME");
+    prediction.add("--delta-n", delta_n,
+                   "Fall of refractivity through the lowest kilometre, 1 to 150 N-units/km, for "
+                   "method p1812; left out, 45",
+                   "NUMBER");
+    prediction.add("--n0", n0,
+                   "Refractivity at sea level, 100 to 600 N-units, for method p1812; left out, 325",
+                   "NUMBER");
+    prediction.add("--refractivity-maps", refractivity_maps,
+                   "Folder with the maps DN50.TXT and N050.TXT of ITU-R P.1812, to take both from",
+                   "FOLDER");
+    prediction.add("--prediction-deviation", prediction_deviation,
+                   "Deviation of predictions from measurements, for the chance of contact; 0dB "
+                   "leaves only that of place and time",
+                   "LOSS");
+    prediction.add("--indoors", indoors,
+                   "Receivers stand indoors (ITU-R P.2109), for method p1812: traditional (brick, "
+                   "plain glass) or thermally-efficient (metallized glass, foil)",
+                   "BUILDING");
+    prediction.add("--woodland-fit", woodland_fit,
+                   "Measurements behind the loss in woodland (ITU-R P.833): st-petersburg, "
+                   "rio-de-janeiro or mulhouse",
+                   "NAME");
 }
 
 double parse_k_factor(const std::string& text) {
@@ -266,28 +239,18 @@ propagation::PathSettings PropagationArguments::settings(geo::LatLon at) const {
     return settings;
 }
 
-void NoiseArguments::add_to(CLI::App& command) {
-    const std::string group = "Noise and quality";
-    command
-        .add_option(
-            "--noise", environment,
-            "Man-made noise around the receivers (ITU-R P.372): city, residential, rural or "
-            "quiet-rural; left out, only the threshold counts")
-        ->type_name("PLACE")
-        ->group(group);
-    command
-        .add_option("--channel", channel,
-                    "FM channel: wide (25 kHz apart) or narrow (12.5 kHz apart)")
-        ->capture_default_str()
-        ->type_name("NAME")
-        ->group(group);
-    command
-        .add_option("--quality", quality,
-                    "Voice quality that margin 0 dB stands for: 12db-sinad (the receiver's "
-                    "threshold), occasional-repetition, rare-repetition or easily-understood")
-        ->capture_default_str()
-        ->type_name("NAME")
-        ->group(group);
+void NoiseArguments::add_to(const Options& options) {
+    const Options noise = options.under("Noise and quality");
+    noise.add("--noise", environment,
+              "Man-made noise around the receivers (ITU-R P.372): city, residential, rural or "
+              "quiet-rural; left out, only the threshold counts",
+              "PLACE");
+    noise.add("--channel", channel, "FM channel: wide (25 kHz apart) or narrow (12.5 kHz apart)",
+              "NAME");
+    noise.add("--quality", quality,
+              "Voice quality that margin 0 dB stands for: 12db-sinad (the receiver's threshold), "
+              "occasional-repetition, rare-repetition or easily-understood",
+              "NAME");
 }
 
 void NoiseArguments::apply(link::Radio& radio, double frequency_mhz) const {
@@ -319,12 +282,12 @@ void NoiseArguments::apply(link::Radio& radio, double frequency_mhz) const {
                               propagation::parse_noise_environment(environment), frequency_mhz)));
 }
 
-void RadioArguments::add_to(CLI::App& command, const std::string& prefix, const std::string& whose,
-                            const std::string& group, bool transmits) {
+void RadioArguments::add_to(const Options& options, const std::string& prefix,
+                            const std::string& whose, const std::string& group, bool transmits) {
     prefix_ = "--" + prefix;
     const auto option = [&](const std::string& name, std::string& value, const std::string& help,
                             const std::string& type) {
-        command.add_option(prefix_ + name, value, help)->type_name(type)->group(group);
+        options.under(group).add(prefix_ + name, value, help, type);
     };
     option("antenna-height", antenna_height,
            fmt::format("Height of {} antenna above the ground, for example 6ft or 2m", whose),
@@ -450,23 +413,20 @@ std::string forms_of_values() {
            "750461 4054151\" (UTM) | 16SGF5046154151 (MGRS); quote those with spaces.\n";
 }
 
-void add_footer(CLI::App& command, const std::string& example, const std::string& remarks) {
-    command.footer(forms_of_values() +
+void add_footer(const Options& options, const std::string& example, const std::string& remarks) {
+    options.footer(forms_of_values() +
                    "Left out, a radio is a 5 W handheld held at 1.5 m with an antenna of 0 dBi and "
                    "a receiver that needs -116 dBm.\n" +
                    (remarks.empty() ? "" : "\n" + remarks + "\n") + "\nExample:\n  " + example +
                    "\n\n" + report::cautions());
 }
 
-void add_threads_option(CLI::App& command, unsigned& threads) {
-    command.add_option("--threads", threads, "Processors to use")
-        ->check(CLI::Range(1U, 1024U))
-        ->capture_default_str()
-        ->type_name("N");
+void add_threads_option(const Options& options, unsigned& threads) {
+    options.add("--threads", threads, "Processors to use", "N").between(1U, 1024U);
 }
 
-void add_json_flag(CLI::App& command, bool& json) {
-    command.add_flag("--json", json, "Print JSON for programs");
+void add_json_flag(const Options& options, bool& json) {
+    options.flag("--json", json, "Print JSON for programs");
 }
 
 std::string sentence(std::string words) {
@@ -476,15 +436,13 @@ std::string sentence(std::string words) {
     return words;
 }
 
-void add_station_options(CLI::App& command, std::string& at, std::string& name) {
-    command
-        .add_option("--at", at,
-                    "The station: a position, for example 36.6,-84.2, or a name in the scenario")
-        ->required()
-        ->type_name("POSITION");
-    command.add_option("--name", name, "Name of the station, if it is given by position")
-        ->capture_default_str()
-        ->type_name("TEXT");
+void add_station_options(const Options& options, std::string& at, std::string& name) {
+    options
+        .add("--at", at,
+             "The station: a position, for example 36.6,-84.2, or a name in the scenario",
+             "POSITION")
+        .required();
+    options.add("--name", name, "Name of the station, if it is given by position", "TEXT");
 }
 
 void print_notes(const std::vector<std::string>& notes) {

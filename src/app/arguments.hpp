@@ -1,12 +1,11 @@
 #pragma once
 
+#include "app/options.hpp"
 #include "earshot/link/budget.hpp"
 #include "earshot/propagation/method.hpp"
 #include "earshot/terrain/ground_cover.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "earshot/terrain/terrain_source.hpp"
-
-#include <CLI/CLI.hpp>
 
 #include <optional>
 #include <string>
@@ -20,7 +19,7 @@ struct TerrainArguments {
     std::string height_unit;
 
     /// Not required where a scenario may name it.
-    void add_to(CLI::App& command, bool required);
+    void add_to(const Options& options, bool required);
     [[nodiscard]] terrain::TerrainSource open() const;
 };
 
@@ -31,7 +30,7 @@ struct CoverArguments {
     std::string everywhere;
     std::vector<std::string> zones;
 
-    void add_to(CLI::App& command);
+    void add_to(const Options& options);
     /// All files that are read, with those of the elevation.
     [[nodiscard]] std::vector<std::string> files_with(std::vector<std::string> elevation) const;
 };
@@ -69,7 +68,7 @@ struct PropagationArguments {
     std::string woodland_fit{
         propagation::woodland_fit_info(propagation::PathSettings{}.woodland_fit).name};
 
-    void add_to(CLI::App& command);
+    void add_to(const Options& options);
     /// The climate is that of `at` if a folder of maps was named.
     [[nodiscard]] propagation::PathSettings settings(geo::LatLon at) const;
 };
@@ -80,7 +79,7 @@ struct NoiseArguments {
     std::string channel = "narrow";
     std::string quality = "12db-sinad";
 
-    void add_to(CLI::App& command);
+    void add_to(const Options& options);
     /// Raises the receiver's needed level by the noise around it and the quality wanted, if either
     /// was asked for.
     void apply(link::Radio& radio, double frequency_mhz) const;
@@ -91,7 +90,7 @@ struct RadioArguments {
     std::string antenna_height, power, antenna, gain, feeder_loss, carried, body_loss, threshold;
 
     /// `prefix` goes before every option name ("receiver-"); `whose` and `group` go into the help.
-    void add_to(CLI::App& command, const std::string& prefix, const std::string& whose,
+    void add_to(const Options& options, const std::string& prefix, const std::string& whose,
                 const std::string& group, bool transmits);
     [[nodiscard]] link::Radio radio(const link::Radio& fallback, double frequency_mhz) const;
     [[nodiscard]] double height_m(double fallback_m) const;
@@ -120,14 +119,15 @@ void check_outputs(const std::vector<std::string>& outputs, const std::vector<st
 
 /// The foot of a command's help: how values are written, what a radio is that is left out, remarks
 /// of the command's own, an example ("earshot path ...") and the cautions.
-void add_footer(CLI::App& command, const std::string& example, const std::string& remarks = {});
+void add_footer(const Options& options, const std::string& example,
+                const std::string& remarks = {});
 
 /// --threads and --json.
-void add_threads_option(CLI::App& command, unsigned& threads);
-void add_json_flag(CLI::App& command, bool& json);
+void add_threads_option(const Options& options, unsigned& threads);
+void add_json_flag(const Options& options, bool& json);
 
 /// --at and --name of the station that a command is about.
-void add_station_options(CLI::App& command, std::string& at, std::string& name);
+void add_station_options(const Options& options, std::string& at, std::string& name);
 
 /// Prints each as a line of its own for people.
 void print_notes(const std::vector<std::string>& notes);

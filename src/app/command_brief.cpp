@@ -26,7 +26,6 @@
 #include <filesystem>
 #include <functional>
 #include <iterator>
-#include <memory>
 #include <string_view>
 
 namespace earshot::app {
@@ -109,7 +108,7 @@ struct Written {
 };
 
 struct BriefCommand {
-    CLI::App* command = nullptr; ///< to tell which options are on the command line
+    Options command; ///< to tell which options are on the command line
     std::string scenario, map, out, places_file, paper = "a4", range, title, date, declination;
     CorrectionArguments correction;
     TerrainArguments terrain;
@@ -118,6 +117,7 @@ struct BriefCommand {
     unsigned threads = default_thread_count();
     bool json = false;
 
+    void add_to(const Options& options);
     void run() const;
 
 private:
@@ -191,10 +191,10 @@ std::vector<const OutputKind*> BriefCommand::chosen() const {
 
 BriefingWishes BriefCommand::wishes() const {
     BriefingWishes wishes;
-    if (command->count("--title") > 0) {
+    if (command.given("--title")) {
         wishes.title = title;
     }
-    if (command->count("--date") > 0) {
+    if (command.given("--date")) {
         wishes.date = date;
     }
     if (!declination.empty()) {
@@ -227,7 +227,7 @@ void BriefCommand::check(const std::vector<const OutputKind*>& kinds) const {
             throw_usage("--terrain is missing; give the elevation that the map was made with");
         }
         for (const char* option : {"--range", "--grid", "--cell", "--correction"}) {
-            if (command->count(option) > 0) {
+            if (command.given(option)) {
                 throw_usage(fmt::format("{} does nothing with --map: the map is made already; "
                                         "leave it out",
                                         option));
@@ -358,49 +358,41 @@ void BriefCommand::report(const report::Briefing& briefing, const std::vector<Wr
                report::cautions());
 }
 
-} // namespace
-
-void add_brief_command(CLI::App& app) {
-    auto command = std::make_shared<BriefCommand>();
-    CLI::App* sub = app.add_subcommand(
-        "brief", "Write all that is handed out: pages to print, a page for browsers, map files");
-    command->command = sub;
-    sub->add_option("--scenario", command->scenario, "The scenario file, to predict all of it")
-        ->type_name("FILE.toml");
-    sub->add_option("--map", command->map, "A finished map instead, made by earshot map")
-        ->type_name("FILE.tif");
-    sub->add_option("--out", command->out, "Folder for the files; made if it is missing")
-        ->required()
-        ->type_name("FOLDER");
+void BriefCommand::add_to(const Options& options) {
+    command = options;
+    options.add("--scenario", scenario, "The scenario file, to predict all of it", "FILE.toml");
+    options.add("--map", map, "A finished map instead, made by earshot map", "FILE.tif");
+    options.add("--out", out, "Folder for the files; made if it is missing", "FOLDER").required();
     std::vector<std::string_view> names;
     std::ranges::transform(output_kinds(), std::back_inserter(names), &OutputKind::name);
-    sub->add_option("--only", command->only,
-                    fmt::format("Files to write, all if left out: {}", fmt::join(names, ", ")))
-        ->delimiter(',')
-        ->type_name("KIND,...");
-    sub->add_option("--paper", command->paper, "Paper of the pages: a4 or letter")
-        ->capture_default_str()
-        ->type_name("NAME");
-    sub->add_option("--range", command->range,
-                    "How far from each station to map; left out, as the scenario says, or 20km")
-        ->type_name("LENGTH");
-    command->grid.add_to(*sub);
-    sub->add_option("--title", command->title, "Title, in the place of the scenario's")
-        ->type_name("TEXT");
-    sub->add_option("--date", command->date, "Day of the event, as people are to read it")
-        ->type_name("TEXT");
-    sub->add_option("--declination", command->declination,
-                    "Degrees by which a compass points east of true north; west is negative")
-        ->type_name("DEGREES");
-    command->terrain.add_to(*sub, false);
-    command->correction.add_to(*sub);
-    sub->add_option("--places-file", command->places_file,
-                    "Further places to tell of: GeoJSON, GPX waypoints, KML or CSV")
-        ->type_name("FILE");
-    add_threads_option(*sub, command->threads);
-    add_json_flag(*sub, command->json);
-    add_footer(*sub, "earshot brief --scenario dem-samples/valley-scenario.toml --out briefing");
-    sub->callback([command] { command->run(); });
+    options
+        .add("--only", only,
+             fmt::format("Files to write, all if left out: {}", fmt::join(names, ", ")), "KIND,...")
+        .separated_by_commas();
+    options.add("--paper", paper, "Paper of the pages: a4 or letter", "NAME");
+    options.add("--range", range,
+                "How far from each station to map; left out, as the scenario says, or 20km",
+                "LENGTH");
+    grid.add_to(options);
+    options.add("--title", title, "Title, in the place of the scenario's", "TEXT");
+    options.add("--date", date, "Day of the event, as people are to read it", "TEXT");
+    options.add("--declination", declination,
+                "Degrees by which a compass points east of true north; west is negative",
+                "DEGREES");
+    terrain.add_to(options, false);
+    correction.add_to(options);
+    options.add("--places-file", places_file,
+                "Further places to tell of: GeoJSON, GPX waypoints, KML or CSV", "FILE");
+    add_threads_option(options, threads);
+    add_json_flag(options, json);
+    add_footer(options, "earshot brief --scenario dem-samples/valley-scenario.toml --out briefing");
+}
+
+} // namespace
+
+void add_brief_command(Program& program) {
+    program.add<BriefCommand>(
+        "brief", "Write all that is handed out: pages to print, a page for browsers, map files");
 }
 
 } // namespace earshot::app

@@ -16,7 +16,6 @@
 
 #include <algorithm>
 #include <map>
-#include <memory>
 
 namespace earshot::app {
 namespace {
@@ -27,6 +26,7 @@ struct CompareCommand {
     bool every_call = false;
     bool json = false;
 
+    void add_to(const Options& options);
     void run() const;
 
 private:
@@ -163,32 +163,28 @@ void CompareCommand::run() const {
                           : report::comparison_text(comparison, every_call));
 }
 
-} // namespace
-
-void add_compare_command(CLI::App& app) {
-    auto command = std::make_shared<CompareCommand>();
-    CLI::App* sub = app.add_subcommand(
-        "compare", "Compare a log of calls with predictions: what was right, what the test tells");
-    const auto text = [&](const char* flag, std::string& value, const char* help,
-                          const char* type) {
-        return sub->add_option(flag, value, help)->type_name(type);
-    };
-    text("--log", command->log, "The log: CSV as earshot walk writes it, or GPX waypoints", "FILE")
-        ->required();
-    command->field.add_to(*sub);
-    text("--margin", command->margin,
-         "Margin that counts as heard; left out, the scenario's, or 0dB", "DB");
-    sub->add_flag("--calls", command->every_call, "Print every call beside its prediction");
-    text("--csv", command->csv, "Write every call beside its prediction", "FILE.csv");
-    text("--geojson", command->geojson, "Write the stops with what was heard there",
-         "FILE.geojson");
-    text("--scatter", command->scatter, "Draw scores over predicted margins", "FILE.png|FILE.pdf");
-    text("--map", command->map, "Draw the stops on a map of what is predicted", "FILE.png");
-    add_json_flag(*sub, command->json);
-    add_footer(*sub, "earshot compare --scenario net.toml --log log.csv --scatter scatter.pdf",
+void CompareCommand::add_to(const Options& options) {
+    options.add("--log", log, "The log: CSV as earshot walk writes it, or GPX waypoints", "FILE")
+        .required();
+    field.add_to(options);
+    options.add("--margin", margin, "Margin that counts as heard; left out, the scenario's, or 0dB",
+                "DB");
+    options.flag("--calls", every_call, "Print every call beside its prediction");
+    options.add("--csv", csv, "Write every call beside its prediction", "FILE.csv");
+    options.add("--geojson", geojson, "Write the stops with what was heard there", "FILE.geojson");
+    options.add("--scatter", scatter, "Draw scores over predicted margins", "FILE.png|FILE.pdf");
+    options.add("--map", map, "Draw the stops on a map of what is predicted", "FILE.png");
+    add_json_flag(options, json);
+    add_footer(options, "earshot compare --scenario net.toml --log log.csv --scatter scatter.pdf",
                "The radios of the mover are those of the log's set-ups; what they leave open is "
                "that of the scenario's listener.");
-    sub->callback([command] { command->run(); });
+}
+
+} // namespace
+
+void add_compare_command(Program& program) {
+    program.add<CompareCommand>(
+        "compare", "Compare a log of calls with predictions: what was right, what the test tells");
 }
 
 } // namespace earshot::app

@@ -14,7 +14,6 @@
 #include <algorithm>
 #include <filesystem>
 #include <iterator>
-#include <memory>
 
 namespace earshot::app {
 namespace {
@@ -28,6 +27,7 @@ struct CorrectCommand {
     bool even_if_worse = false;
     bool json = false;
 
+    void add_to(const Options& options);
     void run() const;
 
 private:
@@ -310,45 +310,39 @@ void CorrectCommand::run() const {
     }
 }
 
-} // namespace
-
-void add_correct_command(CLI::App& app) {
-    auto command = std::make_shared<CorrectCommand>();
-    CLI::App* sub = app.add_subcommand(
-        "correct", "Fit a field correction to a log of calls: what predictions are off by");
-    sub->add_option("log,--log", command->log,
-                    "The log: CSV as earshot walk writes it, or GPX waypoints")
-        ->required()
-        ->type_name("FILE");
-    sub->add_option("--out", command->output,
-                    "The correction to write, for --correction of other commands")
-        ->type_name("FILE.toml");
-    sub->add_option("--date", command->date, "When the calls were made, if the log does not say")
-        ->type_name("DATE");
-    command->field.add_to(*sub);
+void CorrectCommand::add_to(const Options& options) {
+    options
+        .add("log,--log", log, "The log: CSV as earshot walk writes it, or GPX waypoints", "FILE")
+        .required();
+    options.add("--out", output, "The correction to write, for --correction of other commands",
+                "FILE.toml");
+    options.add("--date", date, "When the calls were made, if the log does not say", "DATE");
+    field.add_to(options);
     // A correction is one of the standard, not of another correction.
-    command->field.shared.scenario.correction.leave_out();
-    sub->remove_option(sub->get_option("--correction"));
-    sub->add_option("--errors", command->errors,
-                    "Distribution of what predictions are off by: normal or logistic")
-        ->capture_default_str()
-        ->type_name("NAME");
-    sub->add_option("--reading-deviation", command->reading_deviation,
-                    "How far off a level is that was read from a radio (standard deviation)")
-        ->capture_default_str()
-        ->type_name("DB");
-    sub->add_flag("--free-limits", command->free_limits,
-                  "Let the scores begin at the margins where the log has them, instead of those "
-                  "that maps use");
-    sub->add_flag("--even-if-worse", command->even_if_worse,
-                  "Write the correction even if it foretells no better than the standard alone");
-    add_json_flag(*sub, command->json);
-    add_footer(*sub,
+    field.shared.scenario.correction.leave_out();
+    options.remove("--correction");
+    options.add("--errors", errors,
+                "Distribution of what predictions are off by: normal or logistic", "NAME");
+    options.add("--reading-deviation", reading_deviation,
+                "How far off a level is that was read from a radio (standard deviation)", "DB");
+    options.flag("--free-limits", free_limits,
+                 "Let the scores begin at the margins where the log has them, instead of those "
+                 "that maps use");
+    options.flag("--even-if-worse", even_if_worse,
+                 "Write the correction even if it foretells no better than the standard alone");
+    add_json_flag(options, json);
+    add_footer(options,
                "earshot correct walk.csv --scenario net.toml --out walk-correction.toml\n"
                "  earshot map --scenario net.toml --at Camp --correction walk-correction.toml "
                "--out camp.tif",
                "Only what the log can tell is fitted; the rest stays as the standard has it.");
-    sub->callback([command] { command->run(); });
+}
+
+} // namespace
+
+void add_correct_command(Program& program) {
+    program.add<CorrectCommand>(
+        "correct", "Fit a field correction to a log of calls: what predictions are off by");
 }
 
 } // namespace earshot::app

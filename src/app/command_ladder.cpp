@@ -14,7 +14,6 @@
 #include <nlohmann/json.hpp>
 
 #include <algorithm>
-#include <memory>
 
 namespace earshot::app {
 namespace {
@@ -30,6 +29,7 @@ struct LadderCommand {
     unsigned threads = default_thread_count();
     bool json = false;
 
+    void add_to(const Options& options);
     void run() const;
 
 private:
@@ -178,48 +178,40 @@ void LadderCommand::run() const {
     fmt::print("In short: {}.\n{}\n", answer.words, report::cautions());
 }
 
+void LadderCommand::add_to(const Options& options) {
+    add_station_options(options, at, name);
+    places.add_to(options, "to", "Place to reach; with no place at all, the range on foot is told");
+    options.flag("--to-all", to_all, "Reach every station and place of the scenario");
+    shared.add_to(options);
+    const Options levers = options.under("Levers");
+    levers.add("--margin", margin, "Margin wanted, both ways; left out, the scenario's, or 0dB",
+               "DB");
+    levers.add("--range", range, "How far to look for the range on foot", "LENGTH");
+    levers.add("--next-power", next_power,
+               "The next power step, at both ends; left out, the next usual one above the weakest "
+               "radio",
+               "POWER");
+    levers.add("--better-antenna", better_antenna, "By how much a better antenna is better", "DB");
+    levers.add("--raise", raise, "Height of a raised antenna above the ground", "LENGTH");
+    levers.add("--move", move, "Length of a short walk to a better spot", "LENGTH");
+    levers.flag("--with-relay", with_relay, "Look for a relay on high ground as well");
+    levers.add("--relay-within", relay_within, "How far from here a relay may stand", "LENGTH");
+    here.add_to(options, "", "the station's", "Station", true);
+    there.add_to(options, "there-", "the far", "Radios at the far end", true);
+    relay.add_to(options, "relay-", "the relay's", "Relay, where it differs from the station",
+                 true);
+    add_threads_option(options, threads);
+    add_json_flag(options, json);
+    add_footer(options,
+               "earshot ladder --terrain dem-samples/cumberland_3arcsec.tif --frequency 146MHz "
+               "\\\n    --at 36.60,-84.20 --power 2W --there-power 2W --with-relay");
+}
+
 } // namespace
 
-void add_ladder_command(CLI::App& app) {
-    auto command = std::make_shared<LadderCommand>();
-    CLI::App* sub = app.add_subcommand(
+void add_ladder_command(Program& program) {
+    program.add<LadderCommand>(
         "ladder", "Say what more power, better or higher antennas, a short walk and a relay buy");
-    add_station_options(*sub, command->at, command->name);
-    command->places.add_to(*sub, "to",
-                           "Place to reach; with no place at all, the range on foot is told");
-    sub->add_flag("--to-all", command->to_all, "Reach every station and place of the scenario");
-    command->shared.add_to(*sub);
-    const auto option = [&](const char* flag, std::string& value, const char* help,
-                            const char* type) {
-        auto* added = sub->add_option(flag, value, help)->type_name(type)->group("Levers");
-        if (!value.empty()) {
-            added->capture_default_str();
-        }
-    };
-    option("--margin", command->margin,
-           "Margin wanted, both ways; left out, the scenario's, or 0dB", "DB");
-    option("--range", command->range, "How far to look for the range on foot", "LENGTH");
-    option("--next-power", command->next_power,
-           "The next power step, at both ends; left out, the next usual one above the weakest "
-           "radio",
-           "POWER");
-    option("--better-antenna", command->better_antenna, "By how much a better antenna is better",
-           "DB");
-    option("--raise", command->raise, "Height of a raised antenna above the ground", "LENGTH");
-    option("--move", command->move, "Length of a short walk to a better spot", "LENGTH");
-    sub->add_flag("--with-relay", command->with_relay, "Look for a relay on high ground as well")
-        ->group("Levers");
-    option("--relay-within", command->relay_within, "How far from here a relay may stand",
-           "LENGTH");
-    command->here.add_to(*sub, "", "the station's", "Station", true);
-    command->there.add_to(*sub, "there-", "the far", "Radios at the far end", true);
-    command->relay.add_to(*sub, "relay-", "the relay's", "Relay, where it differs from the station",
-                          true);
-    add_threads_option(*sub, command->threads);
-    add_json_flag(*sub, command->json);
-    add_footer(*sub, "earshot ladder --terrain dem-samples/cumberland_3arcsec.tif --frequency "
-                     "146MHz \\\n    --at 36.60,-84.20 --power 2W --there-power 2W --with-relay");
-    sub->callback([command] { command->run(); });
 }
 
 } // namespace earshot::app

@@ -14,14 +14,13 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
-#include <memory>
 #include <optional>
 
 namespace earshot::app {
 namespace {
 
 struct MapCommand {
-    CLI::App* command = nullptr; ///< to tell which options are on the command line
+    Options command; ///< to tell which options are on the command line
     ScenarioArguments scenario;
     TerrainArguments terrain;
     CoverArguments cover;
@@ -37,6 +36,7 @@ struct MapCommand {
     bool preview = false;
     bool json = false;
 
+    void add_to(const Options& options);
     void run() const;
 
 private:
@@ -97,8 +97,8 @@ CoverageJob MapCommand::job(const std::optional<scenario::Scenario>& sc) const {
     }
     const CorrectionInForce correction(sc, scenario.correction);
     job.correction = correction.words();
-    job.settings = settings_over(sc, propagation, *command, job.first().position);
-    correction.correct(job.settings, *command);
+    job.settings = settings_over(sc, propagation, command, job.first().position);
+    correction.correct(job.settings, command);
     const double frequency_mhz = job.settings.frequency_mhz;
     for (link::Station& station : job.stations) {
         station.radio = at_station.radio(station.radio, frequency_mhz);
@@ -108,7 +108,7 @@ CoverageJob MapCommand::job(const std::optional<scenario::Scenario>& sc) const {
     const link::Station listener =
         sc ? sc->listener : link::Station{"", {}, default_antenna_height_m, {}};
     job.receiver = at_receiver.radio(listener.radio, frequency_mhz);
-    apply_noise_over(noise, *command, frequency_mhz, job.receiver);
+    apply_noise_over(noise, command, frequency_mhz, job.receiver);
     correction.correct(job.receiver);
     job.receiver_height_m = at_receiver.height_m(listener.antenna_height_m);
     job.range_m = geo::parse_length_m(range, "--range");
@@ -210,79 +210,57 @@ void MapCommand::report(const CoverageJob& job, const coverage::MapGrid& map,
     fmt::print("{}\n", report::cautions());
 }
 
+void MapCommand::add_to(const Options& options) {
+    command = options;
+    options
+        .add("--at", at,
+             "The station: a position, for example 36.6,-84.2, or a name in the scenario; given "
+             "several times, the map shows the best of several stations",
+             "POSITION")
+        .one_each()
+        .required();
+    options.add("--name", names, "Name of the station, one for each position", "TEXT").one_each();
+    options.add("--out", output, "The map to write, a GeoTIFF", "FILE.tif").required();
+    options.add("--picture", picture, "Draw the map over shaded relief as well", "FILE.png");
+    scenario.add_to(options);
+    terrain.add_to(options, false);
+    options.add("--range", range, "How far from the station to map, for example 15km or 10mi",
+                "LENGTH");
+    grid.add_to(options);
+    options
+        .add("--bands", bands,
+             "Bands to write, in order: margin (dB), chance (of contact, %), readability (0 to 5), "
+             "received (dBm), loss (dB), sight (0 blocked, 1 less than 0.6 F1 clear, 2 at least "
+             "0.6 F1 clear); of several stations heard (how many are) and serving (which best). "
+             "Plain margin is right for most",
+             "BAND,...")
+        .separated_by_commas();
+    cover.add_to(options);
+    propagation.add_to(options);
+    options.under("Prediction")
+        .add("--engine", engine,
+             "carried (terms carried along radials, fast) or exact (a fresh profile to every cell, "
+             "the reference; used in any case for methods and ground cover that the carried one "
+             "does not know)",
+             "NAME");
+    noise.add_to(options);
+    add_step_option(options, step);
+    at_station.add_to(options, "", "the station's", "Station", true);
+    at_receiver.add_to(options, "receiver-", "each receiver's", "Receivers on the map", false);
+    options.add("--threads", threads, "Processors to use, 1 to 1024", "N");
+    options.flag("--preview", preview, "Fewer radials than the ground asks for: a quick look");
+    options.flag("--json", json, "Print the summary as JSON for programs");
+    add_footer(options,
+               "earshot map --terrain dem-samples/cumberland_3arcsec.tif --at 36.60,-84.20 --name "
+               "Ridge \\\n    --frequency 146MHz --power 5W --antenna-height 20ft --range 15km "
+               "--out ridge.tif --picture ridge.png");
+}
+
 } // namespace
 
-void add_map_command(CLI::App& app) {
-    auto command = std::make_shared<MapCommand>();
-    CLI::App* sub = app.add_subcommand(
+void add_map_command(Program& program) {
+    program.add<MapCommand>(
         "map", "Map where a station is heard: a GeoTIFF of the margin in dB, and a picture of it");
-    sub->add_option(
-           "--at", command->at,
-           "The station: a position, for example 36.6,-84.2, or a name in the scenario; given "
-           "several times, the map "
-           "shows the best of several stations")
-        ->required()
-        ->expected(1)
-        ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll)
-        ->type_name("POSITION");
-    sub->add_option("--name", command->names, "Name of the station, one for each position")
-        ->expected(1)
-        ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll)
-        ->type_name("TEXT");
-    sub->add_option("--out", command->output, "The map to write, a GeoTIFF")
-        ->required()
-        ->type_name("FILE.tif");
-    sub->add_option("--picture", command->picture, "Draw the map over shaded relief as well")
-        ->type_name("FILE.png");
-    command->command = sub;
-    command->scenario.add_to(*sub);
-    command->terrain.add_to(*sub, false);
-    sub->add_option("--range", command->range,
-                    "How far from the station to map, for example 15km or 10mi")
-        ->capture_default_str()
-        ->type_name("LENGTH");
-    command->grid.add_to(*sub);
-    sub->add_option(
-           "--bands", command->bands,
-           "Bands to write, in order: margin (dB), chance (of contact, %), readability (0 "
-           "to 5), received (dBm), loss (dB), sight (0 blocked, 1 less than 0.6 F1 clear, "
-           "2 at least 0.6 F1 clear); of several stations heard (how many are) and serving "
-           "(which best). Plain margin is right for most")
-        ->delimiter(',')
-        ->capture_default_str()
-        ->type_name("BAND,...");
-    command->cover.add_to(*sub);
-    command->propagation.add_to(*sub);
-    sub->add_option(
-           "--engine", command->engine,
-           "carried (terms carried along radials, fast) or exact (a fresh profile to every "
-           "cell, the reference; used in any case for methods and ground cover that the "
-           "carried one does not know)")
-        ->capture_default_str()
-        ->type_name("NAME")
-        ->group("Prediction");
-    command->noise.add_to(*sub);
-    sub->add_option("--step", command->step,
-                    "Spacing of profile points; left out, the size of a cell of the elevation")
-        ->type_name("LENGTH")
-        ->group("Prediction");
-    command->at_station.add_to(*sub, "", "the station's", "Station", true);
-    command->at_receiver.add_to(*sub, "receiver-", "each receiver's", "Receivers on the map",
-                                false);
-    sub->add_option("--threads", command->threads, "Processors to use, 1 to 1024")
-        ->capture_default_str()
-        ->type_name("N");
-    sub->add_flag("--preview", command->preview,
-                  "Fewer radials than the ground asks for: a quick look");
-    sub->add_flag("--json", command->json, "Print the summary as JSON for programs");
-    sub->footer(forms_of_values() +
-                "Left out, a radio is a 5 W handheld held at 1.5 m with an antenna of 0 dBi and a "
-                "receiver that needs -116 dBm.\n\nExample:\n  earshot map --terrain dem-samples/"
-                "cumberland_3arcsec.tif --at 36.60,-84.20 --name Ridge \\\n    --frequency 146MHz "
-                "--power 5W --antenna-height 20ft --range 15km --out ridge.tif --picture "
-                "ridge.png\n\n" +
-                report::cautions());
-    sub->callback([command] { command->run(); });
 }
 
 } // namespace earshot::app

@@ -14,7 +14,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <memory>
 #include <tuple>
 
 namespace earshot::app {
@@ -27,6 +26,7 @@ struct MastCommand {
     std::string lowest = "1m", limit = "30m", height_step = "0.5m", table;
     bool json = false;
 
+    void add_to(const Options& options);
     void run() const;
 };
 
@@ -177,36 +177,28 @@ void MastCommand::run() const {
     fmt::print("{}\n", report::cautions());
 }
 
+void MastCommand::add_to(const Options& options) {
+    add_path_ends(options, from, to, from_name, to_name);
+    options.add("--end", end, "Whose antenna is raised: from, to or both in turn", "NAME");
+    options.add("--margin", margin, "Margin wanted, both ways; left out, the scenario's, or 0dB",
+                "DB");
+    options.add("--lowest", lowest, "Least height above the ground to look at", "LENGTH");
+    options.add("--limit", limit, "Greatest height to look at", "LENGTH");
+    options.add("--height-step", height_step, "Between the heights looked at", "LENGTH");
+    options.add("--table", table, "Write the margin against height as CSV", "FILE.csv");
+    shared.add_to(options);
+    add_radios_of_ends(options, both, at_from, at_to);
+    add_json_flag(options, json);
+    add_footer(options,
+               "earshot mast --terrain dem-samples/cumberland_3arcsec.tif --frequency 146MHz \\\n"
+               "    --from 36.60,-84.20 --to 36.68,-84.10 --margin 10dB --limit 100ft");
+}
+
 } // namespace
 
-void add_mast_command(CLI::App& app) {
-    auto command = std::make_shared<MastCommand>();
-    CLI::App* sub = app.add_subcommand(
-        "mast", "Find the least antenna height at either end that makes a path work");
-    add_path_ends(*sub, command->from, command->to, command->from_name, command->to_name);
-    sub->add_option("--end", command->end, "Whose antenna is raised: from, to or both in turn")
-        ->capture_default_str()
-        ->type_name("NAME");
-    sub->add_option("--margin", command->margin,
-                    "Margin wanted, both ways; left out, the scenario's, or 0dB")
-        ->type_name("DB");
-    sub->add_option("--lowest", command->lowest, "Least height above the ground to look at")
-        ->capture_default_str()
-        ->type_name("LENGTH");
-    sub->add_option("--limit", command->limit, "Greatest height to look at")
-        ->capture_default_str()
-        ->type_name("LENGTH");
-    sub->add_option("--height-step", command->height_step, "Between the heights looked at")
-        ->capture_default_str()
-        ->type_name("LENGTH");
-    sub->add_option("--table", command->table, "Write the margin against height as CSV")
-        ->type_name("FILE.csv");
-    command->shared.add_to(*sub);
-    add_radios_of_ends(*sub, command->both, command->at_from, command->at_to);
-    add_json_flag(*sub, command->json);
-    add_footer(*sub, "earshot mast --terrain dem-samples/cumberland_3arcsec.tif --frequency 146MHz "
-                     "\\\n    --from 36.60,-84.20 --to 36.68,-84.10 --margin 10dB --limit 100ft");
-    sub->callback([command] { command->run(); });
+void add_mast_command(Program& program) {
+    program.add<MastCommand>("mast",
+                             "Find the least antenna height at either end that makes a path work");
 }
 
 } // namespace earshot::app

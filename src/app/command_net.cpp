@@ -14,7 +14,6 @@
 #include <fmt/format.h>
 
 #include <filesystem>
-#include <memory>
 #include <string>
 #include <vector>
 
@@ -27,6 +26,7 @@ struct NetCommand {
     unsigned threads = default_thread_count();
     bool json = false;
 
+    void add_to(const Options& options);
     void run() const;
 };
 
@@ -72,27 +72,25 @@ void NetCommand::run() const {
     fmt::print("{}", json ? net_json(result) : net_text(result));
 }
 
+void NetCommand::add_to(const Options& options) {
+    options.add("--scenario", scenario, "The scenario file with the stations", "FILE.toml")
+        .required();
+    correction.add_to(options);
+    options.add("--csv", csv, "Write a table of all pairs, both ways, as well", "FILE.csv");
+    options.add("--geojson", geojson, "Write stations and the lines between them for a map as well",
+                "FILE.geojson");
+    add_threads_option(options, threads);
+    add_json_flag(options, json);
+    options.footer("Example:\n  earshot start net.toml        (then fill it in)\n  earshot net "
+                   "--scenario net.toml\n\n" +
+                   report::cautions());
+}
+
 } // namespace
 
-void add_net_command(CLI::App& app) {
-    auto command = std::make_shared<NetCommand>();
-    CLI::App* sub = app.add_subcommand(
+void add_net_command(Program& program) {
+    program.add<NetCommand>(
         "net", "Say who hears whom in a net of stations, and who must pass messages on");
-    sub->add_option("--scenario", command->scenario, "The scenario file with the stations")
-        ->required()
-        ->type_name("FILE.toml");
-    command->correction.add_to(*sub);
-    sub->add_option("--csv", command->csv, "Write a table of all pairs, both ways, as well")
-        ->type_name("FILE.csv");
-    sub->add_option("--geojson", command->geojson,
-                    "Write stations and the lines between them for a map as well")
-        ->type_name("FILE.geojson");
-    add_threads_option(*sub, command->threads);
-    add_json_flag(*sub, command->json);
-    sub->footer("Example:\n  earshot start net.toml        (then fill it in)\n  earshot net "
-                "--scenario net.toml\n\n" +
-                report::cautions());
-    sub->callback([command] { command->run(); });
 }
 
 } // namespace earshot::app

@@ -9,8 +9,6 @@
 
 #include <fmt/format.h>
 
-#include <memory>
-
 namespace earshot::app {
 namespace {
 
@@ -21,6 +19,7 @@ struct PathCommand {
     bool json = false;
     bool explain = false;
 
+    void add_to(const Options& options);
     void run() const;
 };
 
@@ -56,24 +55,24 @@ void PathCommand::run() const {
                           : report::path_text(path, notes, explain));
 }
 
+void PathCommand::add_to(const Options& options) {
+    add_path_ends(options, from, to, from_name, to_name);
+    shared.add_to(options);
+    add_radios_of_ends(options, both, at_from, at_to);
+    options.add("--profile", profile, "Write the ground profile as CSV", "FILE.csv");
+    options.flag("--explain", explain,
+                 "Print every intermediate value of method p1812 with its equation number");
+    add_json_flag(options, json);
+    add_footer(options,
+               "earshot path --terrain dem-samples/cumberland_3arcsec.tif --frequency 146MHz \\\n"
+               "    --from 36.60,-84.20 --to 36.68,-84.10 --power 5W --from-antenna-height 20ft");
+}
+
 } // namespace
 
-void add_path_command(CLI::App& app) {
-    auto command = std::make_shared<PathCommand>();
-    CLI::App* sub = app.add_subcommand(
-        "path", "Predict one path both ways: sight, edges, link budget, verdict");
-    add_path_ends(*sub, command->from, command->to, command->from_name, command->to_name);
-    command->shared.add_to(*sub);
-    add_radios_of_ends(*sub, command->both, command->at_from, command->at_to);
-    sub->add_option("--profile", command->profile, "Write the ground profile as CSV")
-        ->type_name("FILE.csv");
-    sub->add_flag("--explain", command->explain,
-                  "Print every intermediate value of method p1812 with its equation number");
-    add_json_flag(*sub, command->json);
-    add_footer(*sub, "earshot path --terrain dem-samples/cumberland_3arcsec.tif --frequency 146MHz "
-                     "\\\n    --from 36.60,-84.20 --to 36.68,-84.10 --power 5W "
-                     "--from-antenna-height 20ft");
-    sub->callback([command] { command->run(); });
+void add_path_command(Program& program) {
+    program.add<PathCommand>("path",
+                             "Predict one path both ways: sight, edges, link budget, verdict");
 }
 
 } // namespace earshot::app

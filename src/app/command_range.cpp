@@ -15,7 +15,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <memory>
 
 namespace earshot::app {
 namespace {
@@ -28,6 +27,7 @@ struct RangeCommand {
     unsigned threads = default_thread_count();
     bool json = false;
 
+    void add_to(const Options& options);
     void run() const;
 };
 
@@ -128,33 +128,28 @@ void RangeCommand::run() const {
     fmt::print("{}\n", report::cautions());
 }
 
+void RangeCommand::add_to(const Options& options) {
+    add_station_options(options, at, name);
+    options.add("--range", range, "How far to look", "LENGTH");
+    options.add("--margin", margin, "Margin wanted, both ways; left out, the scenario's, or 0dB",
+                "DB");
+    options.add("--directions", directions, "How many directions to look in", "N").between(4, 3600);
+    options.add("--table", table, "Write the reach in each direction as CSV", "FILE.csv");
+    shared.add_to(options);
+    here.add_to(options, "", "the station's", "Station", true);
+    there.add_to(options, "there-", "the walker's", "Radio of the person who walks", true);
+    add_threads_option(options, threads);
+    add_json_flag(options, json);
+    add_footer(options,
+               "earshot range --terrain dem-samples/cumberland_3arcsec.tif --frequency 146MHz \\\n"
+               "    --at 36.60,-84.20 --power 2W --there-power 2W");
+}
+
 } // namespace
 
-void add_range_command(CLI::App& app) {
-    auto command = std::make_shared<RangeCommand>();
-    CLI::App* sub = app.add_subcommand(
+void add_range_command(Program& program) {
+    program.add<RangeCommand>(
         "range", "Say how far one can walk from a station before it is lost, in every direction");
-    add_station_options(*sub, command->at, command->name);
-    sub->add_option("--range", command->range, "How far to look")
-        ->capture_default_str()
-        ->type_name("LENGTH");
-    sub->add_option("--margin", command->margin,
-                    "Margin wanted, both ways; left out, the scenario's, or 0dB")
-        ->type_name("DB");
-    sub->add_option("--directions", command->directions, "How many directions to look in")
-        ->check(CLI::Range(4, 3600))
-        ->capture_default_str()
-        ->type_name("N");
-    sub->add_option("--table", command->table, "Write the reach in each direction as CSV")
-        ->type_name("FILE.csv");
-    command->shared.add_to(*sub);
-    command->here.add_to(*sub, "", "the station's", "Station", true);
-    command->there.add_to(*sub, "there-", "the walker's", "Radio of the person who walks", true);
-    add_threads_option(*sub, command->threads);
-    add_json_flag(*sub, command->json);
-    add_footer(*sub, "earshot range --terrain dem-samples/cumberland_3arcsec.tif --frequency "
-                     "146MHz \\\n    --at 36.60,-84.20 --power 2W --there-power 2W");
-    sub->callback([command] { command->run(); });
 }
 
 } // namespace earshot::app

@@ -19,7 +19,6 @@
 
 #include <algorithm>
 #include <cstdio>
-#include <memory>
 #include <optional>
 
 namespace earshot::app {
@@ -44,9 +43,12 @@ struct RelayCommand {
     bool fewest = false, linked = false, json = false;
     unsigned threads = default_thread_count();
 
+    void add_to(const Options& options);
     void run() const;
 
 private:
+    void add_what_to_serve(const Options& options);
+    void add_where_to_stand(const Options& options);
     void check() const;
     [[nodiscard]] std::vector<plan::ServedPlace> wanted(const SharedInputs& inputs) const;
     [[nodiscard]] plan::RelayQuestion question(const SharedInputs& inputs, geo::LatLon middle,
@@ -323,143 +325,93 @@ void RelayCommand::run() const {
     }
 }
 
-void add_what_to_serve(CLI::App& sub, RelayCommand& command) {
-    const std::string what = "What to serve";
-    command.places.add_to(sub, "place", "Place to serve");
-    sub.add_option("--serve", command.serve,
-                   "With a scenario, and no place or area named: all, stations or places of it")
-        ->capture_default_str()
-        ->type_name("WHO")
-        ->group(what);
-    sub.add_option("--area", command.area, "Serve the polygons of this file, cell by cell")
-        ->type_name("FILE")
-        ->group(what);
-    sub.add_option("--people", command.people,
-                   "With --area: raster of people per cell, to count them instead of km2")
-        ->type_name("FILE")
-        ->group(what);
-    sub.add_option("--cells", command.cells,
-                   "With --area: cells of the elevation along a side of a served cell")
-        ->check(CLI::Range(1, 1000))
-        ->capture_default_str()
-        ->type_name("N")
-        ->group(what);
-    sub.add_option("--shortlist", command.shortlist,
-                   "With --area: more candidates than these are sifted on cells four times as wide "
-                   "first")
-        ->check(CLI::Range(std::size_t{1}, std::size_t{1000000}))
-        ->capture_default_str()
-        ->type_name("N")
-        ->group(what);
-    sub.add_option("--sites", command.sites, "How many relays at most")
-        ->capture_default_str()
-        ->type_name("N")
-        ->group(what);
-    sub.add_flag("--fewest", command.fewest, "Serve all that can be served, with the fewest relays")
-        ->group(what);
-    sub.add_option("--margin", command.margin,
-                   "Margin wanted between relay and place, both ways; left out, the scenario's, or "
-                   "0dB")
-        ->type_name("DB")
-        ->group(what);
-    sub.add_flag("--linked", command.linked, "The relays must be linked with one another")
-        ->group(what);
-    sub.add_option("--base", command.bases,
-                   "A base that the relays must be linked with, through others or directly: a "
-                   "station of the scenario, or a name and a position, with the relays' radio; "
-                   "may be given several times")
-        ->type_name("NAME[=POSITION]")
-        ->take_all()
-        ->group(what);
-    sub.add_option("--link-margin", command.link_margin,
-                   "Margin wanted of such links, both ways; left out, the scenario's, or 0dB")
-        ->type_name("DB")
-        ->group(what);
+void RelayCommand::add_what_to_serve(const Options& options) {
+    places.add_to(options, "place", "Place to serve");
+    const Options what = options.under("What to serve");
+    what.add("--serve", serve,
+             "With a scenario, and no place or area named: all, stations or places of it", "WHO");
+    what.add("--area", area, "Serve the polygons of this file, cell by cell", "FILE");
+    what.add("--people", people,
+             "With --area: raster of people per cell, to count them instead of km2", "FILE");
+    what.add("--cells", cells, "With --area: cells of the elevation along a side of a served cell",
+             "N")
+        .between(1, 1000);
+    what.add("--shortlist", shortlist,
+             "With --area: more candidates than these are sifted on cells four times as wide first",
+             "N")
+        .between(std::size_t{1}, std::size_t{1000000});
+    what.add("--sites", sites, "How many relays at most", "N");
+    what.flag("--fewest", fewest, "Serve all that can be served, with the fewest relays");
+    what.add("--margin", margin,
+             "Margin wanted between relay and place, both ways; left out, the scenario's, or 0dB",
+             "DB");
+    what.flag("--linked", linked, "The relays must be linked with one another");
+    what.add("--base", bases,
+             "A base that the relays must be linked with, through others or directly: a station of "
+             "the scenario, or a name and a position, with the relays' radio; may be given several "
+             "times",
+             "NAME[=POSITION]")
+        .take_all();
+    what.add("--link-margin", link_margin,
+             "Margin wanted of such links, both ways; left out, the scenario's, or 0dB", "DB");
 }
 
-void add_where_to_stand(CLI::App& sub, RelayCommand& command) {
-    const std::string where = "Where a relay may stand";
-    sub.add_option("--around", command.around,
-                   "How far beyond the circle around all places to look")
-        ->capture_default_str()
-        ->type_name("LENGTH")
-        ->group(where);
-    sub.add_option("--near", command.near,
-                   "Only this near to a point, line or area of a file, for example "
-                   "300m:roads.gpx; may be given several times")
-        ->type_name("LENGTH:FILE")
-        ->take_all()
-        ->group(where);
-    sub.add_option("--inside", command.inside, "Only inside the polygons of this file")
-        ->type_name("FILE")
-        ->take_all()
-        ->group(where);
-    sub.add_option("--outside", command.outside, "Not inside the polygons of this file")
-        ->type_name("FILE")
-        ->take_all()
-        ->group(where);
-    sub.add_option("--above", command.above, "Only on ground at least this high above sea level")
-        ->type_name("LENGTH")
-        ->group(where);
-    sub.add_option("--slope", command.slope, "Only on ground no steeper than this, in degrees")
-        ->type_name("DEGREES")
-        ->group(where);
-    sub.add_option("--candidates", command.list,
-                   "Only the places of this file, as for --places-file")
-        ->type_name("FILE")
-        ->group(where);
-    sub.add_option("--most-candidates", command.most_candidates,
-                   "How many prominent places to try at most")
-        ->check(CLI::Range(std::size_t{1}, std::size_t{1000000}))
-        ->capture_default_str()
-        ->type_name("N")
-        ->group(where);
-    sub.add_option("--apart", command.apart, "Between the single sites that are listed")
-        ->capture_default_str()
-        ->type_name("LENGTH")
-        ->group(where);
+void RelayCommand::add_where_to_stand(const Options& options) {
+    const Options where = options.under("Where a relay may stand");
+    where.add("--around", around, "How far beyond the circle around all places to look", "LENGTH");
+    where
+        .add(
+            "--near", near,
+            "Only this near to a point, line or area of a file, for example 300m:roads.gpx; may be "
+            "given several times",
+            "LENGTH:FILE")
+        .take_all();
+    where.add("--inside", inside, "Only inside the polygons of this file", "FILE").take_all();
+    where.add("--outside", outside, "Not inside the polygons of this file", "FILE").take_all();
+    where.add("--above", above, "Only on ground at least this high above sea level", "LENGTH");
+    where.add("--slope", slope, "Only on ground no steeper than this, in degrees", "DEGREES");
+    where.add("--candidates", list, "Only the places of this file, as for --places-file", "FILE");
+    where.add("--most-candidates", most_candidates, "How many prominent places to try at most", "N")
+        .between(std::size_t{1}, std::size_t{1000000});
+    where.add("--apart", apart, "Between the single sites that are listed", "LENGTH");
 }
 
-} // namespace
-
-void add_relay_command(CLI::App& app) {
-    auto command = std::make_shared<RelayCommand>();
-    CLI::App* sub = app.add_subcommand(
-        "relay", "Find the best sites for relays that serve places or an area, both ways");
-    add_what_to_serve(*sub, *command);
-    add_where_to_stand(*sub, *command);
-    command->shared.add_to(*sub);
-    sub->add_option("--range", command->range,
-                    "With --area, and for a map: how far a relay is looked at")
-        ->capture_default_str()
-        ->type_name("LENGTH")
-        ->group("Prediction");
-    command->at_places.add_to(*sub, "", "each place's", "Radios at the places", true);
-    sub->add_option("--relay-like", command->relay_like,
-                    "The relays have radio, antenna and height of this station of the scenario")
-        ->type_name("NAME")
-        ->group("Relays, where they differ from the places");
-    command->at_relay.add_to(*sub, "relay-", "the relay's",
-                             "Relays, where they differ from the places", true);
-    sub->add_option("--seconds", command->seconds,
-                    "Time limit for choosing the best combination exactly")
-        ->check(CLI::Range(0.0, 86400.0))
-        ->capture_default_str()
-        ->type_name("S");
-    sub->add_option("--out", command->outputs,
-                    "Write the chosen sites (.geojson), or a map of the margin with each of them, "
-                    "the best margin and who serves best (.tif); may be given several times")
-        ->type_name("FILE")
-        ->take_all();
-    add_threads_option(*sub, command->threads);
-    add_json_flag(*sub, command->json);
-    add_footer(*sub,
+void RelayCommand::add_to(const Options& options) {
+    add_what_to_serve(options);
+    add_where_to_stand(options);
+    shared.add_to(options);
+    options.under("Prediction")
+        .add("--range", range, "With --area, and for a map: how far a relay is looked at",
+             "LENGTH");
+    at_places.add_to(options, "", "each place's", "Radios at the places", true);
+    const std::string relays = "Relays, where they differ from the places";
+    options.under(relays).add(
+        "--relay-like", relay_like,
+        "The relays have radio, antenna and height of this station of the scenario", "NAME");
+    at_relay.add_to(options, "relay-", "the relay's", relays, true);
+    options.add("--seconds", seconds, "Time limit for choosing the best combination exactly", "S")
+        .between(0.0, 86400.0);
+    options
+        .add("--out", outputs,
+             "Write the chosen sites (.geojson), or a map of the margin with each of them, the "
+             "best margin and who serves best (.tif); may be given several times",
+             "FILE")
+        .take_all();
+    add_threads_option(options, threads);
+    add_json_flag(options, json);
+    add_footer(options,
                "earshot relay --terrain dem-samples/cumberland_3arcsec.tif --frequency 146MHz "
                "\\\n    --place Mill=36.60,-84.20 --place Camp=36.68,-84.10 --place "
                "Ford=36.52,-84.30 \\\n    --relay-antenna-height 20ft --margin 10dB --sites 2\n  "
                "earshot relay --scenario net.toml --sites 2 --out map.tif",
                "Stopped with Ctrl-C, the command prints and writes the best so far.");
-    sub->callback([command] { command->run(); });
+}
+
+} // namespace
+
+void add_relay_command(Program& program) {
+    program.add<RelayCommand>(
+        "relay", "Find the best sites for relays that serve places or an area, both ways");
 }
 
 } // namespace earshot::app

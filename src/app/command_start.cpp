@@ -1,4 +1,5 @@
 #include "app/commands.hpp"
+#include "app/options.hpp"
 #include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
 #include "scenario/scenario.hpp"
@@ -6,13 +7,23 @@
 #include <fmt/format.h>
 
 #include <filesystem>
-#include <memory>
 #include <string>
 
 namespace earshot::app {
 namespace {
 
-void write_starter(const std::string& output) {
+struct StartCommand {
+    std::string output;
+
+    void add_to(const Options& options) {
+        options
+            .add("file", output, "The file to write; one that exists is never changed", "FILE.toml")
+            .required();
+    }
+    void run() const;
+};
+
+void StartCommand::run() const {
     std::error_code ignored;
     if (std::filesystem::exists(std::filesystem::symlink_status(output, ignored))) {
         throw_output(fmt::format("{} exists and is left as it is; name another file", output));
@@ -24,14 +35,8 @@ void write_starter(const std::string& output) {
 
 } // namespace
 
-void add_start_command(CLI::App& app) {
-    auto output = std::make_shared<std::string>();
-    CLI::App* sub =
-        app.add_subcommand("start", "Write a scenario file with remarks, to be filled in");
-    sub->add_option("file", *output, "The file to write; one that exists is never changed")
-        ->required()
-        ->type_name("FILE.toml");
-    sub->callback([output] { write_starter(*output); });
+void add_start_command(Program& program) {
+    program.add<StartCommand>("start", "Write a scenario file with remarks, to be filled in");
 }
 
 } // namespace earshot::app

@@ -7,8 +7,6 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
-#include <memory>
-
 namespace earshot::app {
 namespace {
 
@@ -16,6 +14,7 @@ struct TerrainCommand {
     TerrainArguments terrain;
     bool json = false;
 
+    void add_to(const Options& options);
     void run() const;
 };
 
@@ -92,15 +91,16 @@ void TerrainCommand::run() const {
     }
 }
 
+void TerrainCommand::add_to(const Options& options) {
+    terrain.add_to(options, true);
+    add_json_flag(options, json);
+}
+
 } // namespace
 
-void add_terrain_command(CLI::App& app) {
-    auto command = std::make_shared<TerrainCommand>();
-    CLI::App* sub = app.add_subcommand(
+void add_terrain_command(Program& program) {
+    program.add<TerrainCommand>(
         "terrain", "Say what an elevation input covers: extent, cells, heights, voids, units");
-    command->terrain.add_to(*sub, true);
-    sub->add_flag("--json", command->json, "Print JSON for programs");
-    sub->callback([command] { command->run(); });
 }
 
 } // namespace earshot::app

@@ -14,7 +14,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <memory>
 
 namespace earshot::app {
 namespace {
@@ -27,6 +26,7 @@ struct WalkCommand {
     std::size_t stops = 10;
     bool json = false;
 
+    void add_to(const Options& options);
     void run() const;
 
 private:
@@ -146,64 +146,53 @@ void WalkCommand::run() const {
     fmt::print("{}\n", report::cautions());
 }
 
-} // namespace
-
-void add_walk_command(CLI::App& app) {
-    auto command = std::make_shared<WalkCommand>();
-    CLI::App* sub = app.add_subcommand(
-        "walk", "Plan a walk test: where to stop, what to try there, and the log to fill in");
-    const auto text = [&](const char* flag, std::string& value, const char* help,
-                          const char* type) {
-        CLI::Option* option = sub->add_option(flag, value, help)->type_name(type);
-        if (!value.empty()) {
-            option->capture_default_str();
-        }
-        return option;
-    };
-    text("--out", command->output, "The log to fill in", "FILE.csv")->required();
-    text("--sheet", command->sheet, "Sheets to print and fill in with a pencil", "FILE.pdf");
-    text("--paper", command->paper, "Paper of the sheets: a4 or letter", "NAME");
-    text("--track", command->track, "Walk along the lines of this GPX, GeoJSON or KML file",
-         "FILE");
-    text("--bearing", command->bearing, "Walk in this direction, degrees from true north",
-         "DEGREES");
-    text("--from", command->from,
-         "Where a walk by bearing starts: a name in the scenario or a position; left out, at the "
-         "base",
-         "POSITION");
-    text("--length", command->length, "How far a walk by bearing goes", "LENGTH");
-    text("--every", command->every, "How close the points are that stops are chosen from",
-         "LENGTH");
-    sub->add_option("--stops", command->stops, "How many stops to make")
-        ->check(CLI::Range(std::size_t{1}, std::size_t{1000}))
-        ->capture_default_str()
-        ->type_name("N");
-    text("--apart", command->apart,
-         "No two stops nearer to each other than this; left out, half of what even stops would "
-         "have between them",
-         "LENGTH");
-    text("--choose", command->choose,
-         "How stops are chosen: useful (scores there tell most about how far predictions are off "
-         "in the open, in woods and with distance), uncertain (the score is most in doubt) or even",
-         "NAME");
-    sub->add_option("--set-up", command->set_ups,
-                    "A set-up to try at every stop: a name in the scenario, or words such as "
-                    "\"5W half-wave 3m\"; may be given several times. Left out, all of the "
-                    "scenario's [[set_ups]]")
-        ->expected(1)
-        ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll)
-        ->type_name("TEXT");
-    text("--direction", command->direction, "Who speaks: both in turn, from-mover or to-mover only",
-         "NAME");
-    text("--title", command->title, "Title of the plan", "TEXT");
-    command->field.add_to(*sub);
-    add_json_flag(*sub, command->json);
-    add_footer(*sub,
+void WalkCommand::add_to(const Options& options) {
+    options.add("--out", output, "The log to fill in", "FILE.csv").required();
+    options.add("--sheet", sheet, "Sheets to print and fill in with a pencil", "FILE.pdf");
+    options.add("--paper", paper, "Paper of the sheets: a4 or letter", "NAME");
+    options.add("--track", track, "Walk along the lines of this GPX, GeoJSON or KML file", "FILE");
+    options.add("--bearing", bearing, "Walk in this direction, degrees from true north", "DEGREES");
+    options.add("--from", from,
+                "Where a walk by bearing starts: a name in the scenario or a position; left out, "
+                "at the base",
+                "POSITION");
+    options.add("--length", length, "How far a walk by bearing goes", "LENGTH");
+    options.add("--every", every, "How close the points are that stops are chosen from", "LENGTH");
+    options.add("--stops", stops, "How many stops to make", "N")
+        .between(std::size_t{1}, std::size_t{1000});
+    options.add("--apart", apart,
+                "No two stops nearer to each other than this; left out, half of what even stops "
+                "would have between them",
+                "LENGTH");
+    options.add("--choose", choose,
+                "How stops are chosen: useful (scores there tell most about how far predictions "
+                "are off in the open, in woods and with distance), uncertain (the score is most in "
+                "doubt) or even",
+                "NAME");
+    options
+        .add("--set-up", set_ups,
+             "A set-up to try at every stop: a name in the scenario, or words such as \"5W "
+             "half-wave 3m\"; may be given several times. Left out, all of the scenario's "
+             "[[set_ups]]",
+             "TEXT")
+        .one_each();
+    options.add("--direction", direction, "Who speaks: both in turn, from-mover or to-mover only",
+                "NAME");
+    options.add("--title", title, "Title of the plan", "TEXT");
+    field.add_to(options);
+    add_json_flag(options, json);
+    add_footer(options,
                "earshot walk --terrain dem-samples/cumberland_3arcsec.tif --frequency 146MHz \\\n"
                "    --base 36.60,-84.20 --bearing 60 --length 6km --set-up \"2W stock\" \\\n"
                "    --set-up \"5W stock\" --set-up \"5W half-wave\" --out log.csv",
                "Fill in the scores, 0 nothing heard to 5 clear, then see earshot compare.");
-    sub->callback([command] { command->run(); });
+}
+
+} // namespace
+
+void add_walk_command(Program& program) {
+    program.add<WalkCommand>(
+        "walk", "Plan a walk test: where to stop, what to try there, and the log to fill in");
 }
 
 } // namespace earshot::app

@@ -456,14 +456,12 @@ double CoverageJob::reach_m() const {
     return farthest_m + range_m;
 }
 
-void GridArguments::add_to(CLI::App& command) {
-    command
-        .add_option("--grid", grid,
-                    "Cells of the map: terrain (those of the elevation, the default) or utm "
-                    "(squares in the local UTM zone)")
-        ->type_name("NAME");
-    command.add_option("--cell", cell, "Side of a cell with --grid utm, for example 30m")
-        ->type_name("LENGTH");
+void GridArguments::add_to(const Options& options) {
+    options.add("--grid", grid,
+                "Cells of the map: terrain (those of the elevation, the default) or utm (squares "
+                "in the local UTM zone)",
+                "NAME");
+    options.add("--cell", cell, "Side of a cell with --grid utm, for example 30m", "LENGTH");
 }
 
 void GridArguments::check() const {

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "app/options.hpp"
 #include "earshot/base/task.hpp"
 #include "earshot/coverage/map_grid.hpp"
 #include "earshot/coverage/raster.hpp"
@@ -9,8 +10,6 @@
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "earshot/terrain/terrain_source.hpp"
-
-#include <CLI/CLI.hpp>
 
 #include <cstdint>
 #include <string>
@@ -58,7 +57,7 @@ struct CoverageOutcome {
 struct GridArguments {
     std::string grid, cell;
 
-    void add_to(CLI::App& command);
+    void add_to(const Options& options);
     /// Refuses values that contradict each other; throws Error(Fault::usage).
     void check() const;
     /// The cells around the job's stations; throws as the functions of sweep/map_grid.hpp do.

@@ -47,17 +47,16 @@ void take_word(field::SetUp& set_up, const std::string& word) {
 
 FieldArguments::FieldArguments() : threads(default_thread_count()) {}
 
-void FieldArguments::add_to(CLI::App& command) {
-    command
-        .add_option("--base", base,
-                    "The station that stays: a name in the scenario, or a position; left out, the "
-                    "scenario's first station")
-        ->type_name("POSITION");
-    shared.add_to(command);
-    at_base.add_to(command, "base-", "the base's", "Radio of the base, where it differs", true);
-    mover.add_to(command, "", "the mover's",
+void FieldArguments::add_to(const Options& options) {
+    options.add("--base", base,
+                "The station that stays: a name in the scenario, or a position; left out, the "
+                "scenario's first station",
+                "POSITION");
+    shared.add_to(options);
+    at_base.add_to(options, "base-", "the base's", "Radio of the base, where it differs", true);
+    mover.add_to(options, "", "the mover's",
                  "Radio of the mover, where set-ups leave something open", true);
-    add_threads_option(command, threads);
+    add_threads_option(options, threads);
 }
 
 FieldInputs::FieldInputs(const FieldArguments& arguments)

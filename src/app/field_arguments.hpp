@@ -6,8 +6,6 @@
 #include "field/field_log.hpp"
 #include "scenario/scenario.hpp"
 
-#include <CLI/CLI.hpp>
-
 #include <string>
 
 namespace earshot::app {
@@ -20,7 +18,7 @@ struct FieldArguments {
     unsigned threads = 1;
 
     FieldArguments();
-    void add_to(CLI::App& command);
+    void add_to(const Options& options);
 };
 
 /// What the options and the scenario come to.

@@ -1,11 +1,11 @@
 #include "app/arguments.hpp"
 #include "app/commands.hpp"
+#include "app/options.hpp"
 #include "app/terminal_task.hpp"
 #include "earshot/base/error.hpp"
 #include "report/say/path_report.hpp"
 
 #include <fmt/format.h>
-#include <fmt/ranges.h>
 #include <gdal.h>
 
 #include <algorithm>
@@ -16,7 +16,6 @@
 #include <iostream>
 #include <new>
 #include <string>
-#include <vector>
 
 namespace {
 
@@ -47,23 +46,6 @@ int fail(earshot::Fault fault, std::string message) {
     return exit_code(fault);
 }
 
-/// What the parser found wrong, and where to read more.
-std::string usage_message(const CLI::App& app, const CLI::ParseError& error) {
-    const std::vector<CLI::App*> chosen = app.get_subcommands();
-    if (!chosen.empty()) {
-        return fmt::format("{}; see earshot {} --help", error.what(), chosen.front()->get_name());
-    }
-    std::vector<std::string> commands;
-    for (const CLI::App* command : app.get_subcommands({})) {
-        commands.push_back(command->get_name());
-    }
-    const std::vector<std::string> words = app.remaining();
-    return fmt::format("{}; choose one of {}; see earshot --help",
-                       words.empty() ? "a command is missing"
-                                     : fmt::format("'{}' is not a command", words.front()),
-                       fmt::join(commands, ", "));
-}
-
 int fail_to_print() {
     return fail(
         earshot::Fault::output,
@@ -77,13 +59,9 @@ bool all_printed() {
     return std::fflush(stdout) == 0 && std::ferror(stdout) == 0 && std::cout.good();
 }
 
-int run(CLI::App& app, int argc, char** argv) {
+int run(earshot::app::Program& program, int argc, char** argv) {
     try {
-        app.parse(argc, argv);
-    } catch (const CLI::Success& wanted) { // --help and --version
-        return app.exit(wanted);
-    } catch (const CLI::ParseError& error) {
-        return fail(earshot::Fault::usage, usage_message(app, error));
+        program.run(argc, argv);
     } catch (const earshot::Error& error) {
         return fail(error.fault(), error.what());
     } catch (const std::bad_alloc&) {
@@ -101,31 +79,30 @@ int run(CLI::App& app, int argc, char** argv) {
 } // namespace
 
 int main(int argc, char** argv) {
-    CLI::App app{"Earshot tells people with small two-way radios where they will be heard."};
-    app.name("earshot");
-    app.set_version_flag("--version", "earshot " EARSHOT_VERSION);
-    app.require_subcommand(1);
-    app.footer(earshot::app::forms_of_values() +
-               "Exit codes: 0 done, 1 fault in the program, 2 option or value refused, 3 input "
-               "refused,\n4 output not written, 5 not enough memory, 130 stopped.\n\n" +
-               earshot::report::cautions());
-    earshot::app::add_map_command(app);
-    earshot::app::add_path_command(app);
-    earshot::app::add_net_command(app);
-    earshot::app::add_relay_command(app);
-    earshot::app::add_mast_command(app);
-    earshot::app::add_ladder_command(app);
-    earshot::app::add_range_command(app);
-    earshot::app::add_walk_command(app);
-    earshot::app::add_compare_command(app);
-    earshot::app::add_correct_command(app);
-    earshot::app::add_brief_command(app);
-    earshot::app::add_terrain_command(app);
-    earshot::app::add_start_command(app);
+    earshot::app::Program program(
+        "earshot", "Earshot tells people with small two-way radios where they will be heard.",
+        "earshot " EARSHOT_VERSION,
+        earshot::app::forms_of_values() +
+            "Exit codes: 0 done, 1 fault in the program, 2 option or value refused, 3 input "
+            "refused,\n4 output not written, 5 not enough memory, 130 stopped.\n\n" +
+            earshot::report::cautions());
+    earshot::app::add_map_command(program);
+    earshot::app::add_path_command(program);
+    earshot::app::add_net_command(program);
+    earshot::app::add_relay_command(program);
+    earshot::app::add_mast_command(program);
+    earshot::app::add_ladder_command(program);
+    earshot::app::add_range_command(program);
+    earshot::app::add_walk_command(program);
+    earshot::app::add_compare_command(program);
+    earshot::app::add_correct_command(program);
+    earshot::app::add_brief_command(program);
+    earshot::app::add_terrain_command(program);
+    earshot::app::add_start_command(program);
     earshot::app::install_stop_handlers();
     // Elevation is read once and maps are written once, so a large cache would only take memory
     // from the map itself.
     GDALSetCacheMax64(std::int64_t{128} << 20);
-    const int code = run(app, argc, argv);
+    const int code = run(program, argc, argv);
     return code == 0 && !all_printed() ? fail_to_print() : code;
 }

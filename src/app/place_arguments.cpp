@@ -9,21 +9,20 @@
 
 namespace earshot::app {
 
-void PlaceArguments::add_to(CLI::App& command, const std::string& option, const std::string& what) {
+void PlaceArguments::add_to(const Options& options, const std::string& option,
+                            const std::string& what) {
     option_ = option;
-    command
-        .add_option("--" + option, named_,
-                    fmt::format("{}: a name in the scenario, or a name and a position, for example "
-                                "\"Mill=36.60,-84.20\"; may be given several times",
-                                what))
-        ->type_name("NAME[=POSITION]")
-        ->take_all();
-    command
-        .add_option(
-            "--places-file", file_,
-            "More of them from a file: GeoJSON, GPX waypoints, KML or CSV; \"people\" is how "
-            "much one counts")
-        ->type_name("FILE");
+    options
+        .add("--" + option, named_,
+             fmt::format("{}: a name in the scenario, or a name and a position, for example "
+                         "\"Mill=36.60,-84.20\"; may be given several times",
+                         what),
+             "NAME[=POSITION]")
+        .take_all();
+    options.add("--places-file", file_,
+                "More of them from a file: GeoJSON, GPX waypoints, KML or CSV; \"people\" is how "
+                "much one counts",
+                "FILE");
 }
 
 std::vector<plan::ServedPlace> PlaceArguments::read(const SharedInputs& inputs) const {

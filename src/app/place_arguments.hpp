@@ -5,8 +5,6 @@
 #include "plan/relay_search.hpp"
 #include "scenario/places.hpp"
 
-#include <CLI/CLI.hpp>
-
 #include <string>
 #include <vector>
 
@@ -16,7 +14,7 @@ namespace earshot::app {
 class PlaceArguments {
 public:
     /// `option` is the name of the option for single places ("place"); `what` goes into the help.
-    void add_to(CLI::App& command, const std::string& option, const std::string& what);
+    void add_to(const Options& options, const std::string& option, const std::string& what);
     [[nodiscard]] bool given() const { return !named_.empty() || !file_.empty(); }
     [[nodiscard]] const std::string& file() const { return file_; }
     /// Those named first, then those of the file. A station of the scenario stands there with its

@@ -11,12 +11,11 @@
 
 namespace earshot::app {
 
-void CorrectionArguments::add_to(CLI::App& command) {
-    command
-        .add_option("--correction", file_,
-                    "Field correction that earshot correct wrote, in the place of the scenario's; "
-                    "none to do without")
-        ->type_name("FILE.toml");
+void CorrectionArguments::add_to(const Options& options) {
+    options.add("--correction", file_,
+                "Field correction that earshot correct wrote, in the place of the scenario's; none "
+                "to do without",
+                "FILE.toml");
 }
 
 void CorrectionArguments::put_into(scenario::Scenario& scenario) const {
@@ -33,13 +32,11 @@ std::optional<scenario::Correction> CorrectionArguments::read() const {
     return inputs().empty() ? std::nullopt : std::optional(scenario::read_correction(file_));
 }
 
-void ScenarioArguments::add_to(CLI::App& command) {
-    correction.add_to(command);
-    command
-        .add_option("--scenario", file_,
-                    "Scenario file that gives what other options leave out; earshot start writes "
-                    "one")
-        ->type_name("FILE.toml");
+void ScenarioArguments::add_to(const Options& options) {
+    correction.add_to(options);
+    options.add("--scenario", file_,
+                "Scenario file that gives what other options leave out; earshot start writes one",
+                "FILE.toml");
 }
 
 std::optional<scenario::Scenario> ScenarioArguments::read() const {
@@ -56,12 +53,11 @@ CorrectionInForce::CorrectionInForce(const std::optional<scenario::Scenario>& sc
     : correction_(scenario ? scenario->correction : arguments.read()),
       of_scenario_(scenario.has_value()) {}
 
-void CorrectionInForce::correct(propagation::PathSettings& settings,
-                                const CLI::App& command) const {
+void CorrectionInForce::correct(propagation::PathSettings& settings, const Options& options) const {
     if (correction_) {
         const double given_db = settings.prediction_deviation_db;
         scenario::apply(*correction_, settings);
-        if (command.count("--prediction-deviation") > 0) {
+        if (options.given("--prediction-deviation")) {
             settings.prediction_deviation_db = given_db;
         }
     }
@@ -119,7 +115,7 @@ link::Station station_meant(const std::optional<scenario::Scenario>& scenario,
 
 propagation::PathSettings settings_over(const std::optional<scenario::Scenario>& scenario,
                                         const PropagationArguments& arguments,
-                                        const CLI::App& command, geo::LatLon at) {
+                                        const Options& options, geo::LatLon at) {
     if (!scenario) {
         if (arguments.frequency.empty()) {
             throw_usage("--frequency is missing; give it, or a --scenario that has it");
@@ -133,7 +129,7 @@ propagation::PathSettings settings_over(const std::optional<scenario::Scenario>&
     }
     const propagation::PathSettings given = complete.settings(at);
     const auto take = [&](const char* option, auto& value, const auto& from) {
-        if (command.count(option) > 0) {
+        if (options.given(option)) {
             value = from;
         }
     };
@@ -153,13 +149,13 @@ propagation::PathSettings settings_over(const std::optional<scenario::Scenario>&
     return settings;
 }
 
-void apply_noise_over(const NoiseArguments& arguments, const CLI::App& command,
-                      double frequency_mhz, link::Radio& radio) {
+void apply_noise_over(const NoiseArguments& arguments, const Options& options, double frequency_mhz,
+                      link::Radio& radio) {
     // A level that differs from what noise made of it was given by an option.
     if (radio.needed && radio.threshold_dbm == radio.needed->needed_dbm) {
         radio.threshold_dbm = radio.needed->sensitivity_dbm;
     }
-    if (command.count("--noise") + command.count("--channel") + command.count("--quality") > 0) {
+    if (options.given("--noise") || options.given("--channel") || options.given("--quality")) {
         radio.needed.reset();
         arguments.apply(radio, frequency_mhz);
     } else {
@@ -229,17 +225,14 @@ std::vector<std::string> inputs_over(const std::optional<scenario::Scenario>& sc
     return inputs;
 }
 
-void SharedArguments::add_to(CLI::App& to) {
-    command = &to;
-    scenario.add_to(to);
-    terrain.add_to(to, false);
-    cover.add_to(to);
-    propagation.add_to(to);
-    noise.add_to(to);
-    to.add_option("--step", step,
-                  "Spacing of profile points; left out, the size of a cell of the elevation")
-        ->type_name("LENGTH")
-        ->group("Prediction");
+void SharedArguments::add_to(const Options& options) {
+    command = options;
+    scenario.add_to(options);
+    terrain.add_to(options, false);
+    cover.add_to(options);
+    propagation.add_to(options);
+    noise.add_to(options);
+    add_step_option(options, step);
 }
 
 SharedInputs::SharedInputs(const SharedArguments& arguments)
@@ -257,8 +250,8 @@ link::Station SharedInputs::listener() const {
 
 propagation::PathSettings SharedInputs::settings(geo::LatLon at) const {
     propagation::PathSettings settings =
-        settings_over(scenario_, arguments_.propagation, *arguments_.command, at);
-    correction_.correct(settings, *arguments_.command);
+        settings_over(scenario_, arguments_.propagation, arguments_.command, at);
+    correction_.correct(settings, arguments_.command);
     return settings;
 }
 
@@ -278,7 +271,7 @@ void SharedInputs::equip(link::Station& station, const RadioArguments& both,
                          const RadioArguments& own, double frequency_mhz) const {
     station.radio = own.radio(both.radio(station.radio, frequency_mhz), frequency_mhz);
     station.antenna_height_m = own.height_m(both.height_m(station.antenna_height_m));
-    apply_noise_over(arguments_.noise, *arguments_.command, frequency_mhz, station.radio);
+    apply_noise_over(arguments_.noise, arguments_.command, frequency_mhz, station.radio);
     correction_.correct(station.radio);
 }
 
@@ -312,23 +305,27 @@ std::vector<std::string> SharedInputs::notes(const LayersOver& layers) const {
     return notes;
 }
 
-void add_path_ends(CLI::App& command, std::string& from, std::string& to, std::string& from_name,
-                   std::string& to_name) {
-    const auto end = [&](const std::string& option, std::string& value, const char* which) {
-        command
-            .add_option(option, value,
-                        fmt::format("The {} station: a position, for example 36.6,-84.2, or a name "
-                                    "in the scenario",
-                                    which))
-            ->required()
-            ->type_name("POSITION");
+void add_step_option(const Options& options, std::string& step) {
+    options.under("Prediction")
+        .add("--step", step,
+             "Spacing of profile points; left out, the size of a cell of the elevation", "LENGTH");
+}
+
+void add_path_ends(const Options& options, std::string& from, std::string& to,
+                   std::string& from_name, std::string& to_name) {
+    const auto end = [&](const std::string& name, std::string& value, const char* which) {
+        options
+            .add(name, value,
+                 fmt::format("The {} station: a position, for example 36.6,-84.2, or a name in the "
+                             "scenario",
+                             which),
+                 "POSITION")
+            .required();
     };
-    const auto name = [&](const std::string& option, std::string& value, const char* which) {
-        command
-            .add_option(option, value,
-                        fmt::format("Name of the {} station, if it is given by position", which))
-            ->capture_default_str()
-            ->type_name("TEXT");
+    const auto name = [&](const std::string& name, std::string& value, const char* which) {
+        options.add(name, value,
+                    fmt::format("Name of the {} station, if it is given by position", which),
+                    "TEXT");
     };
     end("--from", from, "first");
     end("--to", to, "second");
@@ -336,12 +333,12 @@ void add_path_ends(CLI::App& command, std::string& from, std::string& to, std::s
     name("--to-name", to_name, "second");
 }
 
-void add_radios_of_ends(CLI::App& command, RadioArguments& both, RadioArguments& at_from,
+void add_radios_of_ends(const Options& options, RadioArguments& both, RadioArguments& at_from,
                         RadioArguments& at_to) {
-    both.add_to(command, "", "each station's", "Radio of both stations", true);
-    at_from.add_to(command, "from-", "the first station's",
+    both.add_to(options, "", "each station's", "Radio of both stations", true);
+    at_from.add_to(options, "from-", "the first station's",
                    "Radio of the first station, where it differs", true);
-    at_to.add_to(command, "to-", "the second station's",
+    at_to.add_to(options, "to-", "the second station's",
                  "Radio of the second station, where it differs", true);
 }
 

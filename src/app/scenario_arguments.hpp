@@ -3,8 +3,6 @@
 #include "app/arguments.hpp"
 #include "scenario/scenario.hpp"
 
-#include <CLI/CLI.hpp>
-
 #include <optional>
 #include <string>
 #include <vector>
@@ -14,7 +12,7 @@ namespace earshot::app {
 /// A field correction named on the command line.
 class CorrectionArguments {
 public:
-    void add_to(CLI::App& command);
+    void add_to(const Options& options);
     /// Takes out what a scenario has, as "none" on the command line does.
     void leave_out() { file_ = none; }
 
@@ -36,7 +34,7 @@ public:
     CorrectionArguments correction;
 
     /// Adds the options of the correction too.
-    void add_to(CLI::App& command);
+    void add_to(const Options& options);
 
     /// Empty if no scenario is named. The correction is in it.
     [[nodiscard]] std::optional<scenario::Scenario> read() const;
@@ -55,7 +53,7 @@ public:
 
     [[nodiscard]] const std::optional<scenario::Correction>& get() const { return correction_; }
     /// --prediction-deviation goes before what the correction has.
-    void correct(propagation::PathSettings& settings, const CLI::App& command) const;
+    void correct(propagation::PathSettings& settings, const Options& options) const;
     void correct(link::Radio& radio) const;
     /// In words; empty if there is none.
     [[nodiscard]] std::string words() const;
@@ -81,12 +79,12 @@ private:
 /// over them. Without a scenario --frequency must be there.
 [[nodiscard]] propagation::PathSettings
 settings_over(const std::optional<scenario::Scenario>& scenario,
-              const PropagationArguments& arguments, const CLI::App& command, geo::LatLon at);
+              const PropagationArguments& arguments, const Options& options, geo::LatLon at);
 
 /// Noise options over what the scenario has: if `command` has any of them, they take the place of
 /// all of the scenario's noise at this radio.
-void apply_noise_over(const NoiseArguments& arguments, const CLI::App& command,
-                      double frequency_mhz, link::Radio& radio);
+void apply_noise_over(const NoiseArguments& arguments, const Options& options, double frequency_mhz,
+                      link::Radio& radio);
 
 /// Layers of the cover options, else of the scenario: kept alive together with `ground`.
 class LayersOver {
@@ -126,9 +124,9 @@ struct SharedArguments {
     PropagationArguments propagation;
     NoiseArguments noise;
     std::string step;
-    const CLI::App* command = nullptr; ///< to tell which options are on the command line
+    Options command; ///< to tell which options are on the command line
 
-    void add_to(CLI::App& to);
+    void add_to(const Options& options);
 };
 
 /// What the shared options and the scenario that they name come to; options go first.
@@ -168,12 +166,15 @@ private:
     CorrectionInForce correction_;
 };
 
+/// --step.
+void add_step_option(const Options& options, std::string& step);
+
 /// --from and --to with their names, for the commands about one path.
-void add_path_ends(CLI::App& command, std::string& from, std::string& to, std::string& from_name,
-                   std::string& to_name);
+void add_path_ends(const Options& options, std::string& from, std::string& to,
+                   std::string& from_name, std::string& to_name);
 
 /// Options for the radios of both ends, and of each.
-void add_radios_of_ends(CLI::App& command, RadioArguments& both, RadioArguments& at_from,
+void add_radios_of_ends(const Options& options, RadioArguments& both, RadioArguments& at_from,
                         RadioArguments& at_to);
 
 } // namespace earshot::app
