@@ -124,7 +124,7 @@ struct Verification {
 /// Whether a call was heard at least as well as wanted: by its score, else by its level.
 [[nodiscard]] bool heard(const ComparedCall& call, double wanted_margin_db);
 
-/// Bias and spread: the regression with known limits of plan/ordinal_fit.hpp, where a score says
+/// Bias and spread: the regression with known limits of maths/ordinal_fit.hpp, where a score says
 /// that the margin lay within its class (0 and 5 are open at one end) and a level says it within
 /// level_reading_deviation_db. Needs three stops.
 [[nodiscard]] Bias bias_of(std::span<const ComparedCall> calls);

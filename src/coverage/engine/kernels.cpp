@@ -1,4 +1,4 @@
-// Compiled once for every vector instruction set; see propagation/p1812_batch.cpp. The order of the
+// Compiled once for every vector instruction set; see propagation/p1812/batch.cpp. The order of the
 // includes matters.
 // clang-format off
 #undef HWY_TARGET_INCLUDE
