@@ -4,7 +4,7 @@
 
 #include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
-#include "terrain/gdal_errors.hpp"
+#include "terrain/native/gdal_errors.hpp"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>

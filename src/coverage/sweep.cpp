@@ -1,5 +1,6 @@
 #include "earshot/coverage/sweep.hpp"
 
+#include "base/memory.hpp"
 #include "base/parallel.hpp"
 #include "coverage/engine/carried_sweep.hpp"
 #include "coverage/engine/exact_cell.hpp"
@@ -7,7 +8,6 @@
 #include "earshot/base/error.hpp"
 #include "earshot/base/task.hpp"
 #include "earshot/geo/position.hpp"
-#include "earshot/terrain/terrain_source.hpp"
 
 #include <fmt/format.h>
 
@@ -72,7 +72,7 @@ SweepResult sweep(const terrain::HeightGrid& ground, const MapGrid& map,
     checked.threads = std::max(1U, request.threads);
     const bool with_sight = request.with_sight || request.sight_only;
     const auto cells = static_cast<std::size_t>(map.columns) * static_cast<std::size_t>(map.rows);
-    terrain::require_memory(
+    require_memory(
         cells * ((request.sight_only ? 0 : sizeof(float)) + (with_sight ? sizeof(SightClass) : 0)),
         "the map");
     SweepResult result;

@@ -6,7 +6,7 @@
 #include "link/handheld.hpp"
 #include "link/levels.hpp"
 #include "scenario/text_table.hpp"
-#include "terrain/gdal_errors.hpp"
+#include "terrain/native/gdal_errors.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>

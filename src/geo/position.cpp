@@ -1,10 +1,9 @@
 #include "earshot/geo/position.hpp"
 
 #include "earshot/base/error.hpp"
+#include "geo/grids.hpp"
 #include "geo/text.hpp"
 
-#include <GeographicLib/MGRS.hpp>
-#include <GeographicLib/UTMUPS.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -17,9 +16,6 @@
 
 namespace earshot::geo {
 namespace {
-
-using GeographicLib::MGRS;
-using GeographicLib::UTMUPS;
 
 // Bands of 8 degrees from 80 S, the last one of 12 degrees; I and O are left out.
 constexpr std::string_view band_letters = "CDEFGHJKLMNPQRSTUVWX";
@@ -243,8 +239,7 @@ std::optional<int> zone_number(std::string_view digits) {
     for (const char digit : digits) {
         zone = zone * 10 + (digit - '0');
     }
-    return zone >= UTMUPS::MINUTMZONE && zone <= UTMUPS::MAXUTMZONE ? std::optional(zone)
-                                                                    : std::nullopt;
+    return zone >= 1 && zone <= 60 ? std::optional(zone) : std::nullopt;
 }
 
 /// A zone and letter followed by a number no angle can reach.
@@ -291,8 +286,8 @@ LatLon parse_utm(std::span<const Token> tokens, std::string_view text) {
     LatLon position;
     // The library continues northings some way past the pole and refuses what lies further.
     try {
-        UTMUPS::Reverse(*zone, north, *easting_m, *northing_m, position.lat_deg, position.lon_deg);
-    } catch (const GeographicLib::GeographicErr&) {
+        position = position_of({*zone, north, *easting_m, *northing_m});
+    } catch (const Error&) {
         refuse(text, "has a UTM northing beyond the limits of UTM, 80 S to 84 N");
     }
     if (!is_utm_latitude(position.lat_deg)) {
@@ -341,19 +336,11 @@ LatLon parse_mgrs(std::span<const Token> tokens, std::string_view text) {
         refuse(text, "is an MGRS position that needs two to five digits each of easting and "
                      "northing");
     }
-    LatLon position;
     try {
-        int zone = 0;
-        bool north = false;
-        double x_m = 0.0;
-        double y_m = 0.0;
-        int precision = 0;
-        MGRS::Reverse(grid, zone, north, x_m, y_m, precision);
-        UTMUPS::Reverse(zone, north, x_m, y_m, position.lat_deg, position.lon_deg);
-    } catch (const GeographicLib::GeographicErr& error) {
+        return position_of(mgrs_place(grid));
+    } catch (const Error& error) {
         refuse(text, fmt::format("is not a square of MGRS ({})", error.what()));
     }
-    return position;
 }
 
 // --- Latitude and longitude ---------------------------------------------------------------------
@@ -537,29 +524,17 @@ std::string format_utm(LatLon position) {
     if (!is_utm_latitude(position.lat_deg)) {
         refuse_beyond_utm(position);
     }
-    int zone = 0;
-    bool north = false;
-    double easting_m = 0.0;
-    double northing_m = 0.0;
-    UTMUPS::Forward(position.lat_deg, position.lon_deg, zone, north, easting_m, northing_m);
-    return fmt::format("{}{} {:.0f} {:.0f}", zone, band_letter(position.lat_deg), easting_m,
-                       northing_m);
+    const GridPlace place = grid_place(position);
+    return fmt::format("{}{} {:.0f} {:.0f}", place.zone, band_letter(position.lat_deg), place.x_m,
+                       place.y_m);
 }
 
 std::string format_mgrs(LatLon position) {
-    int zone = 0;
-    bool north = false;
-    double x_m = 0.0;
-    double y_m = 0.0;
-    UTMUPS::Forward(position.lat_deg, position.lon_deg, zone, north, x_m, y_m);
-    constexpr int metre_precision = 5;
-    std::string mgrs;
-    MGRS::Forward(zone, north, x_m, y_m, position.lat_deg, metre_precision, mgrs);
-    return mgrs;
+    return mgrs_square(grid_place(position), position.lat_deg);
 }
 
 int utm_zone(LatLon position) {
-    return UTMUPS::StandardZone(position.lat_deg, position.lon_deg, UTMUPS::UTM);
+    return standard_zone(position);
 }
 
 int utm_epsg(LatLon position) {

@@ -1,8 +1,6 @@
 #include "geo/text.hpp"
 
 #include <algorithm>
-#include <charconv>
-#include <system_error>
 
 namespace earshot::geo {
 namespace {
@@ -69,18 +67,15 @@ std::optional<LeadingNumber> leading_number(std::string_view text) {
         negative = text.front() == '-';
         text.remove_prefix(1);
     }
-    // std::from_chars would also take a second minus sign, "inf" and "nan".
-    const bool has_point = text.starts_with('.');
-    if (text.size() <= (has_point ? 1U : 0U) || !is_digit(text[has_point ? 1U : 0U])) {
+    // Neither a second minus sign nor "inf" and "nan".
+    if (text.empty() || !(is_digit(text.front()) || text.front() == '.')) {
         return std::nullopt;
     }
-    double value = 0.0;
-    const auto [end, failure] = std::from_chars(text.data(), text.data() + text.size(), value);
-    if (failure != std::errc{}) {
-        return std::nullopt;
+    auto number = earshot::leading_number(text);
+    if (number && negative) {
+        number->value = -number->value;
     }
-    return LeadingNumber{negative ? -value : value,
-                         text.substr(static_cast<std::size_t>(end - text.data()))};
+    return number;
 }
 
 } // namespace earshot::geo

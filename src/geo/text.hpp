@@ -1,5 +1,7 @@
 #pragma once
 
+#include "base/number.hpp"
+
 #include <optional>
 #include <string>
 #include <string_view>
@@ -18,14 +20,7 @@ namespace earshot::geo {
 [[nodiscard]] char upper(char character);
 [[nodiscard]] std::string upper(std::string_view text);
 
-/// A number at the start of a text, and what follows it.
-struct LeadingNumber {
-    double value = 0.0;
-    std::string_view rest;
-};
-
-/// Reads the number that `text` starts with: an optional sign (ASCII or U+2212), digits with a
-/// decimal point, and an optional exponent. Empty if there is none, or if it is not finite.
+/// As earshot::leading_number(), with a plus or the minus of typography (U+2212) too.
 [[nodiscard]] std::optional<LeadingNumber> leading_number(std::string_view text);
 
 } // namespace earshot::geo

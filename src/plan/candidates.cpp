@@ -6,7 +6,7 @@
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
 #include "propagation/basic.hpp"
-#include "terrain/gdal_errors.hpp"
+#include "terrain/native/gdal_errors.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>

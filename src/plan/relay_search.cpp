@@ -1,12 +1,12 @@
 #include "plan/relay_search.hpp"
 
+#include "base/memory.hpp"
 #include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/base/task.hpp"
 #include "earshot/coverage/sweep.hpp"
 #include "earshot/geo/position.hpp"
 #include "earshot/link/path.hpp"
-#include "earshot/terrain/terrain_source.hpp"
 #include "geo/units.hpp"
 #include "plan/foot_range.hpp"
 
@@ -665,9 +665,9 @@ std::string missed_side(const ServiceArea& area, const AreaItems& items,
 Evaluated evaluate_area(const terrain::HeightGrid& ground, std::span<const Candidate> candidates,
                         const ServiceArea& area, const AreaItems& items,
                         const RelayQuestion& question, Task& task) {
-    terrain::require_memory(candidates.size() * (items.weight.size() + 63) / 8,
-                            fmt::format("the search over {} candidates and {} cells",
-                                        candidates.size(), items.weight.size()));
+    require_memory(candidates.size() * (items.weight.size() + 63) / 8,
+                   fmt::format("the search over {} candidates and {} cells", candidates.size(),
+                               items.weight.size()));
     maths::BitRows serves(candidates.size(), items.weight.size());
     std::vector<double> merit(candidates.size(), 0.0);
     const double limit_db =

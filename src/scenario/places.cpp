@@ -2,7 +2,7 @@
 
 #include "earshot/base/error.hpp"
 #include "earshot/geo/position.hpp"
-#include "terrain/gdal_errors.hpp"
+#include "terrain/native/gdal_errors.hpp"
 
 #include <fmt/format.h>
 #include <gdal_priv.h>

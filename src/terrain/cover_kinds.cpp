@@ -24,7 +24,7 @@ std::span<const std::string_view> cover_kinds() {
 }
 
 CoverClass cover_kind(std::string_view name, std::optional<double> height_m) {
-    const auto found = std::ranges::find(names, name);
+    const auto found = std::find(names.begin(), names.end(), name);
     if (found == names.end()) {
         throw_usage(fmt::format("the ground cover '{}' is not known; use one of {}", name,
                                 fmt::join(names, ", ")));

@@ -1,21 +1,15 @@
 #include "earshot/terrain/ground_cover.hpp"
 
+#include "base/memory.hpp"
+#include "base/number.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/task.hpp"
-#include "earshot/geo/position.hpp"
-#include "earshot/terrain/terrain_source.hpp"
-#include "terrain/gdal_errors.hpp"
 
 #include <fmt/format.h>
-#include <gdal_priv.h>
-#include <gdal_utils.h>
 
 #include <algorithm>
 #include <array>
 #include <charconv>
 #include <fstream>
-#include <limits>
-#include <memory>
 #include <optional>
 #include <utility>
 
@@ -38,7 +32,8 @@ constexpr std::array clutter_table{
 };
 
 std::optional<Clutter> clutter_named(std::string_view name) {
-    const auto info = std::ranges::find(clutter_table, name, &ClutterInfo::name);
+    const auto info = std::find_if(clutter_table.begin(), clutter_table.end(),
+                                   [=](const ClutterInfo& known) { return known.name == name; });
     if (info == clutter_table.end()) {
         return std::nullopt;
     }
@@ -89,15 +84,11 @@ std::optional<std::vector<std::string>> split_csv_line(std::string_view line) {
     return fields;
 }
 
-template <typename Number>
-std::optional<Number> number(const std::string& text) {
-    Number value{};
+std::optional<int> whole_number(const std::string& text) {
+    int value = 0;
     const char* end = text.data() + text.size();
     const auto [stop, error] = std::from_chars(text.data(), end, value);
-    if (error != std::errc{} || stop != end) {
-        return std::nullopt;
-    }
-    return value;
+    return error == std::errc{} && stop == end ? std::optional(value) : std::nullopt;
 }
 
 /// Reads one table file.
@@ -161,7 +152,7 @@ private:
 
     void read_header() {
         for (const std::string_view name : names) {
-            const auto at = std::ranges::find(fields_, name);
+            const auto at = std::find(fields_.begin(), fields_.end(), name);
             if (at == fields_.end()) {
                 fail(fmt::format("there is no column '{}'; the first line must name the columns "
                                  "code,name,clutter,height_m,woodland",
@@ -182,7 +173,7 @@ private:
                              width_));
         }
         CoverClass result;
-        const auto code = number<int>(field(0));
+        const auto code = whole_number(field(0));
         if (!code) {
             fail(fmt::format("code '{}' is no whole number", field(0)));
         }
@@ -196,7 +187,7 @@ private:
         }
         result.clutter = *clutter;
         const auto height_m =
-            field(3).empty() ? std::optional(default_height_m(*clutter)) : number<double>(field(3));
+            field(3).empty() ? std::optional(default_height_m(*clutter)) : number_in(field(3));
         if (!height_m) {
             fail(fmt::format("height_m '{}' is no number", field(3)));
         }
@@ -216,92 +207,6 @@ private:
     std::size_t width_ = 0;
 };
 
-struct WarpOptionsDeleter {
-    void operator()(GDALWarpAppOptions* options) const { GDALWarpAppOptionsFree(options); }
-};
-
-/// Marks cells that a raster has no class for. No scheme uses it as a code.
-constexpr std::int32_t no_class = std::numeric_limits<std::int32_t>::min();
-
-GDALDatasetUniquePtr open_classes(const std::string& file) {
-    const GdalErrors errors;
-    GDALDatasetUniquePtr dataset(
-        GDALDataset::Open(file.c_str(), GDAL_OF_RASTER | GDAL_OF_VERBOSE_ERROR));
-    if (!dataset) {
-        throw_input(fmt::format("{}: cannot be opened as a raster of ground cover ({}); check the "
-                                "name, or get a fresh copy",
-                                file, errors.reason()));
-    }
-    if (dataset->GetRasterCount() != 1) {
-        throw_input(fmt::format("{}: {} bands where ground cover needs one with class codes; if it "
-                                "is a picture, give the data it was drawn from, else take a band "
-                                "out with gdal_translate -b",
-                                file, dataset->GetRasterCount()));
-    }
-    const GDALDataType type = dataset->GetRasterBand(1)->GetRasterDataType();
-    if (!GDALDataTypeIsInteger(type) || GDALDataTypeIsComplex(type)) {
-        throw_input(fmt::format("{}: the values are {}, but class codes are whole numbers; give a "
-                                "raster of classes, or convert this one with gdal_translate -ot "
-                                "Int32 if its values are codes",
-                                file, GDALGetDataTypeName(type)));
-    }
-    if (dataset->GetSpatialRef() == nullptr) {
-        throw_input(fmt::format("{}: no coordinate reference system, so its place on the earth is "
-                                "not known; assign it with gdal_translate -a_srs",
-                                file));
-    }
-    return dataset;
-}
-
-/// A raster on the cells of the grid, by the nearest cell. GDAL finds ground across the 180 degree
-/// meridian by itself.
-GDALDatasetUniquePtr on_grid(const std::string& file, const Georeference& grid, int columns,
-                             int rows) {
-    GDALDatasetUniquePtr dataset = open_classes(file);
-    const GdalErrors errors;
-    const double west = grid.x0() - grid.dx() / 2.0;
-    const double north = grid.y0() - grid.dy() / 2.0;
-    CPLStringList arguments;
-    // Overviews of classes may be averages, which mean nothing: read the cells themselves.
-    for (const std::string& word : {std::string("-of"),
-                                    std::string("VRT"),
-                                    std::string("-ot"),
-                                    std::string("Int32"),
-                                    std::string("-r"),
-                                    std::string("near"),
-                                    std::string("-ovr"),
-                                    std::string("NONE"),
-                                    std::string("-dstnodata"),
-                                    fmt::format("{}", no_class),
-                                    std::string("-et"),
-                                    std::string("0.01"),
-                                    std::string("-t_srs"),
-                                    grid.crs_wkt(),
-                                    std::string("-te"),
-                                    fmt::format("{:.17g}", west),
-                                    fmt::format("{:.17g}", north + rows * grid.dy()),
-                                    fmt::format("{:.17g}", west + columns * grid.dx()),
-                                    fmt::format("{:.17g}", north),
-                                    std::string("-ts"),
-                                    fmt::format("{}", columns),
-                                    fmt::format("{}", rows)}) {
-        arguments.AddString(word.c_str());
-    }
-    const std::unique_ptr<GDALWarpAppOptions, WarpOptionsDeleter> warp(
-        GDALWarpAppOptionsNew(arguments.List(), nullptr));
-    GDALDatasetH source = GDALDataset::ToHandle(dataset.get());
-    GDALDatasetUniquePtr warped(
-        GDALDataset::FromHandle(GDALWarp("", nullptr, 1, &source, warp.get(), nullptr)));
-    if (!warped) {
-        throw_input(fmt::format("{}: cannot be brought to the cells of the elevation ({}); check "
-                                "that it covers the same ground",
-                                file, errors.reason()));
-    }
-    // The warped raster holds a reference to its source: give up ours without closing it.
-    dataset.release()->ReleaseRef();
-    return warped;
-}
-
 } // namespace
 
 double default_height_m(Clutter clutter) {
@@ -318,8 +223,11 @@ CoverTable::CoverTable(std::string name, std::vector<CoverClass> classes)
         throw_input(fmt::format("{}: {} cover classes; give from 1 to {}", name_, classes_.size(),
                                 most_classes));
     }
-    std::ranges::sort(classes_, {}, &CoverClass::code);
-    const auto twice = std::ranges::adjacent_find(classes_, {}, &CoverClass::code);
+    std::sort(classes_.begin(), classes_.end(),
+              [](const CoverClass& a, const CoverClass& b) { return a.code < b.code; });
+    const auto twice = std::adjacent_find(
+        classes_.begin(), classes_.end(),
+        [](const CoverClass& a, const CoverClass& b) { return a.code == b.code; });
     if (twice != classes_.end()) {
         throw_input(fmt::format("{}: code {} stands twice, for '{}' and '{}'; keep one", name_,
                                 twice->code, twice->name, (twice + 1)->name));
@@ -394,7 +302,8 @@ CoverTable CoverTable::read(const std::filesystem::path& file) {
 }
 
 const CoverClass* CoverTable::find(int code) const {
-    const auto found = std::ranges::lower_bound(classes_, code, {}, &CoverClass::code);
+    const auto found = std::lower_bound(classes_.begin(), classes_.end(), code,
+                                        [](const CoverClass& c, int low) { return c.code < low; });
     return found == classes_.end() || found->code != code ? nullptr : &*found;
 }
 
@@ -404,69 +313,35 @@ GroundCover GroundCover::uniform(CoverClass everywhere) {
     return cover;
 }
 
-GroundCover GroundCover::load(std::span<const std::filesystem::path> files, const CoverTable& table,
-                              const Georeference& georeference, int columns, int rows, Task& task) {
-    const auto width = static_cast<std::size_t>(columns);
-    const std::size_t size = width * static_cast<std::size_t>(rows);
-    require_memory(size, "the ground cover");
+GroundCover::GroundCover(const CoverTable& table, int columns, int rows)
+    : columns_(columns), rows_(rows), classes_(table.classes().begin(), table.classes().end()),
+      unclassified_cells_(static_cast<std::uint64_t>(columns) * static_cast<std::uint64_t>(rows)) {
+    require_memory(unclassified_cells_, "the ground cover");
+    cells_.assign(unclassified_cells_, static_cast<std::uint8_t>(classes_.size()));
+    classes_.push_back({no_class, "no class", Clutter::open, 0.0, false});
+}
 
-    GroundCover cover;
-    cover.columns_ = columns;
-    cover.rows_ = rows;
-    cover.classes_.assign(table.classes().begin(), table.classes().end());
-    const auto unclassified = static_cast<std::uint8_t>(cover.classes_.size());
-    cover.classes_.push_back({no_class, "no class", Clutter::open, 0.0, false});
-    cover.cells_.assign(size, unclassified);
-
-    task.begin("reading ground cover", files.size() * static_cast<std::uint64_t>(rows));
-    std::vector<std::int32_t> line(width);
-    for (const std::filesystem::path& path : files) {
-        const std::string file = path.string();
-        const GDALDatasetUniquePtr raster = on_grid(file, georeference, columns, rows);
-        const GdalErrors errors;
-        for (int row = 0; row < rows; ++row) {
-            task.throw_if_stopped();
-            if (raster->GetRasterBand(1)->RasterIO(GF_Read, 0, row, columns, 1, line.data(),
-                                                   columns, 1, GDT_Int32, 0, 0,
-                                                   nullptr) != CE_None) {
-                throw_input(fmt::format("{}: the file is damaged or cut short ({}); get a fresh "
-                                        "copy",
-                                        file, errors.reason()));
-            }
-            std::uint8_t* cells = cover.cells_.data() + static_cast<std::size_t>(row) * width;
-            for (std::size_t column = 0; column < width; ++column) {
-                const std::int32_t code = line[column];
-                if (code == no_class || cells[column] != unclassified) {
-                    continue;
-                }
-                const CoverClass* found = table.find(code);
-                // Both schemes mark the lack of data by 0, which files do not always declare.
-                if (found == nullptr && code == 0) {
-                    continue;
-                }
-                if (found == nullptr) {
-                    throw_input(fmt::format(
-                        "{}: class {} near {} is not in the table '{}'; add a row for it to a "
-                        "table of your own, or choose the table of this raster's publisher",
-                        file, code,
-                        geo::format_decimal(georeference.position_of(
-                            {static_cast<double>(column), static_cast<double>(row)})),
-                        table.name()));
-                }
-                cells[column] = static_cast<std::uint8_t>(found - table.classes().data());
-            }
-            task.advance(1);
+std::optional<std::size_t> GroundCover::classify(int row, std::span<const std::int32_t> codes) {
+    const auto known_end = classes_.end() - 1;
+    const auto unclassified = static_cast<std::uint8_t>(classes_.size() - 1);
+    std::uint8_t* cells =
+        cells_.data() + static_cast<std::size_t>(row) * static_cast<std::size_t>(columns_);
+    for (std::size_t column = 0; column < codes.size(); ++column) {
+        const std::int32_t code = codes[column];
+        if (code == no_class || cells[column] != unclassified) {
+            continue;
+        }
+        const auto found =
+            std::lower_bound(classes_.begin(), known_end, code,
+                             [](const CoverClass& c, int low) { return c.code < low; });
+        if (found != known_end && found->code == code) {
+            cells[column] = static_cast<std::uint8_t>(found - classes_.begin());
+            --unclassified_cells_;
+        } else if (code != 0) { // by which files mark the lack of data that do not declare it
+            return column;
         }
     }
-    task.end();
-    cover.unclassified_cells_ =
-        static_cast<std::uint64_t>(std::ranges::count(cover.cells_, unclassified));
-    if (cover.unclassified_cells_ == size) {
-        throw_input(fmt::format("{}: no ground cover anywhere on the elevation; give cover of the "
-                                "same ground",
-                                files.empty() ? "no file" : files.front().string()));
-    }
-    return cover;
+    return std::nullopt;
 }
 
 } // namespace earshot::terrain

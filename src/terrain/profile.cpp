@@ -10,7 +10,8 @@
 namespace earshot::terrain {
 
 bool Profile::has_void() const {
-    return std::ranges::any_of(ground_m, [](double height) { return std::isnan(height); });
+    return std::any_of(ground_m.begin(), ground_m.end(),
+                       [](double height) { return std::isnan(height); });
 }
 
 void ProfileSampler::sample(geo::LatLon from, double bearing_deg, double length_m, double step_m,
@@ -61,15 +62,15 @@ Profile sample_profile(const HeightGrid& grid, geo::LatLon from, geo::LatLon to,
 }
 
 Profile reversed(const Profile& profile) {
-    Profile back = profile;
+    Profile back;
     const double length_km = profile.length_km();
-    std::ranges::transform(profile.distance_km, back.distance_km.begin(),
-                           [=](double d) { return length_km - d; });
-    std::ranges::reverse(back.distance_km);
-    std::ranges::reverse(back.ground_m);
-    std::ranges::reverse(back.cover_m);
-    std::ranges::reverse(back.woodland);
-    std::ranges::reverse(back.zone);
+    back.distance_km.resize(profile.size());
+    std::transform(profile.distance_km.rbegin(), profile.distance_km.rend(),
+                   back.distance_km.begin(), [=](double d) { return length_km - d; });
+    back.ground_m.assign(profile.ground_m.rbegin(), profile.ground_m.rend());
+    back.cover_m.assign(profile.cover_m.rbegin(), profile.cover_m.rend());
+    back.woodland.assign(profile.woodland.rbegin(), profile.woodland.rend());
+    back.zone.assign(profile.zone.rbegin(), profile.zone.rend());
     return back;
 }
 

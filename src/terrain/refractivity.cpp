@@ -1,12 +1,12 @@
 #include "earshot/terrain/refractivity.hpp"
 
+#include "base/number.hpp"
 #include "earshot/base/error.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cctype>
-#include <charconv>
 #include <cmath>
 #include <cstddef>
 #include <fstream>
@@ -27,18 +27,15 @@ void append_row(std::string_view line, int line_number, const std::string& file,
     for (std::size_t at = line.find_first_not_of(blanks); at != std::string_view::npos;) {
         const std::size_t end = std::min(line.find_first_of(blanks, at), line.size());
         const std::string_view word = line.substr(at, end - at);
-        // from_chars takes no leading plus sign, which some exporters write.
+        // Some exporters write a leading plus sign.
         const std::string_view digits = word.front() == '+' ? word.substr(1) : word;
-        double value = 0.0;
-        const auto [stop, error] =
-            std::from_chars(digits.data(), digits.data() + digits.size(), value);
-        if (error != std::errc() || stop != digits.data() + digits.size() ||
-            !std::isfinite(value)) {
+        const auto value = number_in(digits);
+        if (!value || !std::isfinite(*value)) {
             throw_input(fmt::format("{}, line {}: '{}' is not a number; use the map file that "
                                     "accompanies Recommendation ITU-R P.1812",
                                     file, line_number, word));
         }
-        values.push_back(value);
+        values.push_back(*value);
         ++count;
         at = line.find_first_not_of(blanks, end);
     }

@@ -1,4 +1,4 @@
-#include "earshot/terrain/terrain_source.hpp"
+#include "terrain/voids.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -85,7 +85,7 @@ std::vector<RimCell> rim_of(const HeightGrid& grid, const std::vector<Run>& runs
     const auto place = [](const RimCell& a, const RimCell& b) {
         return a.row != b.row ? a.row < b.row : a.column < b.column;
     };
-    std::ranges::sort(rim, place);
+    std::sort(rim.begin(), rim.end(), place);
     const auto same = [](const RimCell& a, const RimCell& b) {
         return a.row == b.row && a.column == b.column;
     };
@@ -138,7 +138,8 @@ void fill_small_voids(HeightGrid& grid, int limit_cells, HeightSummary& summary)
             small.push_back(k);
         }
     }
-    std::ranges::stable_sort(small, {}, [&](std::size_t k) { return root[k]; });
+    std::stable_sort(small.begin(), small.end(),
+                     [&](std::size_t a, std::size_t b) { return root[a] < root[b]; });
     for (std::size_t begin = 0; begin < small.size();) {
         std::vector<Run> area;
         std::size_t end = begin;

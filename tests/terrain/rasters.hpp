@@ -1,11 +1,10 @@
 #pragma once
 
-#include "earshot/base/error.hpp"
+#include "support.hpp"
 
 #include <catch2/catch.hpp>
 #include <gdal_priv.h>
 #include <ogr_spatialref.h>
-#include <unistd.h>
 
 #include <array>
 #include <cstddef>
@@ -17,29 +16,8 @@
 
 namespace earshot::terrain::testing {
 
-/// A folder of its own for each test, removed with all that is in it.
-class TemporaryFolder {
-public:
-    TemporaryFolder() {
-        static int count = 0;
-        path_ = std::filesystem::temp_directory_path() /
-                ("earshot-terrain-" + std::to_string(getpid()) + "-" + std::to_string(count++));
-        std::filesystem::create_directories(path_);
-    }
-    ~TemporaryFolder() {
-        std::error_code ignored;
-        std::filesystem::remove_all(path_, ignored);
-    }
-    TemporaryFolder(const TemporaryFolder&) = delete;
-    TemporaryFolder& operator=(const TemporaryFolder&) = delete;
-    [[nodiscard]] std::filesystem::path operator/(const std::string& name) const {
-        return path_ / name;
-    }
-    [[nodiscard]] const std::filesystem::path& path() const { return path_; }
-
-private:
-    std::filesystem::path path_;
-};
+using earshot::testing::message_of;
+using earshot::testing::TemporaryFolder;
 
 /// A raster to be written by GDAL; heights come from a function of column and row.
 struct RasterRecipe {
@@ -105,19 +83,6 @@ inline std::string write_raster(const std::filesystem::path& path, const RasterR
                                GDT_Float64, 0, 0, nullptr) == CE_None);
     }
     return path.string();
-}
-
-/// The message of the Error that a call throws; fails the test if there is none.
-template <typename Call>
-std::string message_of(Fault code, Call&& call) {
-    try {
-        call();
-    } catch (const Error& error) {
-        CHECK(error.fault() == code);
-        return error.what();
-    }
-    FAIL("no error was thrown");
-    return {};
 }
 
 } // namespace earshot::terrain::testing

@@ -1,7 +1,7 @@
 #include "earshot/base/error.hpp"
 #include "earshot/terrain/ground_cover.hpp"
 #include "rasters.hpp"
-#include "terrain/gdal_errors.hpp"
+#include "terrain/native/gdal_errors.hpp"
 
 #include <catch2/catch.hpp>
 #include <gdal_priv.h>

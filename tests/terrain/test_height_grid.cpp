@@ -1,4 +1,5 @@
-#include "earshot/terrain/terrain_source.hpp"
+#include "earshot/terrain/height_grid.hpp"
+#include "terrain/voids.hpp"
 
 #include <catch2/catch.hpp>
 

@@ -1,6 +1,6 @@
 #include "earshot/terrain/terrain_source.hpp"
 #include "rasters.hpp"
-#include "terrain/gdal_errors.hpp"
+#include "terrain/native/gdal_errors.hpp"
 
 #include <GeographicLib/Geodesic.hpp>
 #include <catch2/catch.hpp>
@@ -684,7 +684,7 @@ TEST_CASE("loading reports its progress to the end") {
     } counter;
     const TemporaryFolder folder;
     (void)TerrainSource::open({write_raster(folder / "a.tif", RasterRecipe{})})
-        .load_all(nullptr, &counter);
+        .load_all(nullptr, counter);
     CHECK(counter.total_ == 300);
     CHECK(counter.done_ == 300);
     CHECK(counter.ends_ == 1);

@@ -7,6 +7,9 @@
 
 namespace earshot::terrain {
 
+class Projection;
+struct ReferenceSystem;
+
 /// A position in a raster, in cells; (0, 0) is the CENTRE of the first cell, columns run east (or
 /// with the raster's x axis) and rows downward.
 struct CellPosition {
@@ -16,9 +19,9 @@ struct CellPosition {
 
 /// Ties a north-up raster to the ground: a coordinate reference system and the place of its cells.
 ///
-/// Copies are cheap and independent; one object must not be used by two threads at once (PROJ's
-/// rule), so give each thread its own copy. Only the horizontal part of a CRS matters here: a
-/// vertical part is dropped.
+/// Copies are cheap and independent; one object must not be used by two threads at once (the rule
+/// of projections), so give each thread its own copy. Only the horizontal part of a CRS matters
+/// here: a vertical part is dropped.
 class Georeference {
 public:
     /// WGS 84 longitude and latitude, one degree per cell, cell (0, 0) at the origin.
@@ -28,6 +31,9 @@ public:
     /// the units of the CRS. Throws Error(Fault::input) if the CRS cannot be understood or has
     /// no place on the earth.
     Georeference(const std::string& crs, double x0, double y0, double dx, double dy);
+    /// The same with a system that the caller brings.
+    Georeference(std::shared_ptr<const ReferenceSystem> system, double x0, double y0, double dx,
+                 double dy);
     Georeference(const Georeference& other);
     Georeference& operator=(const Georeference& other);
     Georeference(Georeference&& other) noexcept;
@@ -40,10 +46,10 @@ public:
     [[nodiscard]] geo::LatLon position_of(CellPosition cell) const;
 
     /// The horizontal CRS as WKT 2:2019.
-    [[nodiscard]] const std::string& crs_wkt() const { return wkt_; }
+    [[nodiscard]] const std::string& crs_wkt() const;
     /// "EPSG:4326" if the CRS carries an authority code, else its name.
-    [[nodiscard]] std::string crs_label() const;
-    [[nodiscard]] bool geographic() const { return geographic_; }
+    [[nodiscard]] const std::string& crs_label() const;
+    [[nodiscard]] bool geographic() const { return turn_ > 0.0; }
     [[nodiscard]] double x0() const { return x0_; }
     [[nodiscard]] double y0() const { return y0_; }
     [[nodiscard]] double dx() const { return dx_; }
@@ -54,7 +60,7 @@ public:
     /// this call it gives one from a quarter turn west of cell (0, 0) to three quarters east.
     void set_columns(int columns);
     /// Columns in a full turn of longitude; 0 for a projected CRS.
-    [[nodiscard]] double columns_per_turn() const { return geographic_ ? turn_ / dx_ : 0.0; }
+    [[nodiscard]] double columns_per_turn() const { return turn_ / dx_; }
     /// Metres on the ground per unit of the CRS: exact for the axes of a projected CRS, at the
     /// equator for a geographic one (elsewhere a degree of longitude is shorter).
     [[nodiscard]] double metres_per_unit() const { return metres_per_unit_; }
@@ -69,15 +75,13 @@ public:
     [[nodiscard]] CellSize cell_size_at(geo::LatLon position) const;
 
 private:
-    struct Transform;
-    std::string wkt_;
-    bool geographic_ = true;
-    double turn_ = 360.0;    ///< a full turn of longitude in CRS units
-    double middle_x_ = 90.0; ///< longitudes are taken within half a turn of this
-    double metres_per_unit_ = 0.0;
-    double x0_ = 0, y0_ = 0, dx_ = 1, dy_ = -1;
-    /// Null if CRS axes are WGS 84 longitude and latitude in degrees: no PROJ call is needed.
-    std::unique_ptr<Transform> transform_;
+    std::shared_ptr<const ReferenceSystem> system_;
+    /// Null if CRS axes are WGS 84 longitude and latitude in degrees.
+    std::unique_ptr<Projection> projection_;
+    double turn_; ///< a full turn of longitude in CRS units, 0 if projected
+    double metres_per_unit_;
+    double middle_x_; ///< longitudes are taken within half a turn of this
+    double x0_, y0_, dx_, dy_;
 };
 
 } // namespace earshot::terrain

@@ -6,6 +6,8 @@
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
+#include <limits>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -85,6 +87,15 @@ public:
     static GroundCover load(std::span<const std::filesystem::path> files, const CoverTable& table,
                             const Georeference& georeference, int columns, int rows,
                             Task& task = silent_task());
+
+    /// Cells that have no class yet, with the classes of a table: open ground until they have.
+    GroundCover(const CoverTable& table, int columns, int rows);
+    /// Gives the cells of a row that have no class yet that of their code. `no_class`, and 0 where
+    /// the table has no class 0, leave a cell as it is. Stops at a code that the table lacks and
+    /// says which of `codes` that is.
+    std::optional<std::size_t> classify(int row, std::span<const std::int32_t> codes);
+    /// No scheme uses it as a code.
+    static constexpr std::int32_t no_class = std::numeric_limits<std::int32_t>::min();
 
     /// The class of the cell nearest to a position; open ground outside the grid.
     [[nodiscard]] const CoverClass& at(CellPosition cell) const {

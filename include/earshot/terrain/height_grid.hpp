@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <cstddef>
+#include <cstdint>
 #include <vector>
 
 namespace earshot::terrain {
@@ -56,6 +57,18 @@ private:
         return above + bottom_share * (below - above);
     }
     [[nodiscard]] double sample_carefully(CellPosition cell) const;
+};
+
+/// Counts over loaded heights. Heights and their places are taken after filling, and are NaN if
+/// all is void.
+struct HeightSummary {
+    double lowest_m = 0.0, highest_m = 0.0, mean_m = 0.0;
+    geo::LatLon lowest, highest;
+    std::uint64_t cells = 0;
+    std::uint64_t void_cells = 0;   ///< as in the file, before filling
+    std::uint64_t filled_cells = 0; ///< of those, filled by interpolation
+    std::uint64_t voids = 0;        ///< connected void areas before filling
+    std::uint64_t largest_void_cells = 0;
 };
 
 } // namespace earshot::terrain

@@ -4,7 +4,6 @@
 #include "earshot/geo/geodesic.hpp"
 #include "earshot/terrain/height_grid.hpp"
 
-#include <cstdint>
 #include <filesystem>
 #include <memory>
 #include <optional>
@@ -38,18 +37,6 @@ struct TerrainInfo {
     std::string height_unit_source; ///< where that came from, in words
     std::string pixel_meaning;      ///< "area" or "point"
     std::string vertical_datum;     ///< from the CRS, or "not stated"
-};
-
-/// Counts over loaded heights. Heights and their places are taken after filling, and are NaN if
-/// all is void.
-struct HeightSummary {
-    double lowest_m = 0.0, highest_m = 0.0, mean_m = 0.0;
-    geo::LatLon lowest, highest;
-    std::uint64_t cells = 0;
-    std::uint64_t void_cells = 0;   ///< as in the file, before filling
-    std::uint64_t filled_cells = 0; ///< of those, filled by interpolation
-    std::uint64_t voids = 0;        ///< connected void areas before filling
-    std::uint64_t largest_void_cells = 0;
 };
 
 /// An elevation input: one file, several tiles, a VRT or a folder of tiles (those directly in it;
@@ -92,19 +79,5 @@ private:
     explicit TerrainSource(std::unique_ptr<Impl> impl);
     std::unique_ptr<Impl> impl_;
 };
-
-/// Fills voids (NaN) of at most `limit_cells` connected cells (8-neighbourhood) that do not touch
-/// the edge of the grid, by inverse-distance interpolation from the rim of each. Counts go to
-/// `summary`.
-void fill_small_voids(HeightGrid& grid, int limit_cells, HeightSummary& summary);
-
-/// Bytes of memory that a new allocation may use without swapping: the least of MemAvailable in
-/// /proc/meminfo and what the limits of the process's control groups (version 1 or 2) leave.
-/// `root` stands for "/"; tests name a folder of their own.
-[[nodiscard]] std::uint64_t available_memory_bytes(const std::filesystem::path& root = "/");
-
-/// Throws Error(Fault::memory) naming `what`, the need and what there is, if `bytes` exceeds
-/// what is available.
-void require_memory(std::uint64_t bytes, const std::string& what);
 
 } // namespace earshot::terrain

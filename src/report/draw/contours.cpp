@@ -1,7 +1,7 @@
 #include "report/draw/contours.hpp"
 
 #include "earshot/base/error.hpp"
-#include "terrain/gdal_errors.hpp"
+#include "terrain/native/gdal_errors.hpp"
 
 #include <cpl_string.h>
 #include <fmt/format.h>

@@ -1,12 +1,12 @@
 #include "earshot/report/files/coverage_geotiff.hpp"
 
+#include "base/memory.hpp"
 #include "base/output_file.hpp"
 #include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/base/task.hpp"
-#include "earshot/terrain/terrain_source.hpp"
 #include "report/files/gdal_raster.hpp"
-#include "terrain/gdal_errors.hpp"
+#include "terrain/native/gdal_errors.hpp"
 
 #include <cpl_conv.h>
 #include <cpl_string.h>
@@ -243,7 +243,7 @@ coverage::CoverageRaster read_coverage_geotiff(const fs::path& path) {
     if (dataset->GetRasterCount() == 0) {
         refuse("it has no bands");
     }
-    terrain::require_memory(static_cast<std::uint64_t>(cells) * sizeof(float) *
+    require_memory(static_cast<std::uint64_t>(cells) * sizeof(float) *
                                 static_cast<std::uint64_t>(dataset->GetRasterCount()),
                             fmt::format("reading the map {}", path.string()));
     for (int number = 1; number <= dataset->GetRasterCount(); ++number) {

@@ -4,7 +4,7 @@
 #include "earshot/base/task.hpp"
 #include "link/quality.hpp"
 #include "report/say/margin_classes.hpp"
-#include "terrain/gdal_errors.hpp"
+#include "terrain/native/gdal_errors.hpp"
 
 #include <cpl_conv.h>
 #include <cpl_vsi.h>

@@ -7,7 +7,7 @@
 #include "report/say/margin_classes.hpp"
 #include "report/say/path_report.hpp"
 #include "report/say/place_results.hpp"
-#include "terrain/gdal_errors.hpp"
+#include "terrain/native/gdal_errors.hpp"
 
 #include <cairo.h>
 #include <cpl_vsi.h>

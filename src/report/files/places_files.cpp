@@ -5,7 +5,7 @@
 #include "report/files/gdal_raster.hpp"
 #include "report/say/path_report.hpp"
 #include "report/say/place_results.hpp"
-#include "terrain/gdal_errors.hpp"
+#include "terrain/native/gdal_errors.hpp"
 
 #include <fmt/format.h>
 #include <ogrsf_frmts.h>

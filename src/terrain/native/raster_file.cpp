@@ -1,8 +1,9 @@
-#include "terrain/raster_file.hpp"
+#include "terrain/native/raster_file.hpp"
 
 #include "earshot/base/error.hpp"
 #include "geo/units.hpp"
-#include "terrain/gdal_errors.hpp"
+#include "terrain/native/gdal_errors.hpp"
+#include "terrain/native/spatial_reference.hpp"
 
 #include <cpl_conv.h>
 #include <fmt/format.h>
@@ -111,14 +112,6 @@ std::string vertical_datum(const OGRSpatialReference& crs) {
         name = crs.GetAttrValue("COMPD_CS|VERT_CS");
     }
     return name == nullptr ? "not stated" : name;
-}
-
-OGRSpatialReference horizontal(const OGRSpatialReference& crs) {
-    OGRSpatialReference result(crs);
-    result.SetAxisMappingStrategy(OAMS_TRADITIONAL_GIS_ORDER);
-    result.StripVertical();
-    result.DemoteTo2D(nullptr);
-    return result;
 }
 
 /// A first layer to suggest, for containers that hold several.

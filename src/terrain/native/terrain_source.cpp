@@ -1,15 +1,18 @@
 #include "earshot/terrain/terrain_source.hpp"
 
+#include "base/memory.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/base/task.hpp"
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
-#include "terrain/gdal_errors.hpp"
-#include "terrain/raster_file.hpp"
+#include "terrain/native/gdal_errors.hpp"
+#include "terrain/native/raster_file.hpp"
+#include "terrain/native/spatial_reference.hpp"
+#include "terrain/native/warp.hpp"
+#include "terrain/voids.hpp"
 
 #include <cpl_string.h>
 #include <fmt/format.h>
-#include <gdal_utils.h>
 #include <gdalwarper.h>
 
 #include <algorithm>
@@ -78,15 +81,6 @@ Extent bounds_of(const GeoTransform& t, int columns, int rows) {
     return {*west, *south, *east, *north};
 }
 
-std::string wkt_of(const OGRSpatialReference& crs) {
-    constexpr const char* options[] = {"FORMAT=WKT2_2019", nullptr};
-    char* text = nullptr;
-    crs.exportToWkt(&text, options);
-    std::string wkt = text == nullptr ? "" : text;
-    CPLFree(text);
-    return wkt;
-}
-
 CommonGrid grid_of(const RasterFile& first) {
     CommonGrid grid;
     grid.crs = first.crs;
@@ -102,11 +96,6 @@ CommonGrid grid_of(const RasterFile& first) {
     return grid;
 }
 
-bool same_crs(const OGRSpatialReference& a, const OGRSpatialReference& b) {
-    constexpr const char* options[] = {"CRITERION=EQUIVALENT_EXCEPT_AXIS_ORDER_GEOGCRS", nullptr};
-    return a.IsSame(&b, options) != 0;
-}
-
 /// Whether the tile's own cells are cells of the grid, once it is moved by `shift_x`.
 bool aligned(const RasterFile& file, const CommonGrid& grid, double shift_x) {
     const GeoTransform& t = file.transform;
@@ -117,9 +106,6 @@ bool aligned(const RasterFile& file, const CommonGrid& grid, double shift_x) {
            off((t[3] - grid.y) / grid.dy) < alignment_cells;
 }
 
-struct WarpOptionsDeleter {
-    void operator()(GDALWarpAppOptions* options) const { GDALWarpAppOptionsFree(options); }
-};
 struct TransformerDeleter {
     void operator()(void* transformer) const { GDALDestroyGenImgProjTransformer(transformer); }
 };
@@ -372,42 +358,15 @@ GDALDatasetUniquePtr TerrainSource::Impl::open_tile(const Tile& tile) const {
     const GdalErrors errors;
     const double west = grid.x + tile.column * grid.dx - tile.shift_x;
     const double north = grid.y + tile.row * grid.dy;
-    CPLStringList arguments;
-    for (const std::string& word : {std::string("-of"),
-                                    std::string("VRT"),
-                                    std::string("-ot"),
-                                    std::string("Float64"),
-                                    std::string("-r"),
-                                    std::string("bilinear"),
-                                    std::string("-dstnodata"),
-                                    std::string("nan"),
-                                    std::string("-et"),
-                                    std::string("0.01"),
-                                    std::string("-t_srs"),
-                                    grid.wkt,
-                                    std::string("-te"),
-                                    fmt::format("{:.17g}", west),
-                                    fmt::format("{:.17g}", north + tile.rows * grid.dy),
-                                    fmt::format("{:.17g}", west + tile.columns * grid.dx),
-                                    fmt::format("{:.17g}", north),
-                                    std::string("-ts"),
-                                    fmt::format("{}", tile.columns),
-                                    fmt::format("{}", tile.rows)}) {
-        arguments.AddString(word.c_str());
-    }
-    const std::unique_ptr<GDALWarpAppOptions, WarpOptionsDeleter> warp(
-        GDALWarpAppOptionsNew(arguments.List(), nullptr));
-    GDALDatasetH source = GDALDataset::ToHandle(dataset.get());
-    GDALDatasetUniquePtr warped(
-        GDALDataset::FromHandle(GDALWarp("", nullptr, 1, &source, warp.get(), nullptr)));
-    if (!warped) {
+    GDALDatasetUniquePtr on_cells = warped(
+        std::move(dataset), {grid.wkt, west, north, grid.dx, grid.dy, tile.columns, tile.rows},
+        {"-ot", "Float64", "-r", "bilinear", "-dstnodata", "nan"});
+    if (!on_cells) {
         throw_input(fmt::format("{}: cannot be brought to the cells of the first tile ({}); warp "
                                 "the tiles to one grid with gdalwarp",
                                 tile.file.path, errors.reason()));
     }
-    // The warped raster holds a reference to its source: give up ours without closing it.
-    dataset.release()->ReleaseRef();
-    return warped;
+    return on_cells;
 }
 
 Window TerrainSource::Impl::window_around(geo::LatLon centre, double radius_m) const {

@@ -1,5 +1,6 @@
+#include "base/memory.hpp"
+
 #include "earshot/base/error.hpp"
-#include "earshot/terrain/terrain_source.hpp"
 
 #include <fmt/format.h>
 
@@ -11,7 +12,7 @@
 #include <string>
 #include <string_view>
 
-namespace earshot::terrain {
+namespace earshot {
 namespace {
 
 namespace fs = std::filesystem;
@@ -130,4 +131,4 @@ void require_memory(std::uint64_t bytes, const std::string& what) {
     }
 }
 
-} // namespace earshot::terrain
+} // namespace earshot

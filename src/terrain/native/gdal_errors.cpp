@@ -1,4 +1,4 @@
-#include "terrain/gdal_errors.hpp"
+#include "terrain/native/gdal_errors.hpp"
 
 #include <cpl_error.h>
 #include <gdal.h>

@@ -1,14 +1,15 @@
-#include "earshot/terrain/terrain_source.hpp"
-#include "rasters.hpp"
+#include "base/memory.hpp"
+#include "support.hpp"
 
 #include <catch2/catch.hpp>
 
 #include <fstream>
 #include <limits>
 
-namespace earshot::terrain {
+namespace earshot {
 namespace {
 
+using testing::message_of;
 using testing::TemporaryFolder;
 
 void write(const std::filesystem::path& path, const std::string& text) {
@@ -55,10 +56,10 @@ TEST_CASE("a version 1 group limits memory") {
 
 TEST_CASE("more memory than there is is refused with both amounts") {
     CHECK_NOTHROW(require_memory(1000, "a little"));
-    const std::string message = testing::message_of(Fault::memory, [] {
+    const std::string message = message_of(Fault::memory, [] {
         require_memory(std::uint64_t{16} * 1000 * 1000 * 1000 * 1000, "the elevation");
     });
     CHECK_THAT(message, Catch::Contains("the elevation") && Catch::Contains("16.0 TB"));
 }
 
-} // namespace earshot::terrain
+} // namespace earshot
