@@ -1,11 +1,11 @@
 #include "base/memory.hpp"
 
+#include "base/number.hpp"
 #include "earshot/base/error.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <charconv>
 #include <fstream>
 #include <limits>
 #include <optional>
@@ -19,16 +19,10 @@ namespace fs = std::filesystem;
 
 constexpr std::uint64_t no_limit = std::numeric_limits<std::uint64_t>::max();
 
-std::optional<std::uint64_t> to_number(std::string_view text) {
-    std::uint64_t value = 0;
-    const auto [stop, error] = std::from_chars(text.data(), text.data() + text.size(), value);
-    return error == std::errc() && stop != text.data() ? std::optional(value) : std::nullopt;
-}
-
-std::optional<std::uint64_t> number_in(const fs::path& file) {
+std::optional<std::uint64_t> number_of(const fs::path& file) {
     std::ifstream in(file);
     std::string word;
-    return in >> word ? to_number(word) : std::nullopt;
+    return in >> word ? leading_digits(word) : std::nullopt;
 }
 
 /// The number after a word at the start of a line: "MemAvailable:  123 kB", "inactive_file 123".
@@ -42,7 +36,7 @@ std::optional<std::uint64_t> number_after(const fs::path& file, std::string_view
         rest.remove_prefix(key.size());
         const std::size_t digit = rest.find_first_not_of(" \t");
         if (digit != std::string_view::npos && digit > 0) {
-            return to_number(rest.substr(digit));
+            return leading_digits(rest.substr(digit));
         }
     }
     return std::nullopt;
@@ -64,8 +58,8 @@ std::uint64_t left_in_groups(const fs::path& root, std::string_view group,
     fs::path folder(group);
     while (true) {
         const fs::path here = mount / folder.relative_path();
-        const auto limit = number_in(here / files.limit);
-        const auto usage = number_in(here / files.usage);
+        const auto limit = number_of(here / files.limit);
+        const auto usage = number_of(here / files.usage);
         if (limit && usage) {
             const std::uint64_t idle =
                 number_after(here / "memory.stat", files.idle_cache).value_or(0);

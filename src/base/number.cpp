@@ -63,4 +63,11 @@ std::optional<double> number_in(std::string_view text) {
     return number && number->rest.empty() ? std::optional(number->value) : std::nullopt;
 }
 
+std::optional<std::uint64_t> leading_digits(std::string_view text) {
+    std::istringstream in{std::string(text.substr(0, after_digits(text, 0)))};
+    in.imbue(std::locale::classic());
+    std::uint64_t value = 0;
+    return in >> value ? std::optional(value) : std::nullopt;
+}
+
 } // namespace earshot

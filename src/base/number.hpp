@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <string_view>
 
@@ -18,5 +19,8 @@ struct LeadingNumber {
 
 /// The number that is all of `text`.
 [[nodiscard]] std::optional<double> number_in(std::string_view text);
+
+/// The digits that `text` starts with, as a whole number.
+[[nodiscard]] std::optional<std::uint64_t> leading_digits(std::string_view text);
 
 } // namespace earshot

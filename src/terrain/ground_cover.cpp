@@ -8,8 +8,9 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
+#include <cmath>
 #include <fstream>
+#include <limits>
 #include <optional>
 #include <utility>
 
@@ -85,10 +86,11 @@ std::optional<std::vector<std::string>> split_csv_line(std::string_view line) {
 }
 
 std::optional<int> whole_number(const std::string& text) {
-    int value = 0;
-    const char* end = text.data() + text.size();
-    const auto [stop, error] = std::from_chars(text.data(), end, value);
-    return error == std::errc{} && stop == end ? std::optional(value) : std::nullopt;
+    const auto value = number_in(text);
+    constexpr double most = std::numeric_limits<int>::max();
+    const bool whole = value && std::abs(*value) <= most &&
+                       text.find_first_not_of("-0123456789") == std::string::npos;
+    return whole ? std::optional(static_cast<int>(*value)) : std::nullopt;
 }
 
 /// Reads one table file.

@@ -26,3 +26,11 @@ TEST_CASE("What follows a number is left") {
     CHECK(earshot::leading_number("5em")->rest == "em");
     CHECK_FALSE(earshot::leading_number("e5"));
 }
+
+TEST_CASE("Leading digits are read as far as they go and fit") {
+    CHECK(earshot::leading_digits("123 kB") == 123U);
+    CHECK(earshot::leading_digits("18446744073709551615") == 18446744073709551615U);
+    CHECK_FALSE(earshot::leading_digits("18446744073709551616"));
+    CHECK_FALSE(earshot::leading_digits("max"));
+    CHECK_FALSE(earshot::leading_digits("-1"));
+}

@@ -193,6 +193,43 @@ struct Window {
     int column, row, columns, rows;
 };
 
+/// What columns and rows, not whole, a circle on the ground reaches: without end where it leaves
+/// the CRS or goes around a pole.
+struct Reach {
+    double left, top, right, bottom;
+};
+
+Reach reach_of_circle(const Georeference& georeference, geo::LatLon centre, double radius_m) {
+    const CellPosition middle = georeference.cell_of(centre);
+    const double turn = georeference.columns_per_turn();
+    constexpr double infinity = std::numeric_limits<double>::infinity();
+    Reach reach{infinity, infinity, -infinity, -infinity};
+    constexpr int bearings = 360;
+    for (int k = 0; k < bearings; ++k) {
+        CellPosition rim =
+            georeference.cell_of(geo::geodesic_destination(centre, 360.0 * k / bearings, radius_m));
+        if (!std::isfinite(rim.column) || !std::isfinite(rim.row)) {
+            // The raster cannot leave the CRS, so take all of it that way.
+            reach = {-infinity, -infinity, infinity, infinity};
+            break;
+        }
+        if (turn > 0.0) {
+            rim.column = middle.column + std::remainder(rim.column - middle.column, turn);
+        }
+        reach = {std::min(reach.left, rim.column), std::min(reach.top, rim.row),
+                 std::max(reach.right, rim.column), std::max(reach.bottom, rim.row)};
+    }
+    const auto pole_within = [&](double pole_lat_deg) {
+        return geo::geodesic_between(centre, {pole_lat_deg, centre.lon_deg}).distance_m <= radius_m;
+    };
+    if (turn > 0.0 && (pole_within(90.0) || pole_within(-90.0))) {
+        reach.left = -infinity;
+        reach.right = infinity;
+        (pole_within(90.0) ? reach.top : reach.bottom) = pole_within(90.0) ? -infinity : infinity;
+    }
+    return reach;
+}
+
 void store(const RasterFile& file, double value, std::uint8_t mask, float& height_m) {
     // Where tiles overlap, the one named first that knows the height wins.
     if (mask == 0 || !std::isnan(height_m) || !std::isfinite(value) ||
@@ -381,37 +418,7 @@ Window TerrainSource::Impl::window_around(geo::LatLon centre, double radius_m) c
         off();
     }
     const double turn = georeference.columns_per_turn();
-    constexpr double infinity = std::numeric_limits<double>::infinity();
-    double left = infinity;
-    double top = infinity;
-    double right = -infinity;
-    double bottom = -infinity;
-    constexpr int bearings = 360;
-    for (int k = 0; k < bearings; ++k) {
-        CellPosition rim =
-            georeference.cell_of(geo::geodesic_destination(centre, 360.0 * k / bearings, radius_m));
-        if (!std::isfinite(rim.column) || !std::isfinite(rim.row)) {
-            // The circle leaves the CRS; the raster cannot, so take all of it that way.
-            left = top = -infinity;
-            right = bottom = infinity;
-            break;
-        }
-        if (turn > 0.0) {
-            rim.column = middle.column + std::remainder(rim.column - middle.column, turn);
-        }
-        left = std::min(left, rim.column);
-        right = std::max(right, rim.column);
-        top = std::min(top, rim.row);
-        bottom = std::max(bottom, rim.row);
-    }
-    const auto pole_within = [&](double pole_lat_deg) {
-        return geo::geodesic_between(centre, {pole_lat_deg, centre.lon_deg}).distance_m <= radius_m;
-    };
-    if (turn > 0.0 && (pole_within(90.0) || pole_within(-90.0))) {
-        left = -infinity;
-        right = infinity;
-        (pole_within(90.0) ? top : bottom) = pole_within(90.0) ? -infinity : infinity;
-    }
+    auto [left, top, right, bottom] = reach_of_circle(georeference, centre, radius_m);
     // Between two bearings the circle bulges past their chord by 1 - cos(0.5 degrees) of its
     // radius; one more cell is for interpolation.
     constexpr double bulge = 1.0 - 0.99996192306;

@@ -1,7 +1,9 @@
 #include "scenario/places.hpp"
 
+#include "base/number.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/geo/position.hpp"
+#include "geo/text.hpp"
 #include "terrain/native/gdal_errors.hpp"
 
 #include <fmt/format.h>
@@ -9,7 +11,6 @@
 #include <ogrsf_frmts.h>
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <memory>
 #include <optional>
@@ -32,18 +33,9 @@ int field_index(const OGRFeatureDefn& layer, std::span<const std::string_view> n
     return -1;
 }
 
-std::optional<double> number_in(std::string_view text) {
-    const auto first = text.find_first_not_of(" \t");
-    if (first == std::string_view::npos) {
-        return std::nullopt;
-    }
-    text = text.substr(first, text.find_last_not_of(" \t") - first + 1);
-    double value = 0.0;
-    const auto [stop, error] = std::from_chars(text.data(), text.data() + text.size(), value);
-    if (error != std::errc{} || stop != text.data() + text.size() || !std::isfinite(value)) {
-        return std::nullopt;
-    }
-    return value;
+std::optional<double> finite_number(std::string_view text) {
+    const auto value = number_in(geo::trimmed(text));
+    return value && std::isfinite(*value) ? value : std::nullopt;
 }
 
 class PlacesReader {
@@ -145,7 +137,7 @@ private:
         if (text.find_first_not_of(" \t") == std::string::npos) {
             return 1.0;
         }
-        const auto people = number_in(text);
+        const auto people = finite_number(text);
         if (!people || *people < 0.0) {
             fail(fmt::format("the number of people is '{}'; give 0 or more", text));
         }
@@ -177,7 +169,7 @@ private:
         }
         const auto degrees = [&](int field, std::string_view what) {
             const std::string text = feature.GetFieldAsString(field);
-            const auto value = number_in(text);
+            const auto value = finite_number(text);
             if (!value) {
                 fail(fmt::format("the {} is '{}', not a number of degrees", what, text));
             }
