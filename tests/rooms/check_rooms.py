@@ -296,6 +296,25 @@ def check_drawing(root, edges):
         yield "DEVELOPERS.md: its drawing of the rooms is not theirs: check_rooms.py --write"
 
 
+PAGE_OF_NAMES = "docs/architecture.md"
+NOT_NAMES = {"GeoTIFF", "NaN", "check_rooms"}
+
+
+def check_page(root, sources):
+    """Names of functions, types and files in the page's drawings and back quotes must exist."""
+    page = (root / PAGE_OF_NAMES).read_text()
+    quoted = re.findall(r"```text(.*?)```|`([^`\n]+)`", page, re.S)
+    words = {word for pair in quoted for part in pair
+             for word in re.findall(r"\b(?:[a-z]+(?:_[a-z0-9]+)+|[A-Z][a-z0-9]+(?:[A-Z][a-z0-9]*)+|"
+                                    r"\w+\.hpp|\w+\.cpp)\b", part)}
+    code = "\n".join(source.code for source in sources)
+    files = {pathlib.PurePath(source.shown).name for source in sources}
+    for word in sorted(words):
+        known = word in NOT_NAMES or word in files
+        if not known and not re.search(rf"\b{re.escape(word)}\b", code):
+            yield f"{PAGE_OF_NAMES}: '{word}' is nowhere in the sources"
+
+
 def main():
     parser = argparse.ArgumentParser(description=__doc__,
                                      formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -315,7 +334,8 @@ def main():
         return 0
     print(drawing(edges))
     faults = [*check_rooms(words.root, sources, edges), *check_privacy(sources),
-              *check_core(sources), *check_length(sources), *check_drawing(words.root, edges)]
+              *check_core(sources), *check_length(sources), *check_drawing(words.root, edges),
+              *check_page(words.root, sources)]
     for fault in faults:
         print(f"FAULT {fault}")
     print(f"{len(sources)} files, {len(faults)} faults")

@@ -33,7 +33,9 @@ class Broken(unittest.TestCase):
             for part in ("src", "include"):
                 shutil.copytree(SOURCES / part, root / part,
                                 ignore=shutil.ignore_patterns("node_modules"))
-            shutil.copy(SOURCES / "DEVELOPERS.md", root)
+            (root / "docs").mkdir()
+            for page in ("DEVELOPERS.md", "docs/architecture.md"):
+                shutil.copy(SOURCES / page, root / page)
             text = (root / name).read_text() if (root / name).exists() else ""
             text = text.replace(replaced, added) if replaced else text + added
             (root / name).write_text(text)
@@ -57,6 +59,11 @@ class Broken(unittest.TestCase):
 
     def test_a_file_in_no_room(self):
         self.assertIn("is in no room", self.faults_with("src/stray.hpp", "#pragma once\n"))
+
+    def test_a_name_that_is_gone(self):
+        said = self.faults_with("docs/architecture.md", "Then `sort_by_luck` and `LuckyDesk`.")
+        self.assertIn("'sort_by_luck' is nowhere", said)
+        self.assertIn("'LuckyDesk' is nowhere", said)
 
     def test_the_engine_seen_from_outside(self):
         said = self.faults_with("src/app/main.cpp", '#include "coverage/engine/kernels.hpp"\n')
