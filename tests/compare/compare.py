@@ -2,7 +2,7 @@
 """Holds the program to what it answered before: maps, paths and plans.
 
   compare.py store PROGRAM GENERATOR COMMIT   stores the answers of a program
-  compare.py check PROGRAM GENERATOR          asks the same again and compares
+  compare.py check PROGRAM GENERATOR [--only PATTERN]   asks the same again and compares
 
 Levels, losses and margins may move by 0.001 dB, other numbers by rounding alone, and nothing else
 may change but what INTENDED lists. The last lines are a table of what was compared.
@@ -86,13 +86,13 @@ def answer_of(program, ground, case, kept):
         return answer
 
 
-def ask_all(program, generator, kept_folder):
-    """Yields each case with its answer and its raster, if it has one."""
+def ask_all(program, generator, kept_folder, only=""):
+    """Yields each case whose name `only` matches, with its answer and where its raster is."""
     with tempfile.TemporaryDirectory(prefix="earshot-ground-") as name:
         ground = pathlib.Path(name)
         cases.make_ground(ground, generator, SOURCES)
         (ground / "correction.toml").symlink_to(STORED / "correction.toml")
-        todo = cases.all_cases()
+        todo = [case for case in cases.all_cases() if re.search(only, case.name)]
         with concurrent.futures.ThreadPoolExecutor(os.cpu_count()) as pool:
             kept = [kept_folder / raster_name(case) for case in todo]
             asked = [pool.submit(answer_of, program, ground, case, raster)
@@ -258,13 +258,13 @@ def first_difference(was, now):
     return f"had {len(was.splitlines())} lines, has {len(now.splitlines())}"
 
 
-def check(program, generator):
+def check(program, generator, only):
     """Asks again and compares; the number of faults."""
     stored = json.loads(gzip.decompress((STORED / "answers.json.gz").read_bytes()))
     comparison = Comparison()
     seen = set()
     with tempfile.TemporaryDirectory(prefix="earshot-compare-") as kept:
-        for case, answer, raster in ask_all(program, generator, pathlib.Path(kept)):
+        for case, answer, raster in ask_all(program, generator, pathlib.Path(kept), only):
             seen.add(case.name)
             before = stored["cases"].get(case.name)
             if before is None or before.pop("arguments") != list(case.arguments):
@@ -280,7 +280,8 @@ def check(program, generator):
                 comparison.raster(case, STORED / "maps" / raster.name, raster)
             sys.stdout.flush()
     for name in stored["cases"].keys() - seen:
-        comparison.faults.append(f"{name}: was stored and is not asked any more")
+        if re.search(only, name):
+            comparison.faults.append(f"{name}: was stored and is not asked any more")
     report(comparison, stored["commit"])
     return len(comparison.faults)
 
@@ -313,13 +314,15 @@ def main():
         sub.add_argument("generator")
         if verb == "store":
             sub.add_argument("commit")
+        else:
+            sub.add_argument("--only", default="", metavar="PATTERN", help="names of cases")
     words = parser.parse_args()
     program = str(pathlib.Path(words.program).resolve())
     generator = str(pathlib.Path(words.generator).resolve())
     if words.verb == "store":
         store(program, generator, words.commit)
         return 0
-    return 1 if check(program, generator) else 0
+    return 1 if check(program, generator, words.only) else 0
 
 
 if __name__ == "__main__":
