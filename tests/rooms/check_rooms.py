@@ -302,7 +302,8 @@ NOT_NAMES = {"GeoTIFF", "NaN", "check_rooms"}
 
 def check_page(root, sources):
     """Names of functions, types and files in the page's drawings and back quotes must exist."""
-    page = (root / PAGE_OF_NAMES).read_text()
+    path = root / PAGE_OF_NAMES
+    page = path.read_text() if path.exists() else ""
     quoted = re.findall(r"```text(.*?)```|`([^`\n]+)`", page, re.S)
     words = {word for pair in quoted for part in pair
              for word in re.findall(r"\b(?:[a-z]+(?:_[a-z0-9]+)+|[A-Z][a-z0-9]+(?:[A-Z][a-z0-9]*)+|"
