@@ -7,7 +7,7 @@
 #include "geo/units.hpp"
 #include "link/handheld.hpp"
 #include "link/receiver_noise.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/phrases.hpp"
 #include "terrain/cover_kinds.hpp"
 
 #include <fmt/format.h>
@@ -429,13 +429,6 @@ void add_json_flag(const Options& options, bool& json) {
     options.flag("--json", json, "Print JSON for programs");
 }
 
-std::string sentence(std::string words) {
-    if (!words.empty()) {
-        words[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(words[0])));
-    }
-    return words;
-}
-
 void add_station_options(const Options& options, std::string& at, std::string& name) {
     options
         .add("--at", at,
@@ -446,9 +439,7 @@ void add_station_options(const Options& options, std::string& at, std::string& n
 }
 
 void print_notes(const std::vector<std::string>& notes) {
-    for (const std::string& note : notes) {
-        fmt::print("Note: {}.\n", note);
-    }
+    fmt::print("{}", report::notes_text(notes));
 }
 
 } // namespace earshot::app

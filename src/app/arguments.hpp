@@ -132,7 +132,4 @@ void add_station_options(const Options& options, std::string& at, std::string& n
 /// Prints each as a line of its own for people.
 void print_notes(const std::vector<std::string>& notes);
 
-/// The words with a capital at the start.
-[[nodiscard]] std::string sentence(std::string words);
-
 } // namespace earshot::app

@@ -7,6 +7,7 @@
 #include "geo/units.hpp"
 #include "plan/hearing.hpp"
 #include "plan/ladder.hpp"
+#include "report/say/briefing.hpp"
 
 #include <fmt/format.h>
 

@@ -15,7 +15,8 @@
 #include "report/files/places_files.hpp"
 #include "report/files/style_sheet.hpp"
 #include "report/files/styled_map.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/briefing.hpp"
+#include "report/say/phrases.hpp"
 #include "scenario/places.hpp"
 
 #include <fmt/format.h>

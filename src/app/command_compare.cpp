@@ -10,7 +10,7 @@
 #include "report/draw/map_picture.hpp"
 #include "report/draw/scatter_picture.hpp"
 #include "report/say/comparison_report.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
 

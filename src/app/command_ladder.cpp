@@ -1,17 +1,15 @@
 #include "app/arguments.hpp"
 #include "app/commands.hpp"
 #include "app/place_arguments.hpp"
-#include "app/range_report.hpp"
 #include "app/scenario_arguments.hpp"
 #include "app/terminal_task.hpp"
 #include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
 #include "geo/units.hpp"
 #include "plan/ladder.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/reach_report.hpp"
 
 #include <fmt/format.h>
-#include <nlohmann/json.hpp>
 
 #include <algorithm>
 
@@ -37,46 +35,6 @@ private:
                                                         const link::Station& from) const;
     [[nodiscard]] plan::LadderQuestion question(const SharedInputs& inputs) const;
 };
-
-std::string reach_words(const plan::Rung& rung, std::size_t places) {
-    if (rung.range) {
-        return fmt::format("half of directions {}, {:.1f} km2",
-                           geo::format_distance(rung.range->typical_m), rung.range->area_km2);
-    }
-    if (rung.margin_db) {
-        return fmt::format("margin {:+.1f} dB", *rung.margin_db);
-    }
-    return fmt::format("{} of {} places", rung.places, places);
-}
-
-void print_rungs(const char* heading, const std::vector<plan::Rung>& rungs, std::size_t places) {
-    std::size_t width = 0;
-    for (const plan::Rung& rung : rungs) {
-        width = std::max(width, rung.label.size());
-    }
-    fmt::print("{}\n", heading);
-    for (const plan::Rung& rung : rungs) {
-        fmt::print("  {:<{}}  {:>8}  {}\n", rung.label, width,
-                   rung.gain_db ? fmt::format("{:+.1f} dB", *rung.gain_db) : "",
-                   reach_words(rung, places));
-    }
-}
-
-nlohmann::ordered_json json_of(const plan::Rung& rung, bool of_places) {
-    nlohmann::ordered_json json = {{"label", rung.label}, {"effort", rung.effort}};
-    json["gain_db"] = rung.gain_db ? nlohmann::ordered_json(*rung.gain_db) : nullptr;
-    if (of_places) {
-        json["places"] = rung.places;
-        json["weight"] = rung.weight;
-    }
-    if (rung.margin_db) {
-        json["margin_db"] = *rung.margin_db;
-    }
-    if (rung.range) {
-        json.update(range_json(*rung.range));
-    }
-    return json;
-}
 
 /// The places to reach; none for the range on foot.
 std::vector<plan::ServedPlace> LadderCommand::wanted(const SharedInputs& inputs,
@@ -151,31 +109,8 @@ void LadderCommand::run() const {
         notes.push_back(fmt::format("no place for a relay within {} of {} serves anyone",
                                     geo::format_distance(within_m), question.here.name));
     }
-    if (json) {
-        nlohmann::ordered_json document = {{"start", json_of(answer.start, count > 0)},
-                                           {"alone", nlohmann::ordered_json::array()},
-                                           {"stacked", nlohmann::ordered_json::array()},
-                                           {"words", answer.words},
-                                           {"notes", notes},
-                                           {"cautions", report::cautions()}};
-        for (const plan::Rung& rung : answer.alone) {
-            document["alone"].push_back(json_of(rung, count > 0));
-        }
-        for (const plan::Rung& rung : answer.stacked) {
-            document["stacked"].push_back(json_of(rung, count > 0));
-        }
-        fmt::print("{}\n", document.dump(2));
-        return;
-    }
-    if (answer.start.range) {
-        fmt::print("Range on foot around {}: {}.\n", question.here.name, answer.start.range->words);
-    } else {
-        fmt::print("As it is: {}.\n", reach_words(answer.start, count));
-    }
-    print_rungs("Each by itself, the most decibels for the effort first:", answer.alone, count);
-    print_rungs("One on top of another:", answer.stacked, count);
-    print_notes(notes);
-    fmt::print("In short: {}.\n{}\n", answer.words, report::cautions());
+    fmt::print("{}", json ? report::ladder_json(answer, count, notes)
+                          : report::ladder_text(answer, question.here.name, count, notes));
 }
 
 void LadderCommand::add_to(const Options& options) {

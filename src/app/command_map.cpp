@@ -9,7 +9,7 @@
 #include "earshot/report/files/coverage_geotiff.hpp"
 #include "geo/units.hpp"
 #include "report/draw/map_picture.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>

@@ -1,6 +1,5 @@
 #include "app/arguments.hpp"
 #include "app/commands.hpp"
-#include "app/net_report.hpp"
 #include "app/scenario_arguments.hpp"
 #include "app/terminal_task.hpp"
 #include "base/output_file.hpp"
@@ -8,7 +7,8 @@
 #include "earshot/base/error.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "plan/hearing.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/net_report.hpp"
+#include "report/say/phrases.hpp"
 #include "scenario/scenario.hpp"
 
 #include <fmt/format.h>
@@ -62,14 +62,14 @@ void NetCommand::run() const {
     task.end();
     const plan::NetStructure structure = plan::net_structure(net.stations.size(), pairs);
 
-    const NetResult result{net, pairs, structure};
+    const report::NetResult result{net, pairs, structure};
     if (!csv.empty()) {
-        write_text_file(csv, net_csv(result));
+        write_text_file(csv, report::net_csv(result));
     }
     if (!geojson.empty()) {
-        write_text_file(geojson, net_geojson(result));
+        write_text_file(geojson, report::net_geojson(result));
     }
-    fmt::print("{}", json ? net_json(result) : net_text(result));
+    fmt::print("{}", json ? report::net_json(result) : report::net_text(result));
 }
 
 void NetCommand::add_to(const Options& options) {

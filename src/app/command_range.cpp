@@ -1,6 +1,5 @@
 #include "app/arguments.hpp"
 #include "app/commands.hpp"
-#include "app/range_report.hpp"
 #include "app/scenario_arguments.hpp"
 #include "app/terminal_task.hpp"
 #include "base/output_file.hpp"
@@ -8,13 +7,10 @@
 #include "earshot/base/error.hpp"
 #include "geo/units.hpp"
 #include "plan/foot_range.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/phrases.hpp"
+#include "report/say/reach_report.hpp"
 
 #include <fmt/format.h>
-#include <nlohmann/json.hpp>
-
-#include <algorithm>
-#include <cmath>
 
 namespace earshot::app {
 namespace {
@@ -30,41 +26,6 @@ struct RangeCommand {
     void add_to(const Options& options);
     void run() const;
 };
-
-std::string directions_csv(const plan::FootRange& range) {
-    std::string csv = "bearing_deg,reach_m,unbroken_m,farthest_m,to_the_end\n";
-    for (const plan::Reach& reach : range.reaches) {
-        csv += fmt::format("{:.2f},{:.0f},{:.0f},{:.0f},{}\n", reach.bearing_deg, reach.reach_m,
-                           reach.unbroken_m, reach.farthest_m, reach.to_the_end ? "yes" : "no");
-    }
-    return csv;
-}
-
-/// The middle reach of the directions around each of eight, as bars.
-std::string compass_chart(const plan::FootRange& range) {
-    constexpr double width = 40.0;
-    constexpr int sides = 8;
-    std::string text;
-    const double longest_m = std::max(range.best.reach_m, 1.0);
-    for (int side = 0; side < sides; ++side) {
-        const double middle_deg = 360.0 * side / sides;
-        std::vector<double> reaches;
-        for (const plan::Reach& reach : range.reaches) {
-            if (plan::compass_word(reach.bearing_deg) == plan::compass_word(middle_deg)) {
-                reaches.push_back(reach.reach_m);
-            }
-        }
-        if (reaches.empty()) {
-            continue;
-        }
-        const auto middle = reaches.begin() + static_cast<std::ptrdiff_t>(reaches.size() / 2);
-        std::nth_element(reaches.begin(), middle, reaches.end());
-        text += fmt::format(
-            "  {:<10}  {:>8}  {}\n", plan::compass_word(middle_deg), geo::format_distance(*middle),
-            std::string(static_cast<std::size_t>(std::lround(*middle / longest_m * width)), '='));
-    }
-    return text;
-}
 
 void RangeCommand::run() const {
     const SharedInputs inputs(shared);
@@ -90,37 +51,18 @@ void RangeCommand::run() const {
     request.layers = layers.view();
     request.step_m = inputs.step_m(ground, station.position, request.range_m);
     const plan::FootLosses losses = plan::foot_losses(ground, station.position, request, task);
-    const plan::FootRange found = plan::foot_range(losses, station.radio, walker.radio, wanted_db);
+    const report::FootReach reach{station.name, wanted_db, request.range_m, losses.spacing_m,
+                                  plan::foot_range(losses, station.radio, walker.radio, wanted_db)};
     task.end();
     if (!table.empty()) {
-        write_text_file(table, inputs.correction().stamped(directions_csv(found)));
+        write_text_file(table, inputs.correction().stamped(report::range_csv(reach.range)));
     }
     const std::vector<std::string> notes = inputs.notes(layers);
     if (json) {
-        nlohmann::ordered_json document = range_json(found);
-        document["station"] = station.name;
-        document["wanted_margin_db"] = wanted_db;
-        document["looked_at_m"] = request.range_m;
-        document["spacing_m"] = losses.spacing_m;
-        document["directions"] = nlohmann::ordered_json::array();
-        for (const plan::Reach& reach : found.reaches) {
-            document["directions"].push_back({{"bearing_deg", reach.bearing_deg},
-                                              {"reach_m", reach.reach_m},
-                                              {"unbroken_m", reach.unbroken_m},
-                                              {"farthest_m", reach.farthest_m},
-                                              {"to_the_end", reach.to_the_end}});
-        }
-        document["notes"] = notes;
-        document["cautions"] = report::cautions();
-        fmt::print("{}\n", document.dump(2));
+        fmt::print("{}", report::range_json(reach, notes));
         return;
     }
-    fmt::print("Around {}, both ways with {:g} dB or more: {}.\n", station.name, wanted_db,
-               found.words);
-    fmt::print("Three quarters of directions reach {}, one quarter {}. There is contact on {:.1f} "
-               "km2 within {}.\n{}",
-               geo::format_distance(found.quarter_m), geo::format_distance(found.three_quarters_m),
-               found.area_km2, geo::format_distance(request.range_m), compass_chart(found));
+    fmt::print("{}", report::range_text(reach));
     print_notes(notes);
     if (!table.empty()) {
         fmt::print("Wrote {}.\n", table);

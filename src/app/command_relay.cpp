@@ -3,7 +3,6 @@
 #include "app/coverage_run.hpp"
 #include "app/place_arguments.hpp"
 #include "app/relay_map.hpp"
-#include "app/relay_report.hpp"
 #include "app/scenario_arguments.hpp"
 #include "app/terminal_task.hpp"
 #include "base/output_file.hpp"
@@ -13,7 +12,8 @@
 #include "earshot/report/files/coverage_geotiff.hpp"
 #include "geo/units.hpp"
 #include "plan/relay_search.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/phrases.hpp"
+#include "report/say/relay_report.hpp"
 
 #include <fmt/format.h>
 
@@ -58,7 +58,8 @@ private:
     [[nodiscard]] plan::CandidateSet candidates(const terrain::HeightGrid& ground,
                                                 Task& task) const;
     void search(const terrain::HeightGrid& ground, const plan::RelayQuestion& question,
-                const std::optional<AreaToServe>& service, RelayResult& result, Task& task) const;
+                const std::optional<AreaToServe>& service, report::RelayResult& result,
+                Task& task) const;
 };
 
 bool is_map(const std::string& file) {
@@ -196,7 +197,7 @@ plan::CandidateSet RelayCommand::candidates(const terrain::HeightGrid& ground, T
 /// Finds candidates and asks the question of them. Stopped before one was predicted, it asks it of
 /// the likeliest few, which takes a moment.
 void RelayCommand::search(const terrain::HeightGrid& ground, const plan::RelayQuestion& question,
-                          const std::optional<AreaToServe>& service, RelayResult& result,
+                          const std::optional<AreaToServe>& service, report::RelayResult& result,
                           Task& task) const {
     result.candidates = candidates(ground, task);
     const std::vector<plan::Candidate>& all = result.candidates.candidates;
@@ -228,7 +229,7 @@ void RelayCommand::search(const terrain::HeightGrid& ground, const plan::RelayQu
 void RelayCommand::run() const {
     check();
     const SharedInputs inputs(shared);
-    RelayResult result;
+    report::RelayResult result;
     result.places = wanted(inputs);
     std::vector<geo::LatLon> positions = positions_of(result.places);
     plan::Shapes polygon;
@@ -298,11 +299,11 @@ void RelayCommand::run() const {
     result.apart_m = question.apart_m;
     result.wanted_margin_db = question.wanted_margin_db;
     result.notes = inputs.notes(layers);
-    fmt::print("{}", json ? relay_json(result) : relay_text(result));
+    fmt::print("{}", json ? report::relay_json(result) : report::relay_text(result));
     std::fflush(stdout);
     for (const std::string& file : outputs) {
         if (!is_map(file)) {
-            write_text_file(file, relay_geojson(result));
+            write_text_file(file, report::relay_geojson(result));
         } else if (result.answer.sites.empty()) {
             throw_output(fmt::format("{} is not written: there is no site to map", file));
         } else {

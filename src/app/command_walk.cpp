@@ -9,7 +9,7 @@
 #include "report/draw/log_sheet.hpp"
 #include "report/draw/pdf_document.hpp"
 #include "report/say/comparison_report.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
 
@@ -94,7 +94,7 @@ field::WalkRequest WalkCommand::request(const FieldInputs& inputs) const {
 
 void WalkCommand::write_sheet(const field::WalkPlan& plan) const {
     const report::Paper on = report::parse_paper(paper);
-    const report::PageArea area = report::printed_area(on, report::Orientation::upright);
+    const report::Box area = report::printed_area(on, report::Orientation::upright);
     report::PdfDocument document({plan.title, "", ""});
     const std::vector<report::PageDrawing> pages = report::log_sheet_pages(area, plan);
     for (std::size_t k = 0; k < pages.size(); ++k) {

@@ -5,7 +5,7 @@
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
 #include "link/quality.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/chrono.h>
 #include <fmt/format.h>

@@ -3,7 +3,7 @@
 #include "app/options.hpp"
 #include "app/terminal_task.hpp"
 #include "earshot/base/error.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
 #include <gdal.h>

@@ -3,7 +3,7 @@
 #include "coverage/compose.hpp"
 #include "earshot/coverage/sweep.hpp"
 #include "earshot/geo/position.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/chrono.h>
 #include <fmt/format.h>

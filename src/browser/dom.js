@@ -37,20 +37,46 @@ export function capital(text) {
 
 const minus = '\u2212';
 
+// Numbers are rounded by the same rules as in src/report/say/numbers.hpp.
+
+// Halves away from zero.
+function rounded(value, decimals) {
+  return (Math.sign(value) * Math.round(Math.abs(value) * 10 ** decimals)) / 10 ** decimals;
+}
+
 // "+4.2", with a true minus sign; a dash if not known.
 export function signed(value, decimals = 1) {
   if (value === null || Number.isNaN(value)) {
     return '\u2013';
   }
-  const text = Math.abs(value).toFixed(decimals);
-  if (Number(text) === 0) {
-    return text;
+  const shown = rounded(value, decimals);
+  return (shown < 0 ? minus : shown > 0 ? '+' : '') + Math.abs(shown).toFixed(decimals);
+}
+
+// A margin, on the side of every limit that it is on: those of the classes and the one wanted.
+export function margin(data, value, decimals = 1, wanted = 0) {
+  if (value === null || Number.isNaN(value)) {
+    return '\u2013';
   }
-  return (value < 0 ? minus : '+') + text;
+  const step = 10 ** -decimals;
+  let shown = rounded(value, decimals);
+  if (value >= wanted && shown < wanted) {
+    shown = rounded(shown + step, decimals);
+  }
+  for (const limit of [...data.legend.classes.map((entry) => entry.least ?? -Infinity), wanted]) {
+    if (value < limit && shown >= limit) {
+      shown = rounded(shown - step, decimals);
+    }
+  }
+  return (shown === 0 ? '+' : '') + signed(shown, decimals);
 }
 
 export function decibels(value) {
   return `${signed(value)} dB`;
+}
+
+export function marginDecibels(data, value, wanted = 0) {
+  return `${margin(data, value, 1, wanted)} dB`;
 }
 
 // The same where there is little room.
@@ -63,14 +89,16 @@ export function percent(value) {
     return '\u2013';
   }
   // Nothing is certain: neither 0 nor 100.
-  if (value < 1) {
+  if (value < 0.5) {
     return 'under 1 %';
   }
-  return value > 99 ? 'over 99 %' : `${Math.round(value)} %`;
+  return value >= 99.5 ? 'over 99 %' : `${Math.round(value)} %`;
 }
 
+// Three figures at most.
 export function kilometres(metres) {
-  return metres < 1000 ? `${Math.round(metres)} m` : `${(metres / 1000).toFixed(metres < 1e5 ? 1 : 0)} km`;
+  const shown = Number(metres.toPrecision(3));
+  return shown < 1000 ? `${shown} m` : `${shown / 1000} km`;
 }
 
 export function miles(metres) {

@@ -1,7 +1,7 @@
 // The parts of the page beside the map.
 
 import { sectionFigure } from './chart.js';
-import { bearing, capital, decibels, el, kilometres, miles, name, percent, shortPercent, signed } from './dom.js';
+import { bearing, capital, decibels, el, kilometres, margin, marginDecibels, miles, name, percent, shortPercent, signed } from './dom.js';
 import { classOf, readCell, swatch } from './reading.js';
 import { placeSymbol, stationSymbol } from './marks.js';
 
@@ -130,7 +130,7 @@ export function placePanel(data, ground, onMark) {
       {},
       el('th', { scope: 'row' }, reading === null ? name(place.name) : markButton(place, onMark)),
       el('td', {}, words),
-      el('td', { class: 'right' }, known ? decibels(reading.marginDb) : '\u2013'),
+      el('td', { class: 'right' }, known ? marginDecibels(data, reading.marginDb) : '\u2013'),
       data.chance ? el('td', { class: 'right' }, known ? percent(reading.chance) : '\u2013') : null,
     );
   });
@@ -166,7 +166,7 @@ function hearingCell(data, hearing, known) {
     'td',
     { class: `hearing${hearing.heard ? ' heard' : ''}` },
     swatch(entry),
-    el('span', { class: 'number' }, signed(hearing.marginDb, 0)),
+    el('span', { class: 'number' }, margin(data, hearing.marginDb, 0, data.wantedMarginDb)),
     el('span', { class: 'quiet' }, shortPercent(hearing.chancePercent)),
     el('span', { class: 'unseen' }, hearing.heard ? `, heard, ${entry.name}` : ', not heard'),
   );
@@ -197,7 +197,7 @@ export function hearingPanel(data) {
   return el(
     'div',
     {},
-    el('p', {}, `Each row listens, each numbered column talks: margin in dB and chance of contact. Heard means a margin of ${signed(data.wantedMarginDb, 0)} dB or more.`),
+    el('p', {}, `Each row listens, each numbered column talks: margin in dB and chance of contact. Heard means a margin of ${data.wantedMarginDb} dB or more.`),
     table('Who hears whom', heads, rows, { class: 'matrix' }),
     netWords(data),
   );
@@ -224,7 +224,7 @@ function netWords(data) {
       namesOf(data, [stations[stations.length - 1]]),
       ' talk over ',
       namesOf(data, stations.slice(1, -1)),
-      `, the weakest hop with ${decibels(way.weakestDb)}.`,
+      `, the weakest hop with ${marginDecibels(data, way.weakestDb, data.wantedMarginDb)}.`,
     ]);
   }
   if (net.relayed.length === 0 && net.cutOff.length === 0 && net.unreachablePairs === 0) {
@@ -245,7 +245,7 @@ function directionSummary(data, listener, talker, direction) {
     name(listener),
     ' hears ',
     name(talker),
-    `: ${entry.name}, ${decibels(direction.marginDb)}, chance ${percent(direction.chancePercent)}`,
+    `: ${entry.name}, ${marginDecibels(data, direction.marginDb)}, chance ${percent(direction.chancePercent)}`,
   );
 }
 
@@ -281,7 +281,7 @@ export function ladderPanel(data) {
   const any = (key) => ladder.rungs.some((rung) => rung[key] !== null);
   const columns = [
     ['Gain', any('gainDb'), (rung) => (rung.gainDb === null ? '\u2013' : decibels(rung.gainDb))],
-    ['Margin then', any('marginDb'), (rung) => (rung.marginDb === null ? '\u2013' : decibels(rung.marginDb))],
+    ['Margin then', any('marginDb'), (rung) => (rung.marginDb === null ? '\u2013' : marginDecibels(data, rung.marginDb))],
     ['Typical range', any('rangeM'), (rung) => (rung.rangeM === null ? '\u2013' : kilometres(rung.rangeM))],
     ['Places reached', !any('marginDb') && !any('rangeM'), (rung) => String(rung.places)],
   ].filter(([, shown]) => shown);

@@ -2,7 +2,7 @@
 
 import mgrs from 'mgrs';
 import { sectionFigure } from './chart.js';
-import { bearing, decibels, el, freshId, kilometres, miles, name, percent } from './dom.js';
+import { bearing, el, freshId, kilometres, marginDecibels, miles, name, percent } from './dom.js';
 import { between } from './ground.js';
 
 export function classOf(data, marginDb) {
@@ -110,7 +110,7 @@ export function statusWords(data, reading) {
   }
   const best = reading.heardBest === null || !data.serving ? '' : ` Best heard: ${data.stations[reading.heardBest].name}.`;
   const chance = Number.isNaN(reading.chance) ? '' : `, chance of contact ${percent(reading.chance)}`;
-  return `${reading.readability.name}, margin ${decibels(reading.marginDb)}${chance}.${best}`;
+  return `${reading.readability.name}, margin ${marginDecibels(data, reading.marginDb)}${chance}.${best}`;
 }
 
 export class ReadingPanel {
@@ -167,7 +167,7 @@ export class ReadingPanel {
           el(
             'div',
             { class: 'figures' },
-            el('p', {}, el('span', { class: 'number', id: 'margin' }, decibels(reading.marginDb)), ' margin'),
+            el('p', {}, el('span', { class: 'number', id: 'margin' }, marginDecibels(data, reading.marginDb)), ' margin'),
             data.chance
               ? el('p', {}, el('span', { class: 'number' }, percent(reading.chance)), ' chance of contact')
               : null,

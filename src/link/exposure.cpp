@@ -40,12 +40,6 @@ double icnirp_limit_w_m2(double frequency_mhz) {
 
 } // namespace
 
-double power_density_w_m2(double eirp_w, double distance_m, GroundReflection reflection) {
-    require(eirp_w >= 0.0, "a radiated power in W", eirp_w);
-    require(distance_m > 0.0, "a distance in m", distance_m);
-    return factor_of(reflection) * eirp_w / (4.0 * std::numbers::pi * distance_m * distance_m);
-}
-
 double distance_of_density_m(double eirp_w, double density_w_m2, GroundReflection reflection) {
     require(eirp_w >= 0.0, "a radiated power in W", eirp_w);
     require(density_w_m2 > 0.0, "a power density in W/m2", density_w_m2);

@@ -17,15 +17,11 @@ enum class GroundReflection : std::uint8_t {
     full,    ///< a perfect reflection doubles the field strength: power density times 4
 };
 
-/// Far-field power density, W/m2: S = F EIRP / (4 pi R^2), where F is the factor of the reflection
-/// (FCC OET Bulletin 65, edition 97-01, section 2: equation (4) without reflection, (6) with a full
-/// one, (7) with 1.6 times the field strength; numbers of equations from memory). Throws
-/// Error(Fault::usage) unless the power is at least 0 and the distance more than 0.
-[[nodiscard]] double power_density_w_m2(double eirp_w, double distance_m,
-                                        GroundReflection reflection);
-
-/// The same solved for the distance, m. Throws Error(Fault::usage) unless the power is at least
-/// 0 and the density more than 0.
+/// Where the far-field power density S has fallen to `density_w_m2`, m: S = F EIRP / (4 pi R^2),
+/// where F is the factor of the reflection (FCC OET Bulletin 65, edition 97-01, section 2: equation
+/// (4) without reflection, (6) with a full one, (7) with 1.6 times the field strength; numbers of
+/// equations from memory). Throws Error(Fault::usage) unless the power is at least 0 and the
+/// density more than 0.
 [[nodiscard]] double distance_of_density_m(double eirp_w, double density_w_m2,
                                            GroundReflection reflection);
 

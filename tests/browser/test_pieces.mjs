@@ -4,6 +4,7 @@ import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
 import { test } from 'node:test';
 import { undifferenced } from '../data.js';
+import { kilometres, margin, percent, shortPercent } from '../dom.js';
 import { between, Ground, tightest } from '../ground.js';
 import { placeLabels } from '../labels.js';
 import { parsePlace } from '../reading.js';
@@ -13,6 +14,26 @@ test('rasters come out of differences as they went in', () => {
   const differences = [300, 65534, 32468, 1];
   const planes = Uint8Array.from([...differences.map((n) => n & 255), ...differences.map((n) => n >> 8)]);
   assert.deepEqual([...undifferenced(planes, 2, 2)], [300, 298, -32768, -32767]);
+});
+
+test('margins and chances are rounded as on the printed pages', () => {
+  // As in tests/report/test_numbers.cpp; classes begin at the margins of docs/woods-and-noise.md.
+  const data = { legend: { classes: [16, 6, 0, -3, -6, null].map((least) => ({ least })) } };
+  const shown = (value, decimals, wanted) => margin(data, value, decimals, wanted).replace('\u2212', '-');
+  for (const [value, whole, tenth] of [
+    [1.9, '+2', '+1.9'], [2.5, '+3', '+2.5'], [-1.5, '-2', '-1.5'], [0.04, '+0', '+0.0'],
+    [-0.04, '-1', '-0.1'], [-0.4, '-1', '-0.4'], [5.96, '+5', '+5.9'], [15.6, '+15', '+15.6'],
+    [-3.04, '-4', '-3.1'], [-2.96, '-3', '-3.0'], [16.0, '+16', '+16.0'],
+  ]) {
+    assert.equal(shown(value, 0), whole);
+    assert.equal(shown(value, 1), tenth);
+  }
+  assert.equal(shown(9.7, 0, 10), '+9');
+  assert.equal(shown(3.4, 0, 3.3), '+4');
+  assert.equal(margin(data, null), '\u2013');
+  assert.deepEqual([0.4, 0.5, 83.5, 99.4, 99.5].map(percent), ['under 1 %', '1 %', '84 %', '99 %', 'over 99 %']);
+  assert.deepEqual([0.4, 99.5].map(shortPercent), ['<1 %', '>99 %']);
+  assert.deepEqual([849.6, 1234, 27340, 123456].map(kilometres), ['850 m', '1.23 km', '27.3 km', '123 km']);
 });
 
 test('distance and bearing are those of a published geodesic', () => {

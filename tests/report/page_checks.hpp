@@ -82,7 +82,7 @@ private:
 };
 
 /// Whether all words lie in the area, so that none is clipped. A letter may hang over by a point.
-inline void check_inside(const std::vector<PageWord>& words, const report::PageArea& area) {
+inline void check_inside(const std::vector<PageWord>& words, const report::Box& area) {
     CHECK_FALSE(words.empty());
     for (const PageWord& word : words) {
         const bool inside = word.left > area.x - 1.0 && word.top > area.y - 1.5 &&

@@ -3,6 +3,7 @@
 #include "report/files/browser_data.hpp"
 #include "report/files/browser_page.hpp"
 #include "report/files/browser_raster.hpp"
+#include "report/say/briefing.hpp"
 
 #include <catch2/catch.hpp>
 #include <cpl_conv.h>

@@ -412,14 +412,11 @@ TEST_CASE("grid north leans from true north by the convergence") {
     CHECK_FALSE(grid_north_of({85.0, 17.5}, 1000.0));
 }
 
-TEST_CASE("grids and papers have names") {
-    CHECK(parse_grid_kind("mgrs") == GridKind::mgrs);
+TEST_CASE("papers have names") {
     CHECK(parse_paper("Letter") == Paper::letter);
-    const auto grid = error_of([] { (void)parse_grid_kind("squares"); });
-    REQUIRE(grid);
-    CHECK(grid->code() == Fault::usage);
     const auto paper = error_of([] { (void)parse_paper("A3"); });
     REQUIRE(paper);
+    CHECK(paper->fault() == Fault::usage);
     CHECK_THAT(paper->what(), Catch::Contains("'A3'"));
 }
 

@@ -5,6 +5,7 @@
 #include "report/draw/map_picture.hpp"
 #include "report/draw/map_sheet.hpp"
 #include "report/draw/text.hpp"
+#include "report/say/briefing.hpp"
 #include "report/say/margin_classes.hpp"
 
 #include <catch2/catch.hpp>

@@ -7,6 +7,7 @@
 #include "report/draw/net_picture.hpp"
 #include "report/draw/path_picture.hpp"
 #include "report/draw/station_card.hpp"
+#include "report/say/briefing.hpp"
 
 #include <catch2/catch.hpp>
 #include <fmt/format.h>
@@ -166,7 +167,7 @@ plan::LadderAnswer invented_ladder() {
 
 TEST_CASE("ladder page: has every lever, alone and stacked", "[pages]") {
     const Orientation orientation = GENERATE(Orientation::wide, Orientation::upright);
-    const PageArea area = printed_area(Paper::letter, orientation);
+    const Box area = printed_area(Paper::letter, orientation);
     const OnePage page(Paper::letter, orientation, [&](cairo_t* canvas) {
         draw_ladder_page(canvas, area, words(), invented_ladder(), "Ombrel Mill to Quorrel", 0.0);
     });
@@ -201,7 +202,7 @@ TEST_CASE("ladder page: ranges and places, and a ladder without levers", "[pages
     if (range) {
         answer.alone[2].gain_db.reset(); // as of a relay
     }
-    const PageArea area = printed_area(Paper::a4, Orientation::wide);
+    const Box area = printed_area(Paper::a4, Orientation::wide);
     const auto page_of = [&](const plan::LadderAnswer& shown) {
         return OnePage(Paper::a4, Orientation::wide, [&](cairo_t* canvas) {
             draw_ladder_page(canvas, area, words(), shown, "On foot", 0.0);
@@ -258,7 +259,7 @@ TEST_CASE("net page: stations, links, who is cut off and who must pass on", "[pa
     view.stations[2].name = "تحت الجسر";
     view.stations[3].name = "Żółw i Ñandú";
     const Orientation orientation = GENERATE(Orientation::wide, Orientation::upright);
-    const PageArea area = printed_area(Paper::a4, orientation);
+    const Box area = printed_area(Paper::a4, orientation);
     const OnePage page(Paper::a4, orientation,
                        [&](cairo_t* canvas) { draw_net_page(canvas, area, words(), view); });
     const std::string text = page.text();
@@ -286,7 +287,7 @@ TEST_CASE("net page: a chain splits without its middle, and one way is an arrow"
         pair.a_hears_b.heard = linked;
     }
     view.net = plan::net_structure(4, view.pairs);
-    const PageArea area = printed_area(Paper::letter, Orientation::wide);
+    const Box area = printed_area(Paper::letter, Orientation::wide);
     const OnePage page(Paper::letter, Orientation::wide,
                        [&](cairo_t* canvas) { draw_net_page(canvas, area, words(), view); });
     const std::string text = page.text();
@@ -298,7 +299,7 @@ TEST_CASE("net page: a chain splits without its middle, and one way is an arrow"
 }
 
 TEST_CASE("net page: one station, many stations, and all on one spot", "[pages]") {
-    const PageArea area = printed_area(Paper::letter, Orientation::wide);
+    const Box area = printed_area(Paper::letter, Orientation::wide);
     NetView view = invented_net(GENERATE(2U, 14U, 15U, 40U));
     const bool one_spot = GENERATE(false, true);
     if (one_spot) {
@@ -316,7 +317,7 @@ TEST_CASE("net page: one station, many stations, and all on one spot", "[pages]"
 
 TEST_CASE("net table: every margin of forty stations on one page", "[pages]") {
     const NetView view = invented_net(40);
-    const PageArea area = printed_area(Paper::a4, Orientation::wide);
+    const Box area = printed_area(Paper::a4, Orientation::wide);
     const std::vector<PageDrawing> pages = net_table_pages(area, view);
     REQUIRE(pages.size() == 1);
     const OnePage page(Paper::a4, Orientation::wide,
@@ -338,7 +339,7 @@ TEST_CASE("net table: margins stand where listener and talker meet", "[pages]") 
         pair.a_hears_b = {0.0, static_cast<double>(number++), 99.0, link::Readability::clear, true};
         pair.b_hears_a = {0.0, static_cast<double>(number++), 99.0, link::Readability::clear, true};
     }
-    const PageArea area = printed_area(Paper::a4, Orientation::wide);
+    const Box area = printed_area(Paper::a4, Orientation::wide);
     const OnePage page(Paper::a4, Orientation::wide, [&](cairo_t* canvas) {
         net_table_pages(area, view).at(0)(canvas, words());
     });
@@ -361,7 +362,7 @@ TEST_CASE("net table: margins stand where listener and talker meet", "[pages]") 
 
 TEST_CASE("net table: more stations than a page holds", "[pages]") {
     const NetView view = invented_net(60);
-    const PageArea area = printed_area(Paper::letter, Orientation::wide);
+    const Box area = printed_area(Paper::letter, Orientation::wide);
     std::set<std::string> names;
     const std::vector<PageDrawing> pages = net_table_pages(area, view);
     CHECK(pages.size() == 4);
@@ -525,7 +526,7 @@ field::WalkPlan invented_walk(std::size_t stops, std::size_t set_ups) {
 TEST_CASE("log sheet: every stop and call has its boxes, and no forecast", "[pages]") {
     const Paper paper = GENERATE(Paper::a4, Paper::letter);
     const std::size_t set_ups = GENERATE(1U, 3U, 12U);
-    const PageArea area = printed_area(paper, Orientation::upright);
+    const Box area = printed_area(paper, Orientation::upright);
     const field::WalkPlan walk = invented_walk(7, set_ups);
     std::string text;
     for (const PageDrawing& drawing : log_sheet_pages(area, walk)) {

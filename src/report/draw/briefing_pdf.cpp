@@ -7,7 +7,8 @@
 #include "report/draw/net_picture.hpp"
 #include "report/draw/path_picture.hpp"
 #include "report/draw/station_card.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/briefing.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
 
@@ -23,7 +24,7 @@ class PagePlan {
 public:
     explicit PagePlan(Paper paper) : paper_(paper) {}
 
-    [[nodiscard]] PageArea area(Orientation orientation) const {
+    [[nodiscard]] Box area(Orientation orientation) const {
         return printed_area(paper_, orientation);
     }
     void add(Orientation orientation, const std::string& title, PageDrawing drawing) {
@@ -74,7 +75,7 @@ void plan_net_pages(PagePlan& pages, const Briefing& briefing) {
     if (briefing.pairs.empty()) {
         return;
     }
-    const PageArea area = pages.area(Orientation::wide);
+    const Box area = pages.area(Orientation::wide);
     const NetView view{briefing.scenario->net_name, briefing.stations, briefing.pairs, briefing.net,
                        briefing.scenario->wanted_margin_db};
     pages.add(Orientation::wide, "Who hears whom",

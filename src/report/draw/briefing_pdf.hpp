@@ -2,12 +2,13 @@
 
 #include "earshot/base/task.hpp"
 #include "report/draw/pdf_document.hpp"
-#include "report/say/briefing.hpp"
 
 #include <cstddef>
 #include <filesystem>
 
 namespace earshot::report {
+
+struct Briefing;
 
 /// Writes a briefing as pages to print: map, who hears whom, paths, ladder, a card for each
 /// station, log sheets; of a finished map, the map alone. Gives the number of pages. Whole or not

@@ -2,6 +2,7 @@
 
 #include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
+#include "report/draw/map_style.hpp"
 
 #include <cairo-pdf.h>
 #include <fmt/format.h>
@@ -35,9 +36,16 @@ Canvas measuring_canvas() {
     return Canvas(cairo_create(surface.get())); // which keeps the surface
 }
 
-void write_png(const std::filesystem::path& path, cairo_surface_t* image) {
+void write_png(const std::filesystem::path& path, int width_px, int height_px, double scale,
+               const std::function<void(cairo_t*)>& draw) {
+    const Surface image = image_surface(CAIRO_FORMAT_RGB24, width_px, height_px);
+    const Canvas canvas(cairo_create(image.get()));
+    set_colour(canvas.get(), map_style::paper);
+    cairo_paint(canvas.get());
+    cairo_scale(canvas.get(), scale, scale);
+    draw(canvas.get());
     std::string png;
-    const cairo_status_t status = cairo_surface_write_to_png_stream(image, append, &png);
+    const cairo_status_t status = cairo_surface_write_to_png_stream(image.get(), append, &png);
     if (status != CAIRO_STATUS_SUCCESS) {
         throw_output(fmt::format("cannot write {}: the picture cannot be encoded ({})",
                                  path.string(), cairo_status_to_string(status)));

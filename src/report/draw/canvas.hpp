@@ -5,6 +5,7 @@
 #include <cairo.h>
 
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <string>
 
@@ -43,7 +44,9 @@ inline void set_colour(cairo_t* canvas, const Rgb& colour, double opacity = 1.0)
 /// A canvas that takes text for measuring and keeps nothing. In points, as a page is.
 [[nodiscard]] Canvas measuring_canvas();
 
-/// Writes an image whole or not at all. Throws Error(Fault::output).
-void write_png(const std::filesystem::path& path, cairo_surface_t* image);
+/// Draws on paper of so many pixels, `scale` of them to a point, and writes it whole or not at all.
+/// Throws Error(Fault::output).
+void write_png(const std::filesystem::path& path, int width_px, int height_px, double scale,
+               const std::function<void(cairo_t*)>& draw);
 
 } // namespace earshot::report

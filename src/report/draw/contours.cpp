@@ -135,12 +135,7 @@ double contour_interval_m(const ReliefGrid& grid, double cell_pt) {
         low = height < low ? height : low; // NaN is neither below nor above
         high = height > high ? height : high;
     }
-    double interval = 1.0;
-    while (interval < wanted) {
-        const double power = std::pow(10.0, std::floor(std::log10(interval) + 1e-9));
-        interval = interval < 1.5 * power ? 2.0 * power
-                                          : (interval < 3.0 * power ? 5.0 * power : 10.0 * power);
-    }
+    const double interval = round_length_above(std::max(wanted, 1.0));
     return static_cast<double>(high - low) > interval ? interval : 0.0;
 }
 

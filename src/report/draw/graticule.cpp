@@ -417,13 +417,6 @@ private:
                            fmt::join(zones, " and "));
     }
 
-    /// The shortest of 1, 2 or 5 times a power of ten that is at least `least`.
-    static double round_length_above(double least) {
-        const double below = round_length(least);
-        // From 2 it is two and a half times to 5, else twice.
-        return below >= least ? below : round_length(2.6 * below);
-    }
-
     static double round_angle(double least_deg) {
         constexpr std::array steps_in_seconds{1.0,    2.0,    5.0,     10.0,    15.0,   30.0,
                                               60.0,   120.0,  300.0,   600.0,   900.0,  1800.0,

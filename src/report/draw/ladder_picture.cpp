@@ -4,6 +4,8 @@
 #include "link/quality.hpp"
 #include "report/draw/page_style.hpp"
 #include "report/draw/path_drawing.hpp"
+#include "report/say/numbers.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
 
@@ -48,7 +50,8 @@ std::string reached_text(const plan::Rung& rung, Measure measure) {
     switch (measure) {
     case Measure::margin: {
         const double margin_db = value_of(rung, measure);
-        return fmt::format("{}, {}", margin_text(margin_db, 1), link::readability(margin_db).name);
+        return fmt::format("{}, {}", typeset(margin_text(margin_db, 1)),
+                           link::readability(margin_db).name);
     }
     case Measure::range:
         return rung.range
@@ -69,16 +72,6 @@ std::string axis_text(Measure measure) {
     default:
         return "places reached both ways";
     }
-}
-
-std::string sentence(std::string words) {
-    if (!words.empty()) {
-        words.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(words.front())));
-        if (words.back() != '.') {
-            words += '.';
-        }
-    }
-    return words;
 }
 
 /// Small squares, one for each unit of effort.
@@ -163,7 +156,7 @@ double draw_alone(const Pen& pen, const Box& area, const plan::LadderAnswer& ans
             pen.fill({columns.bar, middle - 4.0, width, 8.0}, bar_colour());
             pen.line(columns.bar, middle - 6.0, columns.bar, middle + 6.0, {0.6, ink});
             pen.text(columns.bar + width + 4.0, middle - pen.line_height(body_bold) / 2.0,
-                     margin_text(*rung.gain_db, 1), body_bold);
+                     typeset(gain_text(*rung.gain_db)), body_bold);
         } else {
             pen.text(columns.bar, middle - pen.line_height(small) / 2.0, "moves the whole range",
                      small);
@@ -306,18 +299,17 @@ private:
     [[nodiscard]] std::string words_of(const plan::Rung& rung) const {
         const std::string reached = reached_text(rung, measure_);
         return rung.lever && rung.gain_db
-                   ? fmt::format("{}  ({})", reached, margin_text(*rung.gain_db, 1))
+                   ? fmt::format("{}  ({})", reached, typeset(gain_text(*rung.gain_db)))
                    : reached;
     }
 };
 
 } // namespace
 
-void draw_ladder_page(cairo_t* canvas, const PageArea& page, const PageWords& words,
+void draw_ladder_page(cairo_t* canvas, const Box& area, const PageWords& words,
                       const plan::LadderAnswer& answer, const std::string& of,
                       double wanted_margin_db) {
     const Pen pen(canvas);
-    const Box area{page.x, page.y, page.width, page.height};
     const double foot = draw_page_foot(pen, area, words.foot, words.page);
     double y = draw_page_head(pen, area, "What each step buys", words.right);
     y += pen.paragraph(area.x, y, of, {lead.size_px, false, quiet_ink}, area.width, 2) + 3.0;

@@ -272,9 +272,9 @@ void draw_sheet(const Sheets& all, std::size_t sheet, cairo_t* canvas, const Pag
 
 } // namespace
 
-std::vector<PageDrawing> log_sheet_pages(const PageArea& area, const field::WalkPlan& walk) {
+std::vector<PageDrawing> log_sheet_pages(const Box& area, const field::WalkPlan& walk) {
     const auto all = std::make_shared<Sheets>();
-    all->area = {area.x, area.y, area.width, area.height};
+    all->area = area;
     all->walk = walk;
     const Canvas measuring = measuring_canvas();
     const double preface =

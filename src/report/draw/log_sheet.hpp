@@ -12,7 +12,7 @@ namespace earshot::report {
 /// be made, with boxes to mark the score and a line for notes. What is predicted is not on them:
 /// who knows it hears it. As many sheets as the area needs; a stop is not broken unless it is
 /// longer than a sheet.
-[[nodiscard]] std::vector<PageDrawing> log_sheet_pages(const PageArea& area,
+[[nodiscard]] std::vector<PageDrawing> log_sheet_pages(const Box& area,
                                                        const field::WalkPlan& walk);
 
 } // namespace earshot::report

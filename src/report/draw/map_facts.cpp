@@ -1,11 +1,11 @@
 #include "earshot/base/error.hpp"
 #include "geo/units.hpp"
 #include "report/draw/map_sheet.hpp"
+#include "report/say/briefing.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <charconv>
 #include <cmath>
 
@@ -246,17 +246,6 @@ MapSheet map_sheet_of(const Briefing& briefing, GridKind grid) {
     sheet.notes.insert(sheet.notes.end(), briefing.notes.begin(), briefing.notes.end());
     sheet.declination_deg = briefing.declination_deg;
     return sheet;
-}
-
-GridKind parse_grid_kind(std::string_view name) {
-    constexpr std::array<std::pair<std::string_view, GridKind>, 3> kinds{
-        {{"utm", GridKind::utm}, {"mgrs", GridKind::mgrs}, {"degrees", GridKind::degrees}}};
-    const auto found =
-        std::ranges::find(kinds, name, &std::pair<std::string_view, GridKind>::first);
-    if (found == kinds.end()) {
-        throw_usage(fmt::format("grid '{}' is not known; choose utm, mgrs or degrees", name));
-    }
-    return found->second;
 }
 
 } // namespace earshot::report

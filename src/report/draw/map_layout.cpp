@@ -49,4 +49,10 @@ double round_length(double most) {
     return power;
 }
 
+double round_length_above(double least) {
+    const double below = round_length(least);
+    // From 2 it is two and a half times to 5, else twice.
+    return below >= least ? below : round_length(2.6 * below);
+}
+
 } // namespace earshot::report

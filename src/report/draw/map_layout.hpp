@@ -35,5 +35,7 @@ struct Box {
 
 /// The longest of 1, 2 or 5 times a power of ten that is at most `most`.
 [[nodiscard]] double round_length(double most);
+/// The shortest that is at least `least`.
+[[nodiscard]] double round_length_above(double least);
 
 } // namespace earshot::report

@@ -8,7 +8,8 @@
 #include "report/draw/map_style.hpp"
 #include "report/draw/page_style.hpp"
 #include "report/say/margin_classes.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/numbers.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -158,13 +159,8 @@ public:
 
     /// What else to know, and the cautions in a box of their own.
     void notes_and_cautions() {
-        for (std::string note : content_.notes) {
-            note.front() =
-                static_cast<char>(std::toupper(static_cast<unsigned char>(note.front())));
-            if (note.back() != '.') {
-                note += '.';
-            }
-            y_ += pen_.paragraph(x_, y_, note, value_style, width_) + 2.0;
+        for (const std::string& note : content_.notes) {
+            y_ += pen_.paragraph(x_, y_, sentence(note), value_style, width_) + 2.0;
         }
         y_ += content_.notes.empty() ? 0.0 : 4.0;
         constexpr double inset = 6.0;
@@ -188,7 +184,7 @@ private:
 
     [[nodiscard]] std::string share(std::size_t k) const {
         const double percent = content_.shares_percent[k];
-        return percent > 0.0 && percent < 0.5 ? "under 1 %" : fmt::format("{:.0f} %", percent);
+        return percent > 0.0 ? chance_text(percent) : "0 %";
     }
 
     void head(std::string_view text) {

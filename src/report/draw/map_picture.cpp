@@ -30,16 +30,12 @@ void write_map_picture(const std::filesystem::path& path, const coverage::Covera
     }
     const double scale = std::max(width_px / page_width_pt, least_px_for_a_point);
     constexpr double margin = 15.0;
-    PageArea area{margin, margin, width_px / scale - 2.0 * margin, 0.0};
+    Box area{margin, margin, width_px / scale - 2.0 * margin, 0.0};
     area.height = free_sheet_height(area.width, words, map, sheet);
     const int height_px = static_cast<int>(std::ceil((area.height + 2.0 * margin) * scale));
-    const Surface image = image_surface(CAIRO_FORMAT_RGB24, width_px, height_px);
-    const Canvas canvas(cairo_create(image.get()));
-    set_colour(canvas.get(), map_style::paper);
-    cairo_paint(canvas.get());
-    cairo_scale(canvas.get(), scale, scale);
-    draw_map_sheet(canvas.get(), area, words, map, ground, sheet, PanelSide::right);
-    write_png(path, image.get());
+    write_png(path, width_px, height_px, scale, [&](cairo_t* canvas) {
+        draw_map_sheet(canvas, area, words, map, ground, sheet, PanelSide::right);
+    });
 }
 
 void write_map_picture(const std::filesystem::path& path, const coverage::CoverageRaster& map,

@@ -292,7 +292,7 @@ struct Fit {
     double map_size;
 };
 
-Fit fit_of(const PageArea& area, double aspect) {
+Fit fit_of(const Box& area, double aspect) {
     constexpr double head_and_foot = 62.0;
     constexpr double panel_below = 175.0;
     const auto size = [&](double less_width, double less_height) {
@@ -361,12 +361,11 @@ double free_sheet_height(double width, const PageWords& words, const coverage::C
     return head + std::max(map_height, panel_height(map_panel_width, content, 1.0)) + foot + 2.0;
 }
 
-void draw_map_sheet(cairo_t* canvas, const PageArea& page, const PageWords& words,
+void draw_map_sheet(cairo_t* canvas, const Box& area, const PageWords& words,
                     const coverage::CoverageRaster& map, const terrain::HeightGrid& ground,
                     const MapSheet& sheet, PanelSide panel) {
     check_map(map);
     const Pen pen(canvas);
-    const Box area{page.x, page.y, page.width, page.height};
     PanelContent content = draft_content(canvas, map, sheet);
     const double top = draw_head(pen, area, words, sheet);
     const double bottom = draw_page_foot(pen, area, foot_words(content), words.page);
@@ -382,11 +381,11 @@ void draw_map_sheet(cairo_t* canvas, const PageArea& page, const PageWords& word
     draw_panel(pen, parts.panel, content);
 }
 
-void draw_map_sheet(cairo_t* canvas, const PageArea& page, const PageWords& words,
+void draw_map_sheet(cairo_t* canvas, const Box& area, const PageWords& words,
                     const coverage::CoverageRaster& map, const terrain::HeightGrid& ground,
                     const MapSheet& sheet) {
     check_map(map);
-    draw_map_sheet(canvas, page, words, map, ground, sheet, fit_of(page, aspect_of(map)).panel);
+    draw_map_sheet(canvas, area, words, map, ground, sheet, fit_of(area, aspect_of(map)).panel);
 }
 
 Orientation fitting_orientation(const coverage::CoverageRaster& map, Paper paper) {

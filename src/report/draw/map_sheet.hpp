@@ -5,7 +5,6 @@
 #include "earshot/terrain/height_grid.hpp"
 #include "report/draw/page_area.hpp"
 #include "report/draw/pdf_document.hpp"
-#include "report/say/briefing.hpp"
 
 #include <optional>
 #include <string>
@@ -14,6 +13,8 @@
 #include <vector>
 
 namespace earshot::report {
+
+struct Briefing;
 
 /// A labelled mark on a map.
 struct MapMark {
@@ -28,9 +29,6 @@ enum class GridKind {
     mgrs,    ///< the same lines, read as MGRS, with the letters of its 100 km squares
     degrees, ///< longitude and latitude
 };
-
-/// "utm", "mgrs" or "degrees". Throws Error(Fault::usage) for anything else.
-[[nodiscard]] GridKind parse_grid_kind(std::string_view name);
 
 /// What goes onto a map besides the map.
 struct MapSheet {
@@ -65,7 +63,7 @@ map_facts(const coverage::CoverageRaster& map);
 ///
 /// Throws Error(Fault::input) if the map is empty, Error(Fault::output) if no font has the
 /// letters of some text, Error(Fault::stopped).
-void draw_map_sheet(cairo_t* canvas, const PageArea& area, const PageWords& words,
+void draw_map_sheet(cairo_t* canvas, const Box& area, const PageWords& words,
                     const coverage::CoverageRaster& map, const terrain::HeightGrid& ground,
                     const MapSheet& sheet);
 

@@ -10,7 +10,7 @@ inline constexpr double map_panel_width = 192.0;
 enum class PanelSide { right, below };
 
 /// draw_map_sheet() with the panel where it is wanted.
-void draw_map_sheet(cairo_t* canvas, const PageArea& area, const PageWords& words,
+void draw_map_sheet(cairo_t* canvas, const Box& area, const PageWords& words,
                     const coverage::CoverageRaster& map, const terrain::HeightGrid& ground,
                     const MapSheet& sheet, PanelSide panel);
 

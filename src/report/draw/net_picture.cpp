@@ -6,6 +6,7 @@
 #include "report/draw/canvas.hpp"
 #include "report/draw/label_placement.hpp"
 #include "report/draw/page_style.hpp"
+#include "report/say/numbers.hpp"
 
 #include <fmt/format.h>
 
@@ -318,10 +319,10 @@ std::vector<Section> words_of(const NetView& view) {
     std::vector<std::string> ways;
     for (const plan::Relayed& way : net.relayed) {
         const std::vector<std::size_t> over(way.stations.begin() + 1, way.stations.end() - 1);
-        ways.push_back(fmt::format("{} to {}: over {} (weakest hop {})",
-                                   short_name(view, way.stations.front()),
-                                   short_name(view, way.stations.back()), names_of(view, over),
-                                   margin_text(way.weakest_margin_db)));
+        ways.push_back(fmt::format(
+            "{} to {}: over {} (weakest hop {})", short_name(view, way.stations.front()),
+            short_name(view, way.stations.back()), names_of(view, over),
+            typeset(margin_text(way.weakest_margin_db, 0, view.wanted_margin_db))));
     }
     if (!ways.empty()) {
         sections.push_back({"Messages to be passed on", ways});
@@ -392,10 +393,8 @@ void draw_words(const Pen& pen, const Box& area, const NetView& view) {
 
 } // namespace
 
-void draw_net_page(cairo_t* canvas, const PageArea& page, const PageWords& words,
-                   const NetView& view) {
+void draw_net_page(cairo_t* canvas, const Box& area, const PageWords& words, const NetView& view) {
     const Pen pen(canvas);
-    const Box area{page.x, page.y, page.width, page.height};
     const double foot = draw_page_foot(pen, area, words.foot, words.page);
     const double y = draw_page_head(pen, area, "Who hears whom", words.right);
     const Box rest{area.x, y, area.width, foot - 4.0 - y};
@@ -449,10 +448,10 @@ NamesRoom names_room(const NetView& view) {
 /// Some of the rows and columns of the table, on a page.
 class NetTable {
 public:
-    NetTable(const PageArea& page, std::shared_ptr<const NetView> view, NamesRoom room,
+    NetTable(const Box& page, std::shared_ptr<const NetView> view, NamesRoom room,
              std::size_t first_row, std::size_t rows, std::size_t first_column, std::size_t columns)
-        : page_{page.x, page.y, page.width, page.height}, view_(std::move(view)), room_(room),
-          first_row_(first_row), rows_(rows), first_column_(first_column), columns_(columns) {}
+        : page_(page), view_(std::move(view)), room_(room), first_row_(first_row), rows_(rows),
+          first_column_(first_column), columns_(columns) {}
 
     static constexpr double page_height = 78.0; ///< head and foot of the page, and the key
     static constexpr double least_cell = 8.8;   ///< high
@@ -551,11 +550,10 @@ private:
             if (hearing.heard) {
                 pen.fill(cell, colour);
             }
-            std::string number = fmt::format("{:.0f}", std::floor(hearing.margin_db));
-            if (number.front() == '-') {
-                number.replace(0, 1, "\u2212");
-            }
-            write(pen, cell, number, hearing.heard ? ink_on(colour) : quiet_ink, hearing.heard);
+            write(pen, cell,
+                  typeset(fmt::format(
+                      "{:.0f}", shown_margin_db(hearing.margin_db, 0, view_->wanted_margin_db))),
+                  hearing.heard ? ink_on(colour) : quiet_ink, hearing.heard);
             if (hearing.heard && !pair->mutual()) {
                 mark_one_way(pen, cell, ink_on(colour));
             }
@@ -599,7 +597,7 @@ private:
 
 } // namespace
 
-std::vector<PageDrawing> net_table_pages(const PageArea& area, const NetView& view) {
+std::vector<PageDrawing> net_table_pages(const Box& area, const NetView& view) {
     const std::size_t stations = view.stations.size();
     const auto fits = [](double room, double cell) {
         return static_cast<std::size_t>(std::max(1.0, std::floor(room / cell)));

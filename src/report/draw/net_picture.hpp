@@ -25,11 +25,10 @@ inline constexpr std::size_t most_stations_with_all_links = 14;
 /// half of a link as the station at its end hears the other, wide and dark for a large margin; a
 /// link that works one way as an arrow to the listener; who is cut off and without whom the net
 /// splits. Beside it or, on upright paper, below: who must pass messages on.
-void draw_net_page(cairo_t* canvas, const PageArea& area, const PageWords& words,
-                   const NetView& view);
+void draw_net_page(cairo_t* canvas, const Box& area, const PageWords& words, const NetView& view);
 
 /// The margins of all pairs both ways as a table: who listens from top to bottom, who talks from
 /// left to right. On as many pages as the area needs; one holds about 40 stations on wide A4 paper.
-[[nodiscard]] std::vector<PageDrawing> net_table_pages(const PageArea& area, const NetView& view);
+[[nodiscard]] std::vector<PageDrawing> net_table_pages(const Box& area, const NetView& view);
 
 } // namespace earshot::report

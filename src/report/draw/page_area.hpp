@@ -1,5 +1,7 @@
 #pragma once
 
+#include "report/draw/map_layout.hpp"
+
 #include <functional>
 #include <string>
 
@@ -7,15 +9,6 @@
 using cairo_t = struct _cairo; // NOLINT(bugprone-reserved-identifier): the name cairo gave it
 
 namespace earshot::report {
-
-/// Where on a page to draw, within its margins: points (1/72 inch) from the page's upper left
-/// corner, y downward.
-struct PageArea {
-    double x = 0.0;
-    double y = 0.0;
-    double width = 0.0;
-    double height = 0.0;
-};
 
 /// What stands at the edge of every page.
 struct PageWords {

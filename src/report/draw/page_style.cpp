@@ -27,13 +27,13 @@ Rgb ink_on(const Rgb& colour) {
     return contrast(paper, colour) > contrast(ink, colour) ? paper : ink;
 }
 
-std::string margin_text(double margin_db, int decimals) {
-    if (!std::isfinite(margin_db)) {
-        return "?";
-    }
-    std::string text = fmt::format("{:+.{}f}\u00a0dB", margin_db, decimals);
-    if (text.front() == '-') {
-        text.replace(0, 1, "\u2212");
+std::string typeset(std::string text) {
+    for (std::size_t at = text.size(); at-- > 0;) {
+        if (text[at] == ' ') {
+            text.replace(at, 1, "\u00a0");
+        } else if (text[at] == '-') {
+            text.replace(at, 1, "\u2212");
+        }
     }
     return text;
 }

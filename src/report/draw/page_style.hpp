@@ -33,8 +33,8 @@ inline const TextStyle small{7.0, false, quiet_ink};
 /// Ink or paper, whichever reads better on a colour (relative luminance of WCAG 2.1, 1.4.3).
 [[nodiscard]] Rgb ink_on(const Rgb& colour);
 
-/// "+12 dB", with a true minus sign; a question mark if not known.
-[[nodiscard]] std::string margin_text(double margin_db, int decimals = 0);
+/// A number in text as it is printed: with a true minus sign, and never parted from its unit.
+[[nodiscard]] std::string typeset(std::string text);
 
 /// A small square in the colour of a margin's class; empty with a stroke through it if no words get
 /// through.

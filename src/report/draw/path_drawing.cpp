@@ -5,6 +5,7 @@
 #include "report/draw/canvas.hpp"
 #include "report/draw/page_style.hpp"
 #include "report/draw/path_section.hpp"
+#include "report/say/numbers.hpp"
 
 #include <fmt/format.h>
 
@@ -39,11 +40,6 @@ const SectionColours& colours() {
 }
 
 constexpr double flag_gap = 4.0; ///< between a pole and its text
-
-std::string height_text(double height_m) {
-    return std::abs(height_m) < 9.95 ? fmt::format("{:.1f} m", height_m)
-                                     : fmt::format("{:.0f} m", height_m);
-}
 
 std::string edge_text(const SectionEdge& edge) {
     const std::string where = geo::format_distance(1000.0 * edge.distance_km);
@@ -449,21 +445,6 @@ private:
     }
 };
 
-} // namespace
-
-double tick_step(double length, int most) {
-    double step = std::pow(10.0, std::floor(std::log10(length / most)));
-    constexpr double next[] = {1.0, 2.0, 5.0, 10.0};
-    for (const double factor : next) {
-        if (length / (factor * step) <= most) {
-            return factor * step;
-        }
-    }
-    return 10.0 * step;
-}
-
-namespace {
-
 struct Span {
     double from;
     double to;
@@ -578,9 +559,8 @@ double draw_budget(const Pen& pen, const Box& area, const link::TwoWayPath& path
     y += 3.0;
     const auto outward = link::budget_lines(path.outward.budget);
     const auto backward = link::budget_lines(path.backward.budget);
-    const auto number = [](double value, bool sign) {
-        std::string text = sign ? fmt::format("{:+.1f}", value) : fmt::format("{:.1f}", value);
-        return text.front() == '-' ? "\u2212" + text.substr(1) : text;
+    const auto number = [](double value, bool margin) {
+        return page_style::typeset(margin ? margin_number(value, 1) : fmt::format("{:.1f}", value));
     };
     for (std::size_t k = 0; k < outward.size(); ++k) {
         const bool last = k + 1 == outward.size();

@@ -17,7 +17,9 @@ void draw_path_section(const Pen& pen, const Box& area, const link::TwoWayPath& 
 double draw_budget(const Pen& pen, const Box& area, const link::TwoWayPath& path);
 
 /// Spacing of ticks: 1, 2 or 5 times a power of ten, so that at most `most` steps fit a length.
-[[nodiscard]] double tick_step(double length, int most);
+[[nodiscard]] inline double tick_step(double length, int most) {
+    return round_length_above(length / most);
+}
 
 /// A short text on a pole over a point.
 struct Flag {

@@ -5,6 +5,8 @@
 #include "propagation/basic.hpp"
 #include "report/draw/page_style.hpp"
 #include "report/draw/path_drawing.hpp"
+#include "report/say/briefing.hpp"
+#include "report/say/numbers.hpp"
 #include "report/say/path_report.hpp"
 
 #include <fmt/format.h>
@@ -66,9 +68,10 @@ double draw_direction(const Pen& pen, double x, double y, double width, const st
     const link::ReadabilityClass& heard = link::readability(margin_db);
     const double side = 9.0;
     draw_class_mark(pen, x, y + 2.5, side, margin_db);
-    const std::string words = fmt::format(
-        "{} hears {}: {} ({}), margin {}, chance of contact {:.0f}\u00a0%", listener, talker,
-        heard.name, heard.meaning, margin_text(margin_db, 1), direction.chance_percent);
+    const std::string words =
+        fmt::format("{} hears {}: {} ({}), margin {}, chance of contact {}", listener, talker,
+                    heard.name, heard.meaning, typeset(margin_text(margin_db, 1)),
+                    typeset(chance_text(direction.chance_percent)));
     return pen.paragraph(x + side + 6.0, y, words, lead, width - side - 6.0, 2);
 }
 
@@ -119,10 +122,9 @@ void draw_upright(const Pen& pen, const Box& area, const BriefedPath& briefed,
 
 } // namespace
 
-void draw_path_page(cairo_t* canvas, const PageArea& page, const PageWords& words,
+void draw_path_page(cairo_t* canvas, const Box& area, const PageWords& words,
                     const BriefedPath& path, const std::vector<std::string>& notes) {
     const Pen pen(canvas);
-    const Box area{page.x, page.y, page.width, page.height};
     const double foot = draw_page_foot(pen, area, words.foot, words.page);
     const std::string title = path.title.empty()
                                   ? fmt::format("{} to {}", path.path.a.name, path.path.b.name)

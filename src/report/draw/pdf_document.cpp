@@ -57,7 +57,7 @@ PageSize page_size(Paper paper, Orientation orientation) {
     return size;
 }
 
-PageArea printed_area(Paper paper, Orientation orientation) {
+Box printed_area(Paper paper, Orientation orientation) {
     constexpr double margin = margin_mm * points_per_mm;
     const PageSize size = page_size(paper, orientation);
     return {margin, margin, size.width_pt - 2.0 * margin, size.height_pt - 2.0 * margin};

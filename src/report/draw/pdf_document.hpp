@@ -24,7 +24,7 @@ struct PageSize {
 [[nodiscard]] PageSize page_size(Paper paper, Orientation orientation);
 
 /// The part of a page to draw on: all but a margin of 10 mm, which every printer can spare.
-[[nodiscard]] PageArea printed_area(Paper paper, Orientation orientation);
+[[nodiscard]] Box printed_area(Paper paper, Orientation orientation);
 
 /// A PDF that grows page by page in memory and is written at the end, whole or not at all. The same
 /// pages give the same bytes: no clock is asked.

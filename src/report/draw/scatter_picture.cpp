@@ -8,6 +8,8 @@
 #include "report/draw/pdf_document.hpp"
 #include "report/draw/pen.hpp"
 #include "report/say/margin_classes.hpp"
+#include "report/say/numbers.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
 
@@ -100,8 +102,8 @@ void draw_margin_axis(const Pen& pen, const Axes& axes) {
     for (double db = axes.low_db(); db <= axes.high_db(); db += tick_db) {
         const double x = axes.x(db);
         pen.line(x, field.y, x, field.bottom() + 4.0, {0.4, style::hairline});
-        pen.text(x, field.bottom() + 6.0, db == 0.0 ? "0 dB" : style::margin_text(db), style::body,
-                 Anchor::middle);
+        pen.text(x, field.bottom() + 6.0, db == 0.0 ? "0 dB" : style::typeset(margin_text(db)),
+                 style::body, Anchor::middle);
     }
     pen.text(field.x + 0.5 * field.width, field.bottom() + 20.0,
              "margin predicted for half of the time and places", style::heading, Anchor::middle);
@@ -202,7 +204,7 @@ void draw_legend(const Pen& pen, double x, double y, const std::vector<Mark>& ma
 
 } // namespace
 
-void draw_scatter_page(cairo_t* canvas, const PageArea& area, const PageWords& words,
+void draw_scatter_page(cairo_t* canvas, const Box& page, const PageWords& words,
                        const std::string& title, const FieldComparison& comparison) {
     const KeptState kept(canvas);
     const Pen pen(canvas);
@@ -210,14 +212,11 @@ void draw_scatter_page(cairo_t* canvas, const PageArea& area, const PageWords& w
     for (const field::ComparedCall& call : comparison.predictions.calls) {
         marks.push_back(mark_of(call));
     }
-    const Box page{area.x, area.y, area.width, area.height};
     double y = style::draw_page_head(pen, page, title, words.right);
     const double bottom = style::draw_page_foot(pen, page, words.foot, words.page);
     std::string lead = comparison.log.invented ? "INVENTED LOG. " : "";
     for (const std::string& sentence : comparison.verification.words) {
-        std::string capital = sentence;
-        capital.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(capital[0])));
-        lead += capital + ". ";
+        lead += report::sentence(sentence) + " ";
     }
     y += pen.paragraph(page.x, y, lead, style::lead, page.width, 4) + 8.0;
     draw_legend(pen, page.x, y, marks);
@@ -239,7 +238,7 @@ void draw_scatter_page(cairo_t* canvas, const PageArea& area, const PageWords& w
 void write_scatter_picture(const std::filesystem::path& path, const PageWords& words,
                            const std::string& title, const FieldComparison& comparison) {
     const std::string ending = path.extension().string();
-    const PageArea area = printed_area(Paper::a4, Orientation::wide);
+    const Box area = printed_area(Paper::a4, Orientation::wide);
     if (ending == ".pdf") {
         PdfDocument document({title, "", ""});
         draw_scatter_page(document.add_page(Paper::a4, Orientation::wide, title), area, words,
@@ -252,15 +251,9 @@ void write_scatter_picture(const std::filesystem::path& path, const PageWords& w
     }
     constexpr double pixels_per_point = 2.0;
     const PageSize size = page_size(Paper::a4, Orientation::wide);
-    const Surface image = image_surface(
-        CAIRO_FORMAT_RGB24, static_cast<int>(std::ceil(size.width_pt * pixels_per_point)),
-        static_cast<int>(std::ceil(size.height_pt * pixels_per_point)));
-    const Canvas canvas(cairo_create(image.get()));
-    set_colour(canvas.get(), style::paper);
-    cairo_paint(canvas.get());
-    cairo_scale(canvas.get(), pixels_per_point, pixels_per_point);
-    draw_scatter_page(canvas.get(), area, words, title, comparison);
-    write_png(path, image.get());
+    write_png(path, static_cast<int>(std::ceil(size.width_pt * pixels_per_point)),
+              static_cast<int>(std::ceil(size.height_pt * pixels_per_point)), pixels_per_point,
+              [&](cairo_t* canvas) { draw_scatter_page(canvas, area, words, title, comparison); });
 }
 
 } // namespace earshot::report

@@ -7,6 +7,8 @@
 #include "plan/foot_range.hpp"
 #include "report/draw/canvas.hpp"
 #include "report/draw/page_style.hpp"
+#include "report/say/briefing.hpp"
+#include "report/say/numbers.hpp"
 
 #include <fmt/format.h>
 
@@ -179,8 +181,8 @@ Block contact_block(const CardContact& contact) {
         const double height = pen.line_height(card_text);
         draw_class_mark(pen, x, y + (height - side) / 2.0, side, margin_db);
         const double left = x + side + 5.0;
-        const std::string quality =
-            fmt::format("{} {}", link::readability(margin_db).name, margin_text(margin_db));
+        const std::string quality = fmt::format("{} {}", link::readability(margin_db).name,
+                                                typeset(margin_text(margin_db)));
         const double room =
             x + width - pen.text(x + width, y, quality, card_text, Anchor::right) - gap - left;
         const std::string where = fmt::format("{} {}", geo::format_distance(contact.distance_m),

@@ -3,7 +3,6 @@
 #include "plan/fallback.hpp"
 #include "report/draw/page_area.hpp"
 #include "report/draw/pdf_document.hpp"
-#include "report/say/briefing.hpp"
 
 #include <optional>
 #include <span>
@@ -11,6 +10,8 @@
 #include <vector>
 
 namespace earshot::report {
+
+struct Briefing;
 
 /// Another station as one station has it.
 struct CardContact {

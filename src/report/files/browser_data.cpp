@@ -11,8 +11,10 @@
 #include "report/draw/map_style.hpp"
 #include "report/draw/path_section.hpp"
 #include "report/files/browser_raster.hpp"
+#include "report/say/briefing.hpp"
 #include "report/say/margin_classes.hpp"
 #include "report/say/path_report.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -43,6 +45,11 @@ ordered_json number(double value, int decimals) {
     }
     const double tens = std::pow(10.0, decimals);
     return std::round(value * tens) / tens;
+}
+
+/// A margin, which the page rounds itself: twice would not be the same. Null if not known.
+ordered_json raw(double margin_db) {
+    return std::isfinite(margin_db) ? ordered_json(margin_db) : ordered_json(nullptr);
 }
 
 ordered_json numbers(const std::vector<double>& values, int decimals) {
@@ -337,7 +344,7 @@ ordered_json places_json(const coverage::CoverageRaster& map, const MapSheet& sh
 }
 
 ordered_json hearing_json(const plan::Hearing& hearing) {
-    return {{"marginDb", number(hearing.margin_db, 1)},
+    return {{"marginDb", raw(hearing.margin_db)},
             {"chancePercent", number(hearing.chance_percent, 0)},
             {"level", static_cast<int>(hearing.readability)},
             {"heard", hearing.heard}};
@@ -362,8 +369,7 @@ ordered_json pairs_json(const Briefing& briefing) {
 ordered_json net_json(const plan::NetStructure& net) {
     ordered_json relayed = ordered_json::array();
     for (const plan::Relayed& way : net.relayed) {
-        relayed.push_back(
-            {{"stations", way.stations}, {"weakestDb", number(way.weakest_margin_db, 1)}});
+        relayed.push_back({{"stations", way.stations}, {"weakestDb", raw(way.weakest_margin_db)}});
     }
     return {{"cutOff", net.cut_off},
             {"splitting", net.splitting},
@@ -421,7 +427,7 @@ ordered_json direction_json(const link::Direction& direction) {
         lines.push_back(
             {{"label", line.label}, {"value", number(line.value, 1)}, {"unit", line.unit}});
     }
-    return {{"marginDb", number(direction.budget.margin_db, 1)},
+    return {{"marginDb", raw(direction.budget.margin_db)},
             {"chancePercent", number(direction.chance_percent, 0)},
             {"level", static_cast<int>(link::readability(direction.budget.margin_db).readability)},
             {"lines", lines}};
@@ -448,7 +454,7 @@ ordered_json paths_json(const Briefing& briefing) {
 ordered_json rung_json(const plan::Rung& rung) {
     return {{"label", rung.label},
             {"gainDb", rung.gain_db ? number(*rung.gain_db, 1) : ordered_json(nullptr)},
-            {"marginDb", rung.margin_db ? number(*rung.margin_db, 1) : ordered_json(nullptr)},
+            {"marginDb", rung.margin_db ? raw(*rung.margin_db) : ordered_json(nullptr)},
             {"places", rung.places},
             {"rangeM", rung.range ? number(rung.range->typical_m, 0) : ordered_json(nullptr)}};
 }

@@ -1,10 +1,10 @@
 #pragma once
 
-#include "report/say/briefing.hpp"
-
 #include <string>
 
 namespace earshot::report {
+
+struct Briefing;
 
 /// Everything the page for a browser shows, as JSON in which no `<` stands. Throws as
 /// write_browser_page() does.

@@ -4,6 +4,7 @@
 #include "earshot/base/error.hpp"
 #include "report/files/browser_data.hpp"
 #include "report/files/browser_template.hpp"
+#include "report/say/briefing.hpp"
 
 #include <fmt/format.h>
 

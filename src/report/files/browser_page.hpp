@@ -1,10 +1,10 @@
 #pragma once
 
-#include "report/say/briefing.hpp"
-
 #include <filesystem>
 
 namespace earshot::report {
+
+struct Briefing;
 
 /// Whether this build holds the page for a browser; builds without Node.js and npm do not.
 [[nodiscard]] bool browser_page_available();

@@ -1,7 +1,7 @@
 #include "report/files/browser_raster.hpp"
 
 #include "earshot/base/error.hpp"
-#include "link/quality.hpp"
+#include "report/say/numbers.hpp"
 
 #include <cpl_conv.h>
 #include <cpl_string.h>
@@ -25,18 +25,6 @@ std::int16_t clamped(double number) {
     return static_cast<std::int16_t>(std::clamp(number, -most_number, most_number));
 }
 
-std::int16_t margin_number(double margin_db) {
-    const double number = std::round(margin_db / margin_steps.step);
-    const auto level = link::readability(margin_db).readability;
-    // Rounding moves by half a step, so the neighbouring one is back in the class.
-    for (const double candidate : {number, number - 1.0, number + 1.0}) {
-        if (link::readability(candidate * margin_steps.step).readability == level) {
-            return clamped(candidate);
-        }
-    }
-    return clamped(number);
-}
-
 std::string base64(std::span<const unsigned char> bytes) {
     // GDAL's encoder counts in int; whole groups of three bytes join without a seam.
     constexpr std::size_t most_bytes = 3U << 26U;
@@ -55,7 +43,10 @@ std::string base64(std::span<const unsigned char> bytes) {
 std::vector<std::int16_t> margin_numbers(std::span<const float> margin_db) {
     std::vector<std::int16_t> numbers(margin_db.size());
     std::ranges::transform(margin_db, numbers.begin(), [](float margin) {
-        return std::isnan(margin) ? packed_unknown : margin_number(static_cast<double>(margin));
+        return std::isnan(margin)
+                   ? packed_unknown
+                   : clamped(std::round(shown_margin_db(static_cast<double>(margin), 1) /
+                                        margin_steps.step));
     });
     return numbers;
 }

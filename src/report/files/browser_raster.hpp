@@ -16,8 +16,7 @@ struct Steps {
     double step = 1.0;
 };
 
-/// Margins in steps of 0.1 dB, rounded to the nearest, but a margin that this would lift into a
-/// better readability class or drop into a worse one goes to the nearest step of its own.
+/// Margins in steps of 0.1 dB, as shown_margin_db() rounds them.
 /// NaN becomes `packed_unknown`; margins beyond what fits (3276 dB) are cut off.
 inline constexpr Steps margin_steps{0.0, 0.1};
 [[nodiscard]] std::vector<std::int16_t> margin_numbers(std::span<const float> margin_db);

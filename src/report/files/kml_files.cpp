@@ -4,8 +4,10 @@
 #include "report/files/gdal_raster.hpp"
 #include "report/files/places_files.hpp"
 #include "report/files/xml_tree.hpp"
+#include "report/say/briefing.hpp"
 #include "report/say/margin_classes.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/numbers.hpp"
+#include "report/say/phrases.hpp"
 #include "report/say/place_results.hpp"
 #include "terrain/native/gdal_errors.hpp"
 
@@ -102,7 +104,7 @@ void add_placemark(const XmlNode& folder, const PlaceResult& result) {
     const XmlNode data = mark.add("ExtendedData");
     add_data(data, "kind", result.station ? "station" : "place");
     if (std::isfinite(result.margin_db)) {
-        add_data(data, "margin_db", fmt::format("{:.1f}", result.margin_db));
+        add_data(data, "margin_db", fmt::format("{:.1f}", shown_margin_db(result.margin_db, 1)));
         add_data(
             data, "readability",
             fmt::format("{}", static_cast<int>(link::readability(result.margin_db).readability)));
@@ -120,10 +122,10 @@ void add_link(const XmlNode& folder, const Briefing& briefing, const plan::Pair&
     const double wanted_db = briefing.scenario ? briefing.scenario->wanted_margin_db : 0.0;
     const XmlNode mark = folder.add("Placemark");
     mark.add("name", a.name + " - " + b.name);
-    mark.add("description",
-             fmt::format("{}; {} hears with {:+.0f} dB, {} with {:+.0f} dB.",
-                         pair_verdict(pair, briefing.stations, wanted_db), b.name,
-                         pair.b_hears_a.margin_db, a.name, pair.a_hears_b.margin_db));
+    mark.add("description", fmt::format("{}; {} hears with {}, {} with {}.",
+                                        pair_verdict(pair, briefing.stations, wanted_db), b.name,
+                                        margin_text(pair.b_hears_a.margin_db, 0, wanted_db), a.name,
+                                        margin_text(pair.a_hears_b.margin_db, 0, wanted_db)));
     mark.add("styleUrl", fmt::format("#{}", link_style(pair)));
     const XmlNode line = mark.add("LineString");
     line.add("tessellate", "1");

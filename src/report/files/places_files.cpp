@@ -3,7 +3,9 @@
 #include "earshot/base/error.hpp"
 #include "link/quality.hpp"
 #include "report/files/gdal_raster.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/briefing.hpp"
+#include "report/say/numbers.hpp"
+#include "report/say/phrases.hpp"
 #include "report/say/place_results.hpp"
 #include "terrain/native/gdal_errors.hpp"
 
@@ -78,6 +80,12 @@ void set(OGRFeature& feature, const char* field, double value, double step) {
     }
 }
 
+void set_margin(OGRFeature& feature, const char* field, double margin_db, double wanted_db) {
+    if (std::isfinite(margin_db)) {
+        feature.SetField(field, shown_margin_db(margin_db, 2, wanted_db));
+    }
+}
+
 void set(OGRFeature& feature, const char* field, const std::vector<std::string>& values) {
     CPLStringList list;
     for (const std::string& value : values) {
@@ -118,7 +126,7 @@ OGRFeatureUniquePtr place_feature(const FeatureFile& file, const PlaceResult& re
     }
     if (std::isfinite(result.margin_db)) {
         const link::ReadabilityClass& heard = link::readability(result.margin_db);
-        set(*feature, "margin_db", result.margin_db, 0.01);
+        set_margin(*feature, "margin_db", result.margin_db, 0.0);
         feature->SetField("readability", static_cast<int>(heard.readability));
         set(*feature, "readability_words", std::string(heard.name));
     }
@@ -138,8 +146,8 @@ OGRFeatureUniquePtr pair_feature(const FeatureFile& file, const Briefing& briefi
     set(*feature, "a", a.name);
     set(*feature, "b", b.name);
     set(*feature, "distance_m", pair.distance_m, 0.1);
-    set(*feature, "b_hears_a_margin_db", pair.b_hears_a.margin_db, 0.01);
-    set(*feature, "a_hears_b_margin_db", pair.a_hears_b.margin_db, 0.01);
+    set_margin(*feature, "b_hears_a_margin_db", pair.b_hears_a.margin_db, wanted_db);
+    set_margin(*feature, "a_hears_b_margin_db", pair.a_hears_b.margin_db, wanted_db);
     set(*feature, "chance_percent", pair.weaker_chance_percent(), 0.1);
     feature->SetField("mutual", pair.mutual() ? 1 : 0);
     set(*feature, "verdict", pair_verdict(pair, briefing.stations, wanted_db));

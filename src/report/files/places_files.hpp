@@ -1,13 +1,13 @@
 #pragma once
 
-#include "report/say/briefing.hpp"
-
 #include <string>
 
 /// Stations, places and what was predicted for them, as files that other programs open. Each is
 /// returned as the file's bytes, all text in UTF-8; positions are WGS 84.
 
 namespace earshot::report {
+
+struct Briefing;
 
 /// GeoJSON (RFC 7946): a point for each station and place, a line for each pair of stations that
 /// hear each other both ways or one way, cut at the 180 degree meridian. docs/briefing.md lists the

@@ -2,7 +2,7 @@
 
 #include "report/files/xml_tree.hpp"
 #include "report/say/margin_classes.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
 

@@ -3,11 +3,12 @@
 #include "base/csv.hpp"
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/json.hpp"
+#include "report/say/numbers.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
-#include <nlohmann/json.hpp>
 
 #include <algorithm>
 #include <cmath>
@@ -15,8 +16,6 @@
 
 namespace earshot::report {
 namespace {
-
-using nlohmann::ordered_json;
 
 constexpr std::string_view invented_warning =
     "This log is INVENTED: nobody made these calls. It shows what the report looks like, no more.";
@@ -70,12 +69,14 @@ std::string calls_text(const FieldComparison& comparison) {
     std::string text =
         fmt::format("{:>5} {:<16} {:<20} {:<10} {:>9} {:>9} {:>7} {:>6}  {}\n", "line", "stop",
                     "set-up", "direction", "distance", "predicted", "chance", "class", "heard");
+    const double wanted_db = comparison.verification.wanted_margin_db;
     for (const field::ComparedCall& call : comparison.predictions.calls) {
-        text += fmt::format(
-            "{:>5} {:<16.16} {:<20.20} {:<10} {:>9} {:>+6.1f} dB {:>5.0f} % {:>6}  {}\n",
-            comparison.log.calls[call.call].line, call.stop, call.set_up, name_of(call.direction),
-            geo::format_distance(call.distance_m), call.margin_db, call.chance_percent,
-            static_cast<int>(call.readability), heard_text(call));
+        text += fmt::format("{:>5} {:<16.16} {:<20.20} {:<10} {:>9} {:>9} {:>7} {:>6}  {}\n",
+                            comparison.log.calls[call.call].line, call.stop, call.set_up,
+                            name_of(call.direction), geo::format_distance(call.distance_m),
+                            margin_text(call.margin_db, 1, wanted_db),
+                            short_chance_text(call.chance_percent),
+                            static_cast<int>(call.readability), heard_text(call));
     }
     return text;
 }
@@ -94,10 +95,6 @@ std::string rows_text(const std::string& heading, const std::vector<field::BadRo
         text += fmt::format("  line {}: {}\n", row.line, row.reason);
     }
     return text;
-}
-
-ordered_json number_or_null(const std::optional<double>& value) {
-    return value && std::isfinite(*value) ? ordered_json(*value) : ordered_json(nullptr);
 }
 
 ordered_json measured_json(const std::optional<field::Measured>& measured) {
@@ -197,15 +194,6 @@ std::vector<std::string> all_notes(const FieldComparison& comparison) {
     return notes;
 }
 
-std::string_view yes_or_no(bool value) {
-    return value ? "yes" : "no";
-}
-
-/// JSON as text; what is no UTF-8 in names is replaced, since logs come from anywhere.
-std::string text_of(const ordered_json& json) {
-    return json.dump(2, ' ', false, ordered_json::error_handler_t::replace) + "\n";
-}
-
 } // namespace
 
 std::string comparison_text(const FieldComparison& comparison, bool every_call) {
@@ -234,9 +222,7 @@ std::string comparison_text(const FieldComparison& comparison, bool every_call) 
     text += fmt::format(
         "\n{}{}", rows_text("Rows that could not be used:", log.bad_rows),
         rows_text("Calls that cannot be predicted:", comparison.predictions.not_predicted));
-    for (const std::string& note : all_notes(comparison)) {
-        text += fmt::format("Note: {}.\n", note);
-    }
+    text += notes_text(all_notes(comparison));
     text += fmt::format("In short: {}.\n{}\n", fmt::join(verification.words, "; "), cautions());
     return text;
 }
@@ -290,9 +276,9 @@ std::string comparison_csv(const FieldComparison& comparison) {
             call.level_dbm ? fmt::format("{:.1f}", *call.level_dbm) : "", call.distance_m,
             call.bearing_deg, yes_or_no(call.line_of_sight), yes_or_no(call.in_woods),
             call.woodland_db(), call.basic_loss_db, call.received_dbm, call.needed_dbm,
-            call.margin_db, call.median_margin_db, call.chance_percent,
-            static_cast<int>(call.readability), yes_or_no(call.margin_db >= wanted_db),
-            yes_or_no(field::heard(call, wanted_db)));
+            shown_margin_db(call.margin_db, 1, wanted_db), call.median_margin_db,
+            call.chance_percent, static_cast<int>(call.readability),
+            yes_or_no(call.margin_db >= wanted_db), yes_or_no(field::heard(call, wanted_db)));
     }
     return csv;
 }
@@ -375,12 +361,10 @@ std::string walk_text(const field::WalkPlan& plan) {
             geo::format_distance(stop.distance_m), stop.bearing_deg,
             fmt::format("{}{}", stop.line_of_sight ? "in sight" : "hidden",
                         stop.in_woods ? ", woods" : ""),
-            fmt::format("{:+.0f} to {:+.0f} dB", least->margin_db, most->margin_db), order);
+            fmt::format("{} to {}", margin_number(least->margin_db), margin_text(most->margin_db)),
+            order);
     }
-    for (const std::string& note : plan.notes) {
-        text += fmt::format("Note: {}.\n", note);
-    }
-    return text;
+    return text + notes_text(plan.notes);
 }
 
 std::string walk_json(const field::WalkPlan& plan) {

@@ -2,12 +2,15 @@
 
 #include "earshot/coverage/sweep.hpp"
 #include "earshot/geo/position.hpp"
+#include "earshot/link/path.hpp"
 #include "geo/units.hpp"
 #include "link/quality.hpp"
 #include "propagation/basic.hpp"
+#include "report/say/json.hpp"
+#include "report/say/numbers.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
-#include <nlohmann/json.hpp>
 
 #include <algorithm>
 #include <cmath>
@@ -15,8 +18,6 @@
 
 namespace earshot::report {
 namespace {
-
-using nlohmann::ordered_json;
 
 std::string sight_words(const propagation::Sight& sight) {
     if (!std::isfinite(sight.closest.nu)) {
@@ -41,10 +42,9 @@ std::string hears_words(const std::string& listener, const std::string& talker,
                         const link::Direction& direction) {
     const double margin_db = direction.budget.margin_db;
     const link::ReadabilityClass& heard = link::readability(margin_db);
-    return fmt::format("{} hears {}: {}, readability {} of 5, margin {:+.1f} dB, chance of contact "
-                       "{:.0f} %",
-                       listener, talker, heard.name, static_cast<int>(heard.readability), margin_db,
-                       direction.chance_percent);
+    return fmt::format("{} hears {}: {}, readability {} of 5, margin {}, chance of contact {}",
+                       listener, talker, heard.name, static_cast<int>(heard.readability),
+                       margin_text(margin_db, 1), chance_text(direction.chance_percent));
 }
 
 ordered_json edge_json(const propagation::Edge& edge) {
@@ -110,37 +110,6 @@ std::string reason_words(const link::TwoWayPath& path) {
                        loss.free_space_db);
 }
 
-} // namespace
-
-std::string cautions() {
-    return "A prediction is no guarantee: do not stake a life on it. Mind your licence and its "
-           "power "
-           "limit, power lines and lightning near masts, guying, and RF exposure. Local codes and "
-           "licensed practice come first.";
-}
-
-std::string path_verdict(const link::TwoWayPath& path) {
-    const double out_db = path.outward.budget.margin_db;
-    const double back_db = path.backward.budget.margin_db;
-    std::string who;
-    if (out_db >= 0.0 && back_db >= 0.0) {
-        who = fmt::format("{} and {} hear each other ({}).", path.a.name, path.b.name,
-                          link::readability(std::min(out_db, back_db)).name);
-    } else if (out_db >= 0.0) {
-        who = fmt::format("{} hears {}, but cannot answer: {} is {:.0f} dB short.", path.b.name,
-                          path.a.name, path.b.name, -back_db);
-    } else if (back_db >= 0.0) {
-        who = fmt::format("{} hears {}, but cannot answer: {} is {:.0f} dB short.", path.a.name,
-                          path.b.name, path.a.name, -out_db);
-    } else {
-        who = fmt::format("{} and {} do not hear each other: {:.0f} dB short.", path.a.name,
-                          path.b.name, -std::max(out_db, back_db));
-    }
-    return who + " " + reason_words(path);
-}
-
-namespace {
-
 void append_explanation(std::string& text, const propagation::P1812Result& result) {
     auto out = std::back_inserter(text);
     fmt::format_to(out, "\nEvery term of ITU-R P.1812-8, outward\n");
@@ -176,6 +145,26 @@ std::vector<std::string> warnings(const link::TwoWayPath& path) {
 }
 
 } // namespace
+
+std::string path_verdict(const link::TwoWayPath& path) {
+    const double out_db = path.outward.budget.margin_db;
+    const double back_db = path.backward.budget.margin_db;
+    std::string who;
+    if (out_db >= 0.0 && back_db >= 0.0) {
+        who = fmt::format("{} and {} hear each other ({}).", path.a.name, path.b.name,
+                          link::readability(std::min(out_db, back_db)).name);
+    } else if (out_db >= 0.0) {
+        who = fmt::format("{} hears {}, but cannot answer: {} is {} short.", path.b.name,
+                          path.a.name, path.b.name, short_text(back_db));
+    } else if (back_db >= 0.0) {
+        who = fmt::format("{} hears {}, but cannot answer: {} is {} short.", path.a.name,
+                          path.b.name, path.a.name, short_text(out_db));
+    } else {
+        who = fmt::format("{} and {} do not hear each other: {} short.", path.a.name, path.b.name,
+                          short_text(std::max(out_db, back_db)));
+    }
+    return who + " " + reason_words(path);
+}
 
 std::string path_text(const link::TwoWayPath& path, const std::vector<std::string>& notes,
                       bool explain) {
@@ -260,9 +249,7 @@ std::string path_text(const link::TwoWayPath& path, const std::vector<std::strin
     for (const std::string& warning : warnings(path)) {
         fmt::format_to(out, "Beware: {}.\n", warning);
     }
-    for (const std::string& note : notes) {
-        fmt::format_to(out, "Note: {}.\n", note);
-    }
+    text += notes_text(notes);
     if (explain && path.outward.loss.p1812) {
         append_explanation(text, *path.outward.loss.p1812);
     }
@@ -301,7 +288,7 @@ std::string path_json(const link::TwoWayPath& path, const std::vector<std::strin
         json["outward"]["terms"] = explanation_json(*path.outward.loss.p1812);
         json["backward"]["terms"] = explanation_json(*path.backward.loss.p1812);
     }
-    return json.dump(2) + "\n";
+    return text_of(json);
 }
 
 std::string profile_csv(const link::TwoWayPath& path) {

@@ -1,9 +1,11 @@
 #pragma once
 
-#include "earshot/link/path.hpp"
-
 #include <string>
 #include <vector>
+
+namespace earshot::link {
+struct TwoWayPath;
+}
 
 namespace earshot::report {
 
@@ -25,8 +27,5 @@ namespace earshot::report {
 
 /// One or two sentences: who hears whom, and why or why not.
 [[nodiscard]] std::string path_verdict(const link::TwoWayPath& path);
-
-/// The cautions that go with every prediction, as one short paragraph.
-[[nodiscard]] std::string cautions();
 
 } // namespace earshot::report

@@ -2,6 +2,8 @@
 
 #include "geo/units.hpp"
 #include "link/quality.hpp"
+#include "report/say/briefing.hpp"
+#include "report/say/numbers.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -48,7 +50,7 @@ std::string place_words(const PlaceResult& result, const Briefing& briefing) {
     }
     const link::ReadabilityClass& heard = link::readability(result.margin_db);
     std::string words =
-        fmt::format("{} ({:+.0f} dB): {}", heard.name, result.margin_db, heard.meaning);
+        fmt::format("{} ({}): {}", heard.name, margin_text(result.margin_db), heard.meaning);
     if (!result.best_station.empty()) {
         words += fmt::format("; best from {}", result.best_station);
     }
@@ -144,7 +146,7 @@ std::string pair_verdict(const plan::Pair& pair, std::span<const link::Station> 
                            stations[b_listens ? pair.a : pair.b].name);
     }
     const double best_db = std::max(pair.b_hears_a.margin_db, pair.a_hears_b.margin_db);
-    return fmt::format("no: {:.0f} dB short", wanted_margin_db - best_db);
+    return fmt::format("no: {} short", short_text(best_db, wanted_margin_db));
 }
 
 } // namespace earshot::report

@@ -2,13 +2,14 @@
 
 #include "earshot/geo/geodesic.hpp"
 #include "plan/hearing.hpp"
-#include "report/say/briefing.hpp"
 
 #include <span>
 #include <string>
 #include <vector>
 
 namespace earshot::report {
+
+struct Briefing;
 
 /// What a briefing says of one station or place, as files for other programs carry it.
 struct PlaceResult {

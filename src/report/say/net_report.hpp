@@ -6,7 +6,7 @@
 #include <span>
 #include <string>
 
-namespace earshot::app {
+namespace earshot::report {
 
 /// A net and what was found out about it.
 struct NetResult {
@@ -23,4 +23,4 @@ struct NetResult {
 /// RFC 7946: a point for each station, a line for each pair.
 [[nodiscard]] std::string net_geojson(const NetResult& net);
 
-} // namespace earshot::app
+} // namespace earshot::report

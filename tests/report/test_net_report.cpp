@@ -1,4 +1,4 @@
-#include "app/net_report.hpp"
+#include "report/say/net_report.hpp"
 #include "scenario/scenario_text.hpp"
 
 #include <catch2/catch.hpp>
@@ -9,7 +9,7 @@
 #include <string>
 #include <vector>
 
-namespace earshot::app {
+namespace earshot::report {
 namespace {
 
 using nlohmann::json;
@@ -118,4 +118,4 @@ TEST_CASE("the net as GeoJSON cuts lines at the 180 degree meridian (RFC 7946 se
     CHECK(whole.at("type") == "LineString");
 }
 
-} // namespace earshot::app
+} // namespace earshot::report

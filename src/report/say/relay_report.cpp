@@ -1,24 +1,17 @@
-#include "app/relay_report.hpp"
+#include "report/say/relay_report.hpp"
 
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/json.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
-#include <nlohmann/json.hpp>
 
 #include <cmath>
 #include <iterator>
 
-namespace earshot::app {
+namespace earshot::report {
 namespace {
-
-using nlohmann::ordered_json;
-
-/// JSON knows no NaN: what is not known is null.
-ordered_json number_or_null(double value) {
-    return std::isfinite(value) ? ordered_json(value) : ordered_json(nullptr);
-}
 
 ordered_json site_properties(const plan::RelaySite& site, std::size_t rank) {
     return {{"name", site.station.name},
@@ -116,10 +109,7 @@ std::string relay_text(const RelayResult& result) {
         fmt::format_to(out, "A further relay would add nothing.\n");
     }
     fmt::format_to(out, "Of {} candidates, chosen by {}.\n", answer.candidates, answer.words);
-    for (const std::string& note : result.notes) {
-        fmt::format_to(out, "Note: {}.\n", note);
-    }
-    return text;
+    return text + notes_text(result.notes);
 }
 
 std::string relay_json(const RelayResult& result) {
@@ -138,25 +128,24 @@ std::string relay_json(const RelayResult& result) {
                            {"serves", single.weight},
                            {"reason", single.reason}});
     }
-    const ordered_json document = {
-        {"wanted_margin_db", result.wanted_margin_db},
-        {"sites", sites},
-        {"served", answer.served},
-        {"total", answer.total},
-        {"unit", result.of_area() ? result.unit : "places"},
-        {"bound", answer.cover.bound},
-        {"proven", answer.cover.proven},
-        {"method", answer.cover.method == maths::CoverMethod::exact ? "exact" : "greedy"},
-        {"how", answer.words},
-        {"stopped", answer.stopped},
-        {"candidates", answer.candidates},
-        {"candidates_evaluated", answer.evaluated},
-        {"constraints", plan::removal_words(result.candidates)},
-        {"single_sites", ranking},
-        {"single_sites_apart_m", result.apart_m},
-        {"notes", result.notes},
-        {"cautions", report::cautions()}};
-    return document.dump(2) + "\n";
+    return text_of(
+        {{"wanted_margin_db", result.wanted_margin_db},
+         {"sites", sites},
+         {"served", answer.served},
+         {"total", answer.total},
+         {"unit", result.of_area() ? result.unit : "places"},
+         {"bound", answer.cover.bound},
+         {"proven", answer.cover.proven},
+         {"method", answer.cover.method == maths::CoverMethod::exact ? "exact" : "greedy"},
+         {"how", answer.words},
+         {"stopped", answer.stopped},
+         {"candidates", answer.candidates},
+         {"candidates_evaluated", answer.evaluated},
+         {"constraints", plan::removal_words(result.candidates)},
+         {"single_sites", ranking},
+         {"single_sites_apart_m", result.apart_m},
+         {"notes", result.notes},
+         {"cautions", cautions()}});
 }
 
 std::string relay_geojson(const RelayResult& result) {
@@ -170,9 +159,8 @@ std::string relay_geojson(const RelayResult& result) {
              {"geometry",
               {{"type", "Point"}, {"coordinates", {position.lon_deg, position.lat_deg}}}}});
     }
-    const ordered_json document = {
-        {"type", "FeatureCollection"}, {"notes", result.notes}, {"features", features}};
-    return document.dump(2) + "\n";
+    return text_of(
+        {{"type", "FeatureCollection"}, {"notes", result.notes}, {"features", features}});
 }
 
-} // namespace earshot::app
+} // namespace earshot::report

@@ -1,13 +1,14 @@
-#include "app/net_report.hpp"
+#include "report/say/net_report.hpp"
 
 #include "base/csv.hpp"
 #include "geo/units.hpp"
-#include "report/say/path_report.hpp"
+#include "report/say/json.hpp"
+#include "report/say/numbers.hpp"
+#include "report/say/phrases.hpp"
 #include "report/say/place_results.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
-#include <nlohmann/json.hpp>
 
 #include <algorithm>
 #include <cmath>
@@ -15,10 +16,8 @@
 #include <string_view>
 #include <vector>
 
-namespace earshot::app {
+namespace earshot::report {
 namespace {
-
-using nlohmann::ordered_json;
 
 const std::string& name_of(const NetResult& net, std::size_t station) {
     return net.scenario.stations[station].name;
@@ -36,13 +35,8 @@ std::string list_of(const NetResult& net, std::span<const std::size_t> stations)
     return fmt::format("{}", fmt::join(names_of(net, stations), ", "));
 }
 
-/// A chance for people: never so round that it looks certain.
-std::string chance_words(double percent) {
-    return percent >= 99.5 ? ">99 %" : percent < 0.5 ? "<1 %" : fmt::format("{:.0f} %", percent);
-}
-
 std::string verdict(const NetResult& net, const plan::Pair& pair) {
-    return report::pair_verdict(pair, net.scenario.stations, net.scenario.wanted_margin_db);
+    return pair_verdict(pair, net.scenario.stations, net.scenario.wanted_margin_db);
 }
 
 void add_pairs(std::string& text, const NetResult& net) {
@@ -56,12 +50,11 @@ void add_pairs(std::string& text, const NetResult& net) {
     for (const plan::Pair& pair : net.pairs) {
         fmt::format_to(out, "  {:<{}}  {:<{}}  {:>8}  ", name_of(net, pair.a), width,
                        name_of(net, pair.b), width, geo::format_distance(pair.distance_m));
-        if (pair.known()) {
-            fmt::format_to(out, "{:>+5.1f} dB  {:>+5.1f} dB  {:>6}  ", pair.b_hears_a.margin_db,
-                           pair.a_hears_b.margin_db, chance_words(pair.weaker_chance_percent()));
-        } else {
-            fmt::format_to(out, "{:>8}  {:>8}  {:>6}  ", "?", "?", "?");
-        }
+        const auto number = [&](const plan::Hearing& hearing) {
+            return margin_text(hearing.margin_db, 1, net.scenario.wanted_margin_db);
+        };
+        fmt::format_to(out, "{:>8}  {:>8}  {:>6}  ", number(pair.b_hears_a), number(pair.a_hears_b),
+                       pair.known() ? short_chance_text(pair.weaker_chance_percent()) : "?");
         fmt::format_to(out, "{}\n", verdict(net, pair));
     }
 }
@@ -103,10 +96,10 @@ void add_structure(std::string& text, const NetResult& net) {
     }
     for (const plan::Relayed& way : structure.relayed) {
         const std::span<const std::size_t> all(way.stations);
-        fmt::format_to(out, "  {} to {}: over {} ({} hops, weakest {:+.1f} dB)\n",
+        fmt::format_to(out, "  {} to {}: over {} ({} hops, weakest {})\n",
                        name_of(net, all.front()), name_of(net, all.back()),
                        list_of(net, all.subspan(1, all.size() - 2)), all.size() - 1,
-                       way.weakest_margin_db);
+                       margin_text(way.weakest_margin_db, 1, net.scenario.wanted_margin_db));
     }
     for (std::size_t station = 0; station < structure.passes_on.size(); ++station) {
         if (structure.passes_on[station] > 0) {
@@ -118,11 +111,6 @@ void add_structure(std::string& text, const NetResult& net) {
     if (structure.unreachable_pairs == 0 && structure.relayed.empty()) {
         fmt::format_to(out, "  nobody needs to: all hear one another\n");
     }
-}
-
-/// JSON knows no NaN: what is not known is null.
-ordered_json number_or_null(double value) {
-    return std::isfinite(value) ? ordered_json(value) : ordered_json(nullptr);
 }
 
 ordered_json hearing_json(const plan::Hearing& hearing) {
@@ -193,10 +181,8 @@ std::string net_text(const NetResult& net) {
     fmt::format_to(out, "\n");
     add_pairs(text, net);
     add_structure(text, net);
-    for (const std::string& note : scenario.notes) {
-        fmt::format_to(out, "Note: {}.\n", note);
-    }
-    fmt::format_to(out, "\n{}\n", report::cautions());
+    text += notes_text(scenario.notes);
+    fmt::format_to(out, "\n{}\n", cautions());
     return text;
 }
 
@@ -210,14 +196,13 @@ std::string net_csv(const NetResult& net) {
     const auto row = [&](const plan::Pair& pair, std::size_t talker, std::size_t listener,
                          const plan::Hearing& hearing) {
         const double bearing_deg = talker == pair.a ? pair.bearing_deg : pair.back_bearing_deg;
-        fmt::format_to(out, "{},{},{:.1f},{:.2f},{},{},{},{},{},{}\n",
-                       csv_field(name_of(net, talker)), csv_field(name_of(net, listener)),
-                       pair.distance_m, bearing_deg,
-                       pair.known() ? (pair.line_of_sight ? "yes" : "no") : "",
-                       number(hearing.basic_loss_db, 2), number(hearing.margin_db, 2),
-                       number(hearing.chance_percent, 1),
-                       pair.known() ? fmt::format("{}", static_cast<int>(hearing.readability)) : "",
-                       pair.known() ? (hearing.heard ? "yes" : "no") : "");
+        fmt::format_to(
+            out, "{},{},{:.1f},{:.2f},{},{},{},{},{},{}\n", csv_field(name_of(net, talker)),
+            csv_field(name_of(net, listener)), pair.distance_m, bearing_deg,
+            pair.known() ? yes_or_no(pair.line_of_sight) : "", number(hearing.basic_loss_db, 2),
+            number(hearing.margin_db, 2), number(hearing.chance_percent, 1),
+            pair.known() ? fmt::format("{}", static_cast<int>(hearing.readability)) : "",
+            pair.known() ? yes_or_no(hearing.heard) : "");
     };
     for (const plan::Pair& pair : net.pairs) {
         row(pair, pair.a, pair.b, pair.b_hears_a);
@@ -255,28 +240,26 @@ std::string net_json(const NetResult& net) {
     for (std::size_t station = 0; station < scenario.stations.size(); ++station) {
         passes_on[name_of(net, station)] = net.structure.passes_on[station];
     }
-    const ordered_json json = {
-        {"net", scenario.net_name},
-        {"frequency_mhz", scenario.settings.frequency_mhz},
-        {"method", propagation::method_info(scenario.settings.method).name},
-        {"wanted_margin_db", scenario.wanted_margin_db},
-        {"time_percent", scenario.settings.p1812.time_percent},
-        {"places_percent", scenario.settings.p1812.location_percent},
-        {"prediction_deviation_db", scenario.settings.prediction_deviation_db},
-        {"stations", stations},
-        {"pairs", pairs},
-        {"groups", groups_json(net, net.structure.groups.groups)},
-        {"groups_complete", net.structure.groups.complete},
-        {"parts", groups_json(net, net.structure.parts)},
-        {"cut_off", names_of(net, net.structure.cut_off)},
-        {"splits_without", names_of(net, net.structure.splitting)},
-        {"relayed", relayed},
-        {"passes_on", passes_on},
-        {"unreachable_pairs", net.structure.unreachable_pairs},
-        {"most_hops", net.structure.most_hops},
-        {"notes", scenario.notes},
-        {"cautions", report::cautions()}};
-    return json.dump(2, ' ', false, ordered_json::error_handler_t::replace) + "\n";
+    return text_of({{"net", scenario.net_name},
+                    {"frequency_mhz", scenario.settings.frequency_mhz},
+                    {"method", propagation::method_info(scenario.settings.method).name},
+                    {"wanted_margin_db", scenario.wanted_margin_db},
+                    {"time_percent", scenario.settings.p1812.time_percent},
+                    {"places_percent", scenario.settings.p1812.location_percent},
+                    {"prediction_deviation_db", scenario.settings.prediction_deviation_db},
+                    {"stations", stations},
+                    {"pairs", pairs},
+                    {"groups", groups_json(net, net.structure.groups.groups)},
+                    {"groups_complete", net.structure.groups.complete},
+                    {"parts", groups_json(net, net.structure.parts)},
+                    {"cut_off", names_of(net, net.structure.cut_off)},
+                    {"splits_without", names_of(net, net.structure.splitting)},
+                    {"relayed", relayed},
+                    {"passes_on", passes_on},
+                    {"unreachable_pairs", net.structure.unreachable_pairs},
+                    {"most_hops", net.structure.most_hops},
+                    {"notes", scenario.notes},
+                    {"cautions", cautions()}});
 }
 
 std::string net_geojson(const NetResult& net) {
@@ -306,9 +289,8 @@ std::string net_geojson(const NetResult& net) {
                               {"mutual", pair.mutual()},
                               {"verdict", verdict(net, pair)}}}});
     }
-    const ordered_json json = {
-        {"type", "FeatureCollection"}, {"notes", net.scenario.notes}, {"features", features}};
-    return json.dump(1, ' ', false, ordered_json::error_handler_t::replace) + "\n";
+    return text_of(
+        {{"type", "FeatureCollection"}, {"notes", net.scenario.notes}, {"features", features}}, 1);
 }
 
-} // namespace earshot::app
+} // namespace earshot::report

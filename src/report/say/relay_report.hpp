@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-namespace earshot::app {
+namespace earshot::report {
 
 /// What a relay search was asked and found.
 struct RelayResult {
@@ -26,4 +26,4 @@ struct RelayResult {
 /// RFC 7946: a point for each chosen site.
 [[nodiscard]] std::string relay_geojson(const RelayResult& result);
 
-} // namespace earshot::app
+} // namespace earshot::report

@@ -1,0 +1,22 @@
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+/// Words that all answers share.
+
+namespace earshot::report {
+
+/// The cautions that go with every prediction, as one short paragraph.
+[[nodiscard]] std::string cautions();
+
+/// "Note: the elevation ends at 12 km." and so on, a line each.
+[[nodiscard]] std::string notes_text(const std::vector<std::string>& notes);
+
+/// With a capital at the start and a full stop at the end.
+[[nodiscard]] std::string sentence(std::string words);
+
+[[nodiscard]] std::string_view yes_or_no(bool value);
+
+} // namespace earshot::report
