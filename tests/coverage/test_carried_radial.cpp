@@ -85,8 +85,9 @@ TEST_CASE("carried terms give the loss that a fresh profile gives", "[carried]")
         const auto exact = propagation::p1812({distance_km, profile_m, {}, {}}, heights, inputs);
         expected.push_back(exact.loss_db);
 
-        coverage::CarriedRadial::Path path;
-        radial.path_to({range_km, receiver_ground_m}, path);
+        auto found = radial.path_to({range_km, receiver_ground_m});
+        REQUIRE(found);
+        coverage::CarriedRadial::Path& path = *found;
         path.row.centre_latitude_deg = inputs.path_centre_latitude_deg;
         REQUIRE((path.hidden_by <= 0.0) == exact.geometry.line_of_sight);
         (path.hidden_by <= 0.0 ? seen : hidden) += 1;
@@ -163,12 +164,12 @@ TEST_CASE("carried terms give the loss over woods and houses that a fresh profil
         const std::size_t like = k + k % 2;
         receiver.cover_m = static_cast<double>(cover[like]);
         receiver.wooded = wooded[like] != 0;
-        coverage::CarriedRadial::Path path;
-        radial.path_to(receiver, path);
-        if (path.woods_past_middle) {
+        auto found = radial.path_to(receiver);
+        if (!found) {
             ++past_middle;
             continue;
         }
+        coverage::CarriedRadial::Path& path = *found;
         (receiver.wooded ? in_woods : in_the_open) += 1;
 
         terrain::Profile profile;

@@ -69,9 +69,9 @@ void CarriedRadial::start_track(Track& track, double radius_km) const {
 void CarriedRadial::start(const RadialSite& site, const RadialGround& ground) {
     site_ = site;
     along_ = ground;
-    known_ = static_cast<std::size_t>(
-        std::ranges::find_if(ground.ground_m, [](float h) { return std::isnan(h); }) -
-        ground.ground_m.begin());
+    known_ = static_cast<std::size_t>(std::find_if(ground.ground_m.begin(), ground.ground_m.end(),
+                                                   [](float h) { return std::isnan(h); }) -
+                                      ground.ground_m.begin());
     last_ = 0;
     transmitter_m_ = site.ground_m + site.antenna_m;
     with_cover_ = !ground.cover_m.empty();
@@ -90,7 +90,7 @@ void CarriedRadial::start(const RadialSite& site, const RadialGround& ground) {
     plain_heights_.fill(known_,
                         [&](std::size_t i) { return static_cast<double>(ground.ground_m[i]); });
     plain_steepest_ = -infinity;
-    v1_ = v2_ = 0.0;
+    fit_ = {};
 }
 
 void CarriedRadial::advance_track(Track& track, std::size_t index, double x, double per_x) {
@@ -134,7 +134,7 @@ void CarriedRadial::advance_to(std::size_t last) {
     for (std::size_t i = last_ + 1; i <= last; ++i) {
         const double x = static_cast<double>(i) * site_.step_km;
         const double per_x = 1.0 / x;
-        const double before = x - site_.step_km;
+        const double before = static_cast<double>(i - 1) * site_.step_km;
         const double h = plain_heights_[i];
         const double h_before = i == 1 ? site_.ground_m : plain_heights_[i - 1];
         if (with_cover_) {
@@ -146,8 +146,7 @@ void CarriedRadial::advance_to(std::size_t last) {
         }
         plain_hull_.push(x, h, i);
         plain_steepest_ = std::max(plain_steepest_, (h - transmitter_m_) * per_x);
-        v1_ += site_.step_km * (h + h_before);
-        v2_ += site_.step_km * (h * (2.0 * x + before) + h_before * (x + 2.0 * before));
+        fit_.add(before, h_before, x, h);
     }
     last_ = std::max(last_, last);
 }
@@ -211,10 +210,10 @@ CarriedRadial::NearestRay CarriedRadial::nearest_ray(const Obstacles& obstacles,
 }
 
 CarriedRadial::Rays CarriedRadial::rays(const Track& track, const Obstacles& obstacles,
-                                        std::size_t& nearest, double range_km,
-                                        double receiver_m) const {
+                                        std::size_t& nearest, const Line& line) const {
+    const double range_km = line.range_km;
     const double curvature = track.per_radius * range_km;
-    const double direct = (receiver_m - transmitter_m_) / range_km;
+    const double direct = line.slope;
     Rays found{};
     const Skyline* steepest = obstacles.skylines[0];
     if (obstacles.count > 1 && obstacles.skylines[1]->steepest > steepest->steepest) {
@@ -232,7 +231,7 @@ CarriedRadial::Rays CarriedRadial::rays(const Track& track, const Obstacles& obs
         nearest = found.first;
         return found;
     }
-    const double lowered = receiver_m - curvature * range_km;
+    const double lowered = line.receiver_m - curvature * range_km;
     double slope = -infinity;
     for (std::size_t k = 0; k < obstacles.count; ++k) {
         Skyline& skyline = *obstacles.skylines[k];
@@ -246,6 +245,15 @@ CarriedRadial::Rays CarriedRadial::rays(const Track& track, const Obstacles& obs
     }
     found.receiver_slope = slope - curvature;
     return found;
+}
+
+CarriedRadial::Rays CarriedRadial::rays_over_ground(Track& track, const Line& line) const {
+    return rays(track, bare_obstacles(track, line.last), track.nearest, line);
+}
+
+CarriedRadial::Rays CarriedRadial::rays_over_tops(Track& track, const Line& line,
+                                                  const BothWoods& woods) const {
+    return rays(track, top_obstacles(track, line.last, woods.receiver), track.nearest_top, line);
 }
 
 double CarriedRadial::roughness(std::size_t first, std::size_t last, double at_site_m,
@@ -334,100 +342,111 @@ double CarriedRadial::receiver_woods_db(const OwnWoods& own, const RadialReceive
                         });
 }
 
-void CarriedRadial::path_to(const RadialReceiver& receiver, Path& path) {
-    const double d = receiver.range_km;
-    const std::size_t last = last_point_before(d);
-    advance_to(last);
+CarriedRadial::Line CarriedRadial::line_to(const RadialReceiver& receiver) const {
     const double receiver_m = receiver.ground_m + site_.receiver_antenna_m;
-    const double per_d = 1.0 / d;
-    const double direct = (receiver_m - transmitter_m_) * per_d;
+    return {receiver.range_km, receiver_m, (receiver_m - transmitter_m_) / receiver.range_km,
+            last_point_before(receiver.range_km)};
+}
 
-    OwnWoods site_woods;
-    OwnWoods receiver_woods;
-    bool all_woods = false;
-    path.woods_past_middle = false;
-    if (with_cover_) {
-        // Distances and edges as in propagation::split_woodland().
-        const double middle_km = d / 2.0;
-        const double step_km = site_.step_km;
-        const auto middle = static_cast<std::size_t>(middle_km / step_km);
-        const bool inside = receiver.wooded && site_.receiver_antenna_m < receiver.cover_m;
-        all_woods = site_.in_woods && inside && site_woods_ >= last;
-        if (all_woods) {
-            site_woods = {true, std::min(middle, last), middle_km};
-            receiver_woods = {true, last - std::min(middle, last), middle_km};
-        } else {
-            const std::size_t first = run_start_ != 0 ? run_start_ : last + 1;
-            site_woods = {site_.in_woods, site_woods_,
-                          (static_cast<double>(site_woods_) + 0.5) * step_km};
-            // From the receiver to midway between the last point out of its woods and the first
-            // one in them, which is the receiver itself if that is the only one.
-            const double out_km = d - static_cast<double>(first - 1) * step_km;
-            const double in_km = first <= last ? out_km - step_km : 0.0;
-            receiver_woods = {inside, last + 1 - first, (out_km + in_km) / 2.0};
-            path.woods_past_middle = (site_woods.inside && site_woods.points >= middle) ||
-                                     (inside && receiver_woods.edge_km >= middle_km);
-        }
-        if (path.woods_past_middle) {
-            return;
-        }
+std::optional<CarriedRadial::BothWoods>
+CarriedRadial::woods_along(const Line& line, const RadialReceiver& receiver) const {
+    BothWoods woods;
+    if (!with_cover_) {
+        return woods;
     }
-
-    propagation::P1812Row& row = path.row;
-    row.distance_km = d;
-    row.steps = static_cast<double>(last);
-    row.receiver_asl_m = receiver_m;
-    row.receiver_cover_m = receiver.cover_m;
-
-    // Smooth surface: the carried sums, closed with the piece from the last point to the receiver.
-    const double x = static_cast<double>(last) * site_.step_km;
-    const double h = plain_heights_[last];
-    const double v1 = v1_ + (d - x) * (receiver.ground_m + h);
-    const double v2 = v2_ + (d - x) * (receiver.ground_m * (2.0 * d + x) + h * (d + 2.0 * x));
-    const double mean = v1 * per_d;
-    const double moment = v2 * per_d * per_d;
-    const double fitted_t = 2.0 * mean - moment;
-    const double fitted_r = moment - mean;
-    double lowered_t = fitted_t;
-    double lowered_r = fitted_r;
-    if (plain_steepest_ > direct) {
-        const UpperHull::Vertex& top = plain_hull_.highest_above(direct, plain_top_);
-        const UpperHull::Vertex& touch = plain_hull_.tangent_from(d, receiver_m, plain_touch_);
-        const double obstruction_m = top.y - transmitter_m_ - direct * top.x;
-        const double from_transmitter = plain_steepest_ - direct;
-        const double from_receiver = (touch.y - receiver_m) / (d - touch.x) + direct;
-        const double per_sum = obstruction_m / (from_transmitter + from_receiver);
-        lowered_t -= per_sum * from_transmitter;
-        lowered_r -= per_sum * from_receiver;
+    // Distances and edges as in propagation::split_woodland().
+    const double middle_km = line.range_km / 2.0;
+    const double step_km = site_.step_km;
+    const auto middle = static_cast<std::size_t>(middle_km / step_km);
+    const bool inside = receiver.wooded && site_.receiver_antenna_m < receiver.cover_m;
+    woods.joined = site_.in_woods && inside && site_woods_ >= line.last;
+    if (woods.joined) {
+        const std::size_t points = std::min(middle, line.last);
+        woods.site = {true, points, middle_km};
+        woods.receiver = {true, line.last - points, middle_km};
+        return woods;
     }
-    const double smooth_t = std::min(fitted_t, site_.ground_m);
-    const double smooth_r = std::min(fitted_r, receiver.ground_m);
-    row.diffraction_transmitter_m = lowered_t;
-    row.diffraction_receiver_m = lowered_r;
-    row.smooth_transmitter_m = fitted_t;
-    row.smooth_receiver_m = fitted_r;
-
-    // Horizons are those of the bare ground.
-    const double curvature = median_.per_radius * d;
-    const Rays bare = rays(median_, bare_obstacles(median_, last), median_.nearest, d, receiver_m);
-    if (bare.hidden_by <= 0.0) {
-        row.transmitter_slope = direct - curvature;
-        row.receiver_slope = -direct - curvature;
-    } else {
-        row.transmitter_slope = bare.steepest;
-        // The receiver's own tangent plane is the level, not the transmitter's.
-        row.receiver_slope = bare.receiver_slope - curvature;
+    const std::size_t first = run_start_ != 0 ? run_start_ : line.last + 1;
+    woods.site = {site_.in_woods, site_woods_, (static_cast<double>(site_woods_) + 0.5) * step_km};
+    // From the receiver to midway between the last point out of its woods and the first one in
+    // them, which is the receiver itself if that is the only one.
+    const double out_km = line.range_km - static_cast<double>(first - 1) * step_km;
+    const double in_km = first <= line.last ? out_km - step_km : 0.0;
+    woods.receiver = {inside, line.last + 1 - first, (out_km + in_km) / 2.0};
+    if ((site_.in_woods && site_woods_ >= middle) ||
+        (inside && woods.receiver.edge_km >= middle_km)) {
+        return std::nullopt;
     }
+    return woods;
+}
+
+void CarriedRadial::fit_surface(const Line& line, double ground_m, propagation::P1812Row& row) {
+    propagation::SurfaceFit fit = fit_;
+    fit.add(static_cast<double>(line.last) * site_.step_km, plain_heights_[line.last],
+            line.range_km, ground_m);
+    const propagation::AtEnds fitted = fit.heights_m(line.range_km);
+    propagation::AtEnds diffraction = fitted;
+    if (plain_steepest_ > line.slope) {
+        const UpperHull::Vertex& top = plain_hull_.highest_above(line.slope, plain_top_);
+        const UpperHull::Vertex& touch =
+            plain_hull_.tangent_from(line.range_km, line.receiver_m, plain_touch_);
+        diffraction = propagation::lowered(
+            fitted, top.y - transmitter_m_ - line.slope * top.x,
+            {plain_steepest_ - line.slope,
+             (touch.y - line.receiver_m) / (line.range_km - touch.x) + line.slope});
+    }
+    row.diffraction_transmitter_m = diffraction.transmitter;
+    row.diffraction_receiver_m = diffraction.receiver;
+    row.smooth_transmitter_m = fitted.transmitter;
+    row.smooth_receiver_m = fitted.receiver;
+}
+
+void CarriedRadial::find_horizons(const Line& line, const Rays& bare, double ground_m,
+                                  propagation::P1812Row& row) {
+    const double curvature = median_.per_radius * line.range_km;
+    const bool hidden = bare.hidden_by > 0.0;
+    row.transmitter_slope = hidden ? bare.steepest : line.slope - curvature;
+    // The receiver's own tangent plane is the level, not the transmitter's.
+    row.receiver_slope = (hidden ? bare.receiver_slope : -line.slope) - curvature;
     row.transmitter_horizon_km = static_cast<double>(bare.first) * site_.step_km;
-    row.receiver_horizon_km = d - static_cast<double>(bare.last) * site_.step_km;
-    row.roughness_m = roughness(bare.first, bare.last, smooth_t, (smooth_r - smooth_t) * per_d);
+    row.receiver_horizon_km = line.range_km - static_cast<double>(bare.last) * site_.step_km;
+    const double smooth_t = std::min(row.smooth_transmitter_m, site_.ground_m);
+    const double smooth_r = std::min(row.smooth_receiver_m, ground_m);
+    row.roughness_m =
+        roughness(bare.first, bare.last, smooth_t, (smooth_r - smooth_t) / line.range_km);
+}
 
-    // Diffraction and sight are over what stands on it.
-    const bool over_tops = with_cover_ && !all_woods;
-    const Rays median = over_tops ? rays(median_, top_obstacles(median_, last, receiver_woods),
-                                         median_.nearest_top, d, receiver_m)
-                                  : bare;
-    row.median_transmitter_slope = median.steepest + curvature;
+double CarriedRadial::loss_in_woods_db(const Line& line, const RadialReceiver& receiver,
+                                       const BothWoods& woods, const Rays& rays) const {
+    const double curvature = median_.per_radius * line.range_km;
+    const bool hidden = rays.hidden_by > 0.0;
+    return transmitter_woods_db(woods.site, hidden ? rays.steepest : line.slope - curvature) +
+           receiver_woods_db(woods.receiver, receiver, line.last,
+                             (hidden ? rays.receiver_slope : -line.slope) - curvature);
+}
+
+std::optional<CarriedRadial::Path> CarriedRadial::path_to(const RadialReceiver& receiver) {
+    const Line line = line_to(receiver);
+    advance_to(line.last);
+    const std::optional<BothWoods> woods = woods_along(line, receiver);
+    if (!woods) {
+        return std::nullopt;
+    }
+    std::optional<Path> found(std::in_place); // filled in where the caller will have it
+    Path& path = *found;
+    propagation::P1812Row& row = path.row;
+    row.distance_km = line.range_km;
+    row.steps = static_cast<double>(line.last);
+    row.receiver_asl_m = line.receiver_m;
+    row.receiver_cover_m = receiver.cover_m;
+    fit_surface(line, receiver.ground_m, row);
+
+    // Horizons are those of the bare ground, diffraction and sight are over what stands on it.
+    const Rays bare = rays_over_ground(median_, line);
+    find_horizons(line, bare, receiver.ground_m, row);
+    const bool over_tops = with_cover_ && !woods->joined;
+    const Rays median = over_tops ? rays_over_tops(median_, line, *woods) : bare;
+    row.median_transmitter_slope = median.steepest + median_.per_radius * line.range_km;
     row.median_receiver_slope = median.receiver_slope;
     row.median_scaled_nu = median.clearance_nu;
     path.hidden_by = median.hidden_by;
@@ -435,22 +454,16 @@ void CarriedRadial::path_to(const RadialReceiver& receiver, Path& path) {
     path.first_horizon_km = static_cast<double>(median.first) * site_.step_km;
     path.last_horizon_km = static_cast<double>(median.last) * site_.step_km;
     if (with_cover_) {
-        const bool hidden = median.hidden_by > 0.0;
-        path.woods_db =
-            transmitter_woods_db(site_woods, hidden ? median.steepest : direct - curvature) +
-            receiver_woods_db(receiver_woods, receiver, last,
-                              (hidden ? median.receiver_slope : -direct) - curvature);
+        path.woods_db = loss_in_woods_db(line, receiver, *woods, median);
     }
-
     if (site_.with_beta) {
         const Rays beta =
-            over_tops ? rays(beta_, top_obstacles(beta_, last, receiver_woods), beta_.nearest_top,
-                             d, receiver_m)
-                      : rays(beta_, bare_obstacles(beta_, last), beta_.nearest, d, receiver_m);
-        row.beta_transmitter_slope = beta.steepest + beta_.per_radius * d;
+            over_tops ? rays_over_tops(beta_, line, *woods) : rays_over_ground(beta_, line);
+        row.beta_transmitter_slope = beta.steepest + beta_.per_radius * line.range_km;
         row.beta_receiver_slope = beta.receiver_slope;
         row.beta_scaled_nu = beta.clearance_nu;
     }
+    return found;
 }
 
 } // namespace earshot::coverage

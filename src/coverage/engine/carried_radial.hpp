@@ -3,11 +3,13 @@
 #include "coverage/engine/block_tops.hpp"
 #include "coverage/engine/upper_hull.hpp"
 #include "propagation/p1812/batch.hpp"
+#include "propagation/p1812/smooth_surface.hpp"
 
 #include <array>
 #include <cstddef>
 #include <cstdint>
 #include <limits>
+#include <optional>
 #include <span>
 
 namespace earshot::coverage {
@@ -80,14 +82,13 @@ public:
         /// Horizons over ground and cover, from the site, km.
         double first_horizon_km = 0.0, last_horizon_km = 0.0;
         double woods_db = 0.0; ///< loss in the woods around both antennas
-        /// The woods around an antenna reach past the middle of the path: what then stands in the
-        /// way hangs on where the middle is. Nothing else is filled in; take a fresh profile.
-        bool woods_past_middle = false;
     };
 
-    /// Fills in the path to a receiver. Ranges must not decrease from call to call, must leave at
-    /// least one point before the receiver, and all points before it must be known.
-    void path_to(const RadialReceiver& receiver, Path& path);
+    /// The path to a receiver. None if the woods around an antenna reach past the middle of it:
+    /// what then stands in the way hangs on where the middle is, so take a fresh profile. Ranges
+    /// must not decrease from call to call, must leave at least one point before the receiver, and
+    /// all points before it must be known.
+    [[nodiscard]] std::optional<Path> path_to(const RadialReceiver& receiver);
 
 private:
     /// Obstacles that come one after another.
@@ -136,11 +137,23 @@ private:
         std::size_t first, last; ///< horizons
     };
 
+    /// The straight line between the antennas, without curvature.
+    struct Line {
+        double range_km;
+        double receiver_m; ///< antenna above sea level
+        double slope;
+        std::size_t last; ///< point before the receiver
+    };
+
     /// An antenna's own woods.
     struct OwnWoods {
         bool inside = false;
         std::size_t points = 0; ///< wooded points from it on
         double edge_km = 0.0;   ///< where they end, from it
+    };
+    struct BothWoods {
+        OwnWoods site, receiver;
+        bool joined = false; ///< all is woods from one antenna to the other
     };
 
     void start_track(Track& track, double radius_km) const;
@@ -151,7 +164,9 @@ private:
     [[nodiscard]] Obstacles top_obstacles(Track& track, std::size_t last,
                                           const OwnWoods& receiver) const;
     [[nodiscard]] Rays rays(const Track& track, const Obstacles& obstacles, std::size_t& nearest,
-                            double range_km, double receiver_m) const;
+                            const Line& line) const;
+    [[nodiscard]] Rays rays_over_ground(Track& track, const Line& line) const;
+    [[nodiscard]] Rays rays_over_tops(Track& track, const Line& line, const BothWoods& woods) const;
     struct NearestRay {
         double scaled_nu = 0.0; ///< times the root of the wavelength
         std::size_t index = 0;
@@ -170,6 +185,17 @@ private:
                                            std::size_t last, double slope) const;
     [[nodiscard]] double woods_db(double depth_m) const;
 
+    // The steps of path_to().
+    [[nodiscard]] Line line_to(const RadialReceiver& receiver) const;
+    [[nodiscard]] std::optional<BothWoods> woods_along(const Line& line,
+                                                       const RadialReceiver& receiver) const;
+    /// The carried fit, closed with the piece from the last point to the receiver's ground.
+    void fit_surface(const Line& line, double ground_m, propagation::P1812Row& row);
+    void find_horizons(const Line& line, const Rays& bare, double ground_m,
+                       propagation::P1812Row& row);
+    [[nodiscard]] double loss_in_woods_db(const Line& line, const RadialReceiver& receiver,
+                                          const BothWoods& woods, const Rays& rays) const;
+
     RadialSite site_;
     RadialGround along_;
     std::size_t known_ = 0;
@@ -183,7 +209,7 @@ private:
     UpperHull::Hint plain_touch_, plain_top_, rough_top_;
     BlockTops plain_heights_;
     double plain_steepest_ = 0.0;
-    double v1_ = 0.0, v2_ = 0.0; ///< the sums of P.1812-8 equations (83) and (84)
+    propagation::SurfaceFit fit_;
 };
 
 } // namespace earshot::coverage

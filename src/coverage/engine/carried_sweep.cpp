@@ -9,6 +9,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
 
 namespace earshot::coverage {
 namespace {
@@ -194,31 +195,32 @@ private:
             if (std::isnan(gathered_[i].loss_db) || gathered_[i].by_itself) {
                 continue;
             }
-            CarriedRadial::Path& path = take_left ? second_ : held_next_[i - next_offset_];
-            radial_.path_to({range_km, static_cast<double>(cells_[i].ground_m),
-                             static_cast<double>(cells_[i].cover_m), cells_[i].wooded},
-                            path);
-            if (path.woods_past_middle) {
+            std::optional<CarriedRadial::Path> path =
+                radial_.path_to({range_km, static_cast<double>(cells_[i].ground_m),
+                                 static_cast<double>(cells_[i].cover_m), cells_[i].wooded});
+            if (!path) {
                 gathered_[i].by_itself = true;
                 continue;
             }
-            path.row.centre_latitude_deg = latitude.at(range_km);
+            path->row.centre_latitude_deg = latitude.at(range_km);
             if (take_left) {
-                settle_cell(i);
+                settle_cell(i, *path);
+            } else {
+                held_next_[i - next_offset_] = *path;
             }
         }
     }
 
     /// Asks for a cell's loss once the second of its two radials has come to it.
-    void settle_cell(std::size_t i) {
+    void settle_cell(std::size_t i, const CarriedRadial::Path& second) {
         const CarriedRadial::Path& before = held_[i - held_offset_];
         const double share = static_cast<double>(cells_[i].share);
         const auto between = [&](double a, double b) {
             return static_cast<float>(a + share * (b - a));
         };
-        gathered_[i].hidden_by = between(before.hidden_by, second_.hidden_by);
-        gathered_[i].clearance_f1 = between(before.clearance_f1, second_.clearance_f1);
-        desk_.ask(i, before, second_, share, Answer{gathered_});
+        gathered_[i].hidden_by = between(before.hidden_by, second.hidden_by);
+        gathered_[i].clearance_f1 = between(before.clearance_f1, second.clearance_f1);
+        desk_.ask(i, before, second, share, Answer{gathered_});
     }
 
     void write_cells() {
@@ -255,7 +257,6 @@ private:
     std::vector<float> ground_m_, cell_ground_m_, range_m_, place_;
     CarriedRadial radial_;
     std::vector<CarriedRadial::Path> held_, held_next_; ///< paths of the radial before, and of this
-    CarriedRadial::Path second_;                        ///< of this radial to a cell on its left
     std::size_t held_offset_ = 0, next_offset_ = 0;
     std::vector<float> cover_m_;
     std::vector<std::uint8_t> wooded_;
@@ -264,39 +265,37 @@ private:
     std::uint64_t predicted_ = 0, off_terrain_ = 0, behind_void_ = 0;
 };
 
-/// Finds how many radials the ground at hand asks for: cells here and there are predicted by the
-/// exact engine and between two radials as far apart as they would be, until the promise is kept
-/// with a little to spare.
-double choose_density(const SweepPlan& plan, const propagation::P1812BatchModel& p1812) {
+/// A cell that tells how many radials the ground asks for.
+struct Sample {
+    int column, row;
+    Place place;
+    double reach_m; ///< of its wedge, if radials are as far apart at the rim as cells
+    double ground_m;
+    double exact_db = 0.0;
+};
+
+/// Cells here and there, chosen at random but always the same.
+std::vector<Sample> choose_samples(const SweepPlan& plan) {
     constexpr std::size_t samples = 600;
-    constexpr std::array densities{1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0};
-    constexpr double wanted_within_tenth = 0.965; // promised: 0.95 within 0.1 dB
-    constexpr double wanted_within_half = 0.993;  // promised: 0.99 within 0.5 dB
-    struct Sample {
-        double range_m, bearing_rad, reach_m, ground_m, exact_db;
-        const terrain::CoverClass* cover;
-    };
     const MapGrid& map = plan.map;
     const Wedges wedges = plan.cut_wedges(1.0);
     const double near_m = near_steps * plan.request.step_m;
-    std::vector<Sample> chosen;
-    std::vector<std::pair<int, int>> cells;
     std::uint64_t state = 0x9e3779b97f4a7c15ULL;
+    const auto below = [&](int limit) {
+        state = state * 6364136223846793005ULL + 1442695040888963407ULL;
+        return static_cast<int>((state >> 33) % static_cast<unsigned>(limit));
+    };
+    std::vector<Sample> chosen;
     for (std::size_t trial = 0; trial < 4 * samples && chosen.size() < samples; ++trial) {
-        state = state * 6364136223846793005ULL + 1442695040888963407ULL;
-        const int column = static_cast<int>((state >> 33) % static_cast<unsigned>(map.columns));
-        state = state * 6364136223846793005ULL + 1442695040888963407ULL;
-        const int row = static_cast<int>((state >> 33) % static_cast<unsigned>(map.rows));
+        const int column = below(map.columns);
+        const int row = below(map.rows);
         const Place place = plan.place_of(column, row);
         const double ground_m =
             plan.ground.sample(plan.ground_frame.at(plan.cells.at(column, row)));
-        if (place.range_m < near_m || place.range_m > plan.request.range_m ||
-            std::isnan(ground_m)) {
-            continue;
+        if (place.range_m >= near_m && place.range_m <= plan.request.range_m &&
+            !std::isnan(ground_m)) {
+            chosen.push_back({column, row, place, wedges[place.wedge()].reach_m, ground_m});
         }
-        chosen.push_back({place.range_m, place.bearing_rad, wedges[place.wedge()].reach_m, ground_m,
-                          0.0, plan.cell_cover(column, row)});
-        cells.emplace_back(column, row);
     }
     const unsigned threads = std::max(1U, plan.request.threads);
     std::vector<ExactCell> exact;
@@ -305,62 +304,83 @@ double choose_density(const SweepPlan& plan, const propagation::P1812BatchModel&
         exact.emplace_back(plan.ground, plan.map, plan.request);
     }
     parallel_for(chosen.size(), threads, [&](std::size_t i, unsigned worker) {
-        chosen[i].exact_db = exact[worker].loss_db(cells[i].first, cells[i].second);
+        chosen[i].exact_db = exact[worker].loss_db(chosen[i].column, chosen[i].row);
     });
+    return chosen;
+}
 
-    std::vector<double> carried_db(chosen.size());
+/// The path to a sample along a radial of its own; none where that cannot tell.
+std::optional<CarriedRadial::Path> carried_path(const SweepPlan& plan, const Sample& sample,
+                                                double bearing_rad) {
+    std::vector<float> ground_m;
+    std::vector<float> cover_m;
+    std::vector<std::uint8_t> wooded;
+    plan.sample_ground(bearing_rad, sample.place.range_m, ground_m);
+    plan.sample_cover(bearing_rad, ground_m.size(), cover_m, wooded);
+    CarriedRadial radial;
+    radial.start(plan.site, {ground_m, cover_m, wooded});
+    const double range_km = sample.place.range_m / 1000.0;
+    if (radial.last_point_before(range_km) >= radial.known_points()) {
+        return std::nullopt;
+    }
+    const terrain::CoverClass* cover = plan.cell_cover(sample.column, sample.row);
+    std::optional<CarriedRadial::Path> path =
+        radial.path_to({range_km, sample.ground_m, cover != nullptr ? cover->height_m : 0.0,
+                        cover != nullptr && cover->woodland});
+    if (path) {
+        path->row.centre_latitude_deg = CentreLatitude(plan, bearing_rad).at(range_km);
+    }
+    return path;
+}
+
+/// The loss to a sample that lies `share` of the way between two radials; NaN where not known.
+double carried_loss_db(const SweepPlan& plan, const propagation::P1812BatchModel& p1812,
+                       const Sample& sample, double spacing_rad, double share) {
+    const double bearing_rad = sample.place.bearing_rad - share * spacing_rad;
+    const auto before = carried_path(plan, sample, bearing_rad);
+    const auto after = carried_path(plan, sample, bearing_rad + spacing_rad);
+    if (!before || !after) {
+        return std::numeric_limits<double>::quiet_NaN();
+    }
+    double sum_db = 0.0;
+    const auto answer = [&](std::size_t, double loss_db) { sum_db += loss_db; };
+    LossDesk desk(plan, p1812);
+    desk.ask(0, *before, *after, share, answer);
+    desk.settle(answer);
+    return sum_db;
+}
+
+/// Whether the promise is kept, with a little to spare.
+bool near_enough(const std::vector<Sample>& samples, const std::vector<double>& carried_db) {
+    constexpr double wanted_within_tenth = 0.965; // promised: 0.95 within 0.1 dB
+    constexpr double wanted_within_half = 0.993;  // promised: 0.99 within 0.5 dB
+    double known = 0.0;
+    double within_tenth = 0.0;
+    double within_half = 0.0;
+    for (std::size_t i = 0; i < samples.size(); ++i) {
+        const double difference = std::abs(carried_db[i] - samples[i].exact_db);
+        known += std::isnan(difference) ? 0.0 : 1.0;
+        within_tenth += difference <= 0.1 ? 1.0 : 0.0;
+        within_half += difference <= 0.5 ? 1.0 : 0.0;
+    }
+    return within_tenth >= wanted_within_tenth * known && within_half >= wanted_within_half * known;
+}
+
+/// Finds how many radials the ground at hand asks for: cells here and there are predicted by the
+/// exact engine and between two radials as far apart as they would be, until the promise is kept.
+double choose_density(const SweepPlan& plan, const propagation::P1812BatchModel& p1812) {
+    constexpr std::array densities{1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0};
+    const std::vector<Sample> samples = choose_samples(plan);
+    std::vector<double> carried_db(samples.size());
     for (const double density : densities) {
-        const auto predict = [&](std::size_t i, unsigned) {
-            const Sample& sample = chosen[i];
-            const double spacing_rad = plan.map_cell_m / (density * sample.reach_m);
-            // Shares spread evenly over (0, 1) by the golden ratio.
-            const double share = std::fmod(0.5 + 0.61803398875 * static_cast<double>(i), 1.0);
-            std::vector<float> ground_m;
-            std::vector<float> cover_m;
-            std::vector<std::uint8_t> wooded;
-            std::array<CarriedRadial::Path, 2> paths;
-            for (std::size_t side = 0; side < 2; ++side) {
-                const double bearing_rad =
-                    sample.bearing_rad + (static_cast<double>(side) - share) * spacing_rad;
-                plan.sample_ground(bearing_rad, sample.range_m, ground_m);
-                CarriedRadial radial;
-                plan.sample_cover(bearing_rad, ground_m.size(), cover_m, wooded);
-                radial.start(plan.site, {ground_m, cover_m, wooded});
-                const double range_km = sample.range_m / 1000.0;
-                if (radial.last_point_before(range_km) >= radial.known_points()) {
-                    carried_db[i] = std::numeric_limits<double>::quiet_NaN();
-                    return;
-                }
-                const bool covered = sample.cover != nullptr;
-                radial.path_to({range_km, sample.ground_m, covered ? sample.cover->height_m : 0.0,
-                                covered && sample.cover->woodland},
-                               paths[side]);
-                if (paths[side].woods_past_middle) {
-                    carried_db[i] = std::numeric_limits<double>::quiet_NaN();
-                    return;
-                }
-                paths[side].row.centre_latitude_deg =
-                    CentreLatitude(plan, bearing_rad).at(range_km);
-            }
-            carried_db[i] = 0.0;
-            const auto answer = [&](std::size_t, double loss_db) { carried_db[i] += loss_db; };
-            LossDesk desk(plan, p1812);
-            desk.ask(i, paths[0], paths[1], share, answer);
-            desk.settle(answer);
-        };
-        parallel_for(chosen.size(), threads, predict);
-        std::size_t known = 0;
-        std::size_t within_tenth = 0;
-        std::size_t within_half = 0;
-        for (std::size_t i = 0; i < chosen.size(); ++i) {
-            const double difference = std::abs(carried_db[i] - chosen[i].exact_db);
-            known += std::isnan(difference) ? 0U : 1U;
-            within_tenth += difference <= 0.1 ? 1U : 0U;
-            within_half += difference <= 0.5 ? 1U : 0U;
-        }
-        const auto all = static_cast<double>(known);
-        if (static_cast<double>(within_tenth) >= wanted_within_tenth * all &&
-            static_cast<double>(within_half) >= wanted_within_half * all) {
+        parallel_for(
+            samples.size(), std::max(1U, plan.request.threads), [&](std::size_t i, unsigned) {
+                const double spacing_rad = plan.map_cell_m / (density * samples[i].reach_m);
+                // Shares spread evenly over (0, 1) by the golden ratio.
+                const double share = std::fmod(0.5 + 0.61803398875 * static_cast<double>(i), 1.0);
+                carried_db[i] = carried_loss_db(plan, p1812, samples[i], spacing_rad, share);
+            });
+        if (near_enough(samples, carried_db)) {
             return density;
         }
     }

@@ -1,6 +1,8 @@
 #include "earshot/base/error.hpp"
 #include "earshot/propagation/p1812.hpp"
 #include "propagation/basic.hpp"
+#include "propagation/p1812/smooth_surface.hpp"
+#include "propagation/plain.hpp"
 
 #include <fmt/format.h>
 
@@ -162,7 +164,7 @@ NuScan scan_nu(const PathView& path, double hts, double hrs, const EffectiveRadi
     for (std::size_t i = 1; i < last; ++i) {
         const double t = path.distance_km[i];
         const double r = d - t;
-        const double scale = std::sqrt(0.002 * d / (t * r));
+        const double scale = plain::scaled_nu(1.0, t, r);
         const double above_line = path.ground_m[i] - (hts * r + hrs * t) / d;
         const double cover = covered ? path.cover_m[i] : 0.0;
         const double bare = above_line + earth_bulge_m(t, r, radii.median_km);
@@ -181,40 +183,24 @@ BullingtonTerms bullington_terms(double transmitter_slope, double direct_slope,
     return terms;
 }
 
-// Straight line of least squares through the ground, at its two ends (equations (83) to (86)).
-void fit_smooth_surface(const PathView& path, PathGeometry& geometry) {
-    double v1 = 0.0;
-    double v2 = 0.0;
+void derive_smooth_heights(const PathView& path, const SlopeScan& scan, PathGeometry& geometry) {
+    SurfaceFit fit;
     for (std::size_t i = 1; i < path.distance_km.size(); ++i) {
-        const double d0 = path.distance_km[i - 1];
-        const double d1 = path.distance_km[i];
-        const double h0 = path.ground_m[i - 1];
-        const double h1 = path.ground_m[i];
-        v1 += (d1 - d0) * (h1 + h0);
-        v2 += (d1 - d0) * (h1 * (2.0 * d1 + d0) + h0 * (d1 + 2.0 * d0));
+        fit.add(path.distance_km[i - 1], path.ground_m[i - 1], path.distance_km[i],
+                path.ground_m[i]);
     }
-    const double d = geometry.distance_km;
-    geometry.fitted_transmitter_m = (2.0 * v1 * d - v2) / (d * d);
-    geometry.fitted_receiver_m = (v2 - v1 * d) / (d * d);
-}
-
-void derive_smooth_heights(const SlopeScan& scan, double ground_t, double ground_r,
-                           PathGeometry& geometry) {
-    double lowered_t = geometry.fitted_transmitter_m;
-    double lowered_r = geometry.fitted_receiver_m;
-    if (scan.obstruction_m > 0.0) {
-        const double sum = scan.transmitter_obstruction + scan.receiver_obstruction;
-        lowered_t -= scan.obstruction_m * scan.transmitter_obstruction / sum; // (88a)
-        lowered_r -= scan.obstruction_m * scan.receiver_obstruction / sum;    // (88b)
-    }
-    geometry.diffraction_transmitter_m = std::min(lowered_t, ground_t);
-    geometry.diffraction_receiver_m = std::min(lowered_r, ground_r);
-    geometry.smooth_transmitter_m = std::min(geometry.fitted_transmitter_m, ground_t);
-    geometry.smooth_receiver_m = std::min(geometry.fitted_receiver_m, ground_r);
-}
-
-double angle_mrad(double tangent_per_mille) {
-    return 1000.0 * std::atan(tangent_per_mille / 1e3);
+    const AtEnds fitted = fit.heights_m(geometry.distance_km);
+    const AtEnds diffraction =
+        scan.obstruction_m > 0.0
+            ? lowered(fitted, scan.obstruction_m,
+                      {scan.transmitter_obstruction, scan.receiver_obstruction})
+            : fitted;
+    geometry.fitted_transmitter_m = fitted.transmitter;
+    geometry.fitted_receiver_m = fitted.receiver;
+    geometry.diffraction_transmitter_m = std::min(diffraction.transmitter, path.ground_m.front());
+    geometry.diffraction_receiver_m = std::min(diffraction.receiver, path.ground_m.back());
+    geometry.smooth_transmitter_m = std::min(fitted.transmitter, path.ground_m.front());
+    geometry.smooth_receiver_m = std::min(fitted.receiver, path.ground_m.back());
 }
 
 void derive_horizons(const PathView& path, const SlopeScan& scan, const NuScan* nu,
@@ -226,11 +212,11 @@ void derive_horizons(const PathView& path, const SlopeScan& scan, const NuScan* 
     std::size_t last = scan.receiver_tangent.index;
     if (geometry.line_of_sight) {
         first = last = nu->bare_median.index;
-        geometry.transmitter_angle_mrad = angle_mrad(rise - curvature);
-        geometry.receiver_angle_mrad = angle_mrad(-rise - curvature);
+        geometry.transmitter_angle_mrad = plain::elevation_mrad(rise - curvature);
+        geometry.receiver_angle_mrad = plain::elevation_mrad(-rise - curvature);
     } else {
-        geometry.transmitter_angle_mrad = angle_mrad(scan.transmitter_tangent.value);
-        geometry.receiver_angle_mrad = angle_mrad(scan.receiver_tangent.value);
+        geometry.transmitter_angle_mrad = plain::elevation_mrad(scan.transmitter_tangent.value);
+        geometry.receiver_angle_mrad = plain::elevation_mrad(scan.receiver_tangent.value);
     }
     geometry.transmitter_horizon_km = path.distance_km[first];
     geometry.receiver_horizon_km = d - path.distance_km[last];
@@ -325,18 +311,15 @@ PathGeometry analyse_checked(const PathView& path, AntennaHeights heights,
     geometry.distance_km = path.distance_km.back();
     geometry.above_ground_m = heights;
     geometry.radii = radii;
-    const double ground_t = path.ground_m.front();
-    const double ground_r = path.ground_m.back();
-    const double hts = ground_t + heights.transmitter_m;
-    const double hrs = ground_r + heights.receiver_m;
+    const double hts = path.ground_m.front() + heights.transmitter_m;
+    const double hrs = path.ground_m.back() + heights.receiver_m;
     geometry.transmitter_asl_m = hts;
     geometry.receiver_asl_m = hrs;
     geometry.receiver_cover_m = path.cover_m.empty() ? 0.0 : path.cover_m.back();
 
     derive_zones(path, geometry);
     const SlopeScan slopes = scan_slopes(path, hts, hrs, radii);
-    fit_smooth_surface(path, geometry);
-    derive_smooth_heights(slopes, ground_t, ground_r, geometry);
+    derive_smooth_heights(path, slopes, geometry);
 
     const double d = geometry.distance_km;
     const double direct_slope = (hrs - hts) / d;
@@ -396,22 +379,19 @@ BullingtonTerms smooth_bullington_terms(std::span<const double> distance_km,
                                         double radius_km) {
     const std::size_t last = distance_km.size() - 1;
     const double d = distance_km[last];
-    const auto bulge = [&](std::size_t i) {
-        return earth_bulge_m(distance_km[i], d - distance_km[i], radius_km);
-    };
     // All three are concave (nu in the angle whose squared sine is the share of the path), so a
     // sampled peak is found by bisection.
     const auto from_transmitter = [&](std::size_t i) {
-        return (bulge(i) - transmitter_height_m) / distance_km[i];
+        return plain::smooth_slope(transmitter_height_m, distance_km[i], d - distance_km[i],
+                                   radius_km);
     };
     const auto from_receiver = [&](std::size_t i) {
-        return (bulge(i) - receiver_height_m) / (d - distance_km[i]);
+        return plain::smooth_slope(receiver_height_m, d - distance_km[i], distance_km[i],
+                                   radius_km);
     };
     const auto nu = [&](std::size_t i) {
-        const double t = distance_km[i];
-        const double r = d - t;
-        return (bulge(i) - (transmitter_height_m * r + receiver_height_m * t) / d) *
-               std::sqrt(0.002 * d / (t * r));
+        return plain::smooth_scaled_nu(transmitter_height_m, receiver_height_m, distance_km[i],
+                                       d - distance_km[i], radius_km);
     };
     const auto peak = [&](const auto& f) { return f(peak_index(1, last - 1, f)); };
 
