@@ -37,9 +37,10 @@ FORMULA Real knife_edge_db(Real nu) {
     return select(nu > -0.78, 6.9 + 20.0 * log10(field), 0.0);
 }
 
-/// P.526-15 (26) times the root of the wavelength in metres.
+/// P.526-15 (26) times the root of the wavelength in metres. A path mixed from two, one blocked and
+/// one clear, may have its edge outside of it: that counts as one that grazes.
 FORMULA Real scaled_nu(Real height_m, Real d1_km, Real d2_km) {
-    return height_m * sqrt(0.002 * (d1_km + d2_km) / (d1_km * d2_km));
+    return height_m * sqrt(max(0.002 * (d1_km + d2_km) / (d1_km * d2_km), 0.0));
 }
 
 template <typename Real>

@@ -110,3 +110,24 @@ TEST_CASE("batches agree with the scalar model on every instruction set", "[batc
     hwy::GetChosenTarget().Update(hwy::SupportedTargets());
     CHECK(instruction_sets >= 2);
 }
+
+// Of two neighbouring radials one may be blocked and the other clear: then the edge between their
+// horizon rays need not lie between the antennas, and counts as one that grazes.
+TEST_CASE("a batch takes an edge outside of the path as grazing", "[batch]") {
+    P1812Inputs inputs;
+    inputs.frequency_mhz = 146.0;
+    const AntennaHeights heights{40.0, 1.5};
+    P1812Row outside = cases(inputs, heights)[100].row;
+    const double direct =
+        (outside.receiver_asl_m - 200.0 - heights.transmitter_m) / outside.distance_km;
+    outside.median_transmitter_slope = direct + 0.01;
+    outside.median_receiver_slope = -direct - 0.005;
+    P1812Row grazing = outside;
+    grazing.median_transmitter_slope = direct - 1e-9;
+    grazing.median_scaled_nu = 0.0;
+    P1812Batch batch;
+    batch.push(outside);
+    batch.push(grazing);
+    P1812BatchModel(inputs, 200.0 + heights.transmitter_m, heights, step_km).predict(batch);
+    CHECK(batch.loss_db[0] == Approx(batch.loss_db[1]).margin(1e-6));
+}
