@@ -110,7 +110,7 @@ void generate(const std::string& scenario_file, const std::string& cover, const 
     const scenario::Layers layers = scenario::load_layers(scenario.ground, ground);
     field::ComparisonRequest request;
     request.scenario = &scenario;
-    request.settings = scenario.settings;
+    request.conditions = scenario.conditions;
     request.layers = layers.view();
     request.step_m = terrain::natural_step_m(ground, circle.centre);
     const field::Predictions predictions = field::predict_calls(ground, calls, request);

@@ -183,11 +183,11 @@ double parse_k_factor(const std::string& text) {
            geo::parse_number(text.substr(slash + 1), "--k-factor", 0.1, 1e6);
 }
 
-propagation::PathSettings PropagationArguments::settings(geo::LatLon at) const {
+propagation::Conditions PropagationArguments::settings(geo::LatLon at) const {
     if (frequency.empty()) {
         throw_usage("--frequency is missing; give it, for example 146MHz");
     }
-    propagation::PathSettings settings;
+    propagation::Conditions settings;
     settings.frequency_mhz = geo::parse_frequency_mhz(frequency, "--frequency");
     settings.method = propagation::parse_method(method);
     settings.k_factor = parse_k_factor(k_factor);
@@ -196,10 +196,10 @@ propagation::PathSettings PropagationArguments::settings(geo::LatLon at) const {
     } else if (knife_edge != "itu") {
         throw_usage(fmt::format("--knife-edge '{}' is not known; use itu or exact", knife_edge));
     }
-    settings.p1812.time_percent = geo::parse_percent(time, "--time", 1.0, 50.0);
-    settings.p1812.location_percent = geo::parse_percent(places, "--places", 1.0, 99.0);
+    settings.time_percent = geo::parse_percent(time, "--time", 1.0, 50.0);
+    settings.location_percent = geo::parse_percent(places, "--places", 1.0, 99.0);
     if (polarization == "horizontal") {
-        settings.p1812.polarization = propagation::Polarization::horizontal;
+        settings.polarization = propagation::Polarization::horizontal;
     } else if (polarization != "vertical") {
         throw_usage(fmt::format("--polarization '{}' is not known; use vertical or horizontal",
                                 polarization));
@@ -208,13 +208,13 @@ propagation::PathSettings PropagationArguments::settings(geo::LatLon at) const {
         if (!delta_n.empty() || !n0.empty()) {
             throw_usage("--refractivity-maps gives both values; leave out --delta-n and --n0");
         }
-        settings.p1812.refractivity = terrain::RefractivityMaps::open(refractivity_maps).at(at);
+        settings.refractivity = terrain::RefractivityMaps::open(refractivity_maps).at(at);
     }
     if (!delta_n.empty()) {
-        settings.p1812.refractivity.delta_n = geo::parse_number(delta_n, "--delta-n", 1.0, 150.0);
+        settings.refractivity.delta_n = geo::parse_number(delta_n, "--delta-n", 1.0, 150.0);
     }
     if (!n0.empty()) {
-        settings.p1812.refractivity.n0 = geo::parse_number(n0, "--n0", 100.0, 600.0);
+        settings.refractivity.n0 = geo::parse_number(n0, "--n0", 100.0, 600.0);
     }
     const auto fits = propagation::woodland_fits();
     const auto fit = std::ranges::find(fits, woodland_fit, &propagation::WoodlandFitInfo::name);
@@ -225,7 +225,7 @@ propagation::PathSettings PropagationArguments::settings(geo::LatLon at) const {
     }
     settings.woodland_fit = fit->fit;
     if (indoors == "traditional" || indoors == "thermally-efficient") {
-        settings.p1812.building_entry = propagation::building_entry(
+        settings.building_entry = propagation::building_entry(
             indoors == "traditional" ? propagation::BuildingType::traditional
                                      : propagation::BuildingType::thermally_efficient,
             settings.frequency_mhz);

@@ -2,7 +2,7 @@
 
 #include "app/options.hpp"
 #include "earshot/link/budget.hpp"
-#include "earshot/propagation/method.hpp"
+#include "earshot/propagation/path_loss.hpp"
 #include "earshot/terrain/ground_cover.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "earshot/terrain/terrain_source.hpp"
@@ -56,7 +56,7 @@ private:
 /// How losses are predicted.
 struct PropagationArguments {
     std::string frequency;
-    std::string method{propagation::method_info(propagation::PathSettings{}.method).name};
+    std::string method{propagation::method_info(propagation::Conditions{}.method).name};
     std::string knife_edge = "itu";
     std::string k_factor = "4/3";
     std::string time = "50%";
@@ -66,11 +66,11 @@ struct PropagationArguments {
     std::string prediction_deviation = "8dB";
     std::string indoors;
     std::string woodland_fit{
-        propagation::woodland_fit_info(propagation::PathSettings{}.woodland_fit).name};
+        propagation::woodland_fit_info(propagation::Conditions{}.woodland_fit).name};
 
     void add_to(const Options& options);
     /// The climate is that of `at` if a folder of maps was named.
-    [[nodiscard]] propagation::PathSettings settings(geo::LatLon at) const;
+    [[nodiscard]] propagation::Conditions settings(geo::LatLon at) const;
 };
 
 /// The noise around receivers and the quality wanted.

@@ -35,18 +35,17 @@ CoverageJob job_of(const scenario::Scenario& scenario, const BriefingWishes& wis
     job.stations = scenario.stations;
     job.receiver = scenario.listener.radio;
     job.receiver_height_m = scenario.listener.antenna_height_m;
-    job.settings = scenario.settings;
+    job.conditions = scenario.conditions;
     job.range_m = range_of(scenario, wishes);
     job.bands = {"margin", "chance"};
     if (job.stations.size() > 1) {
         job.bands.insert(job.bands.end(), {"heard", "serving"});
     }
-    job.threads = wishes.threads;
     if (scenario.correction) {
         job.correction = scenario::correction_words(*scenario.correction);
     }
-    job.warnings = propagation::validity_warnings(job.settings, job.first().antenna_height_m,
-                                                  job.receiver_height_m);
+    job.warnings = propagation::validity_warnings(
+        job.conditions, {job.first().antenna_height_m, job.receiver_height_m});
     return job;
 }
 
@@ -85,18 +84,13 @@ public:
         if (scenario_.stations.size() < 2) {
             return;
         }
-        plan::HearingRequest request;
-        request.settings = scenario_.settings;
+        auto request = link::made_in<plan::HearingRequest>(job_);
         request.wanted_margin_db = scenario_.wanted_margin_db;
-        request.step_m = job_.step_m;
-        request.layers = job_.layers;
-        request.threads = wishes_.threads;
-        briefing_.pairs = plan::hear_net(briefing_.ground, scenario_.stations, request, task_);
+        briefing_.pairs = plan::hear_net(scenario_.stations, request, task_);
         briefing_.net = plan::net_structure(scenario_.stations.size(), briefing_.pairs);
         plan::FallbackRequest fallback;
         fallback.hearing = request;
-        briefing_.fallbacks =
-            plan::find_fallbacks(briefing_.ground, scenario_, briefing_.pairs, fallback, task_);
+        briefing_.fallbacks = plan::find_fallbacks(scenario_, briefing_.pairs, fallback, task_);
     }
 
     void predict_paths() const {
@@ -105,9 +99,8 @@ public:
         for (const auto& [a, b] : paths) {
             briefing_.paths.push_back(
                 {fmt::format("{} to {}", a, b),
-                 link::two_way_path(briefing_.ground, scenario::station_named(scenario_, a),
-                                    scenario::station_named(scenario_, b), scenario_.settings,
-                                    job_.step_m, job_.layers)});
+                 link::two_way_path(job_, scenario::station_named(scenario_, a),
+                                    scenario::station_named(scenario_, b))});
             task_.advance(1);
         }
     }
@@ -119,7 +112,7 @@ public:
         walk.title = fmt::format("Calls to {}", base.name);
         walk.base = base.name;
         walk.base_position = base.position;
-        walk.frequency_mhz = scenario_.settings.frequency_mhz;
+        walk.frequency_mhz = scenario_.conditions.frequency_mhz;
         walk.set_ups.emplace_back().name = "as carried";
         walk.chosen_by = "the stations and places of the scenario";
         const auto add = [&](const std::string& name, geo::LatLon position) {
@@ -149,24 +142,20 @@ public:
         if (scenario_.briefing.ladder.empty()) {
             return;
         }
-        plan::LadderQuestion question;
+        auto question = link::made_in<plan::LadderQuestion>(job_);
         question.here = scenario::station_named(scenario_, scenario_.briefing.ladder.front());
         question.there = wanted(question.here);
         question.person = scenario_.listener;
         question.wanted_margin_db = scenario_.wanted_margin_db;
-        question.settings = scenario_.settings;
-        question.layers = job_.layers;
-        question.step_m = job_.step_m;
         question.range_m = job_.range_m;
-        question.threads = wishes_.threads;
         question.power_dbm = plan::next_power_dbm(question);
         question.relay = question.here;
         question.relay.name = "relay";
         question.relay.antenna_height_m = question.raised_m;
-        question.relay_candidates = plan::relay_ground_near(briefing_.ground, question.here,
-                                                            relay_within_m, wishes_.threads, task_);
+        question.relay_candidates =
+            plan::relay_ground_near(briefing_.ground, question.here, relay_within_m, task_);
         briefing_.ladder_title = ladder_title(question);
-        briefing_.ladder = plan::climb_ladder(briefing_.ground, question, task_);
+        briefing_.ladder = plan::climb_ladder(question, task_);
     }
 
 private:
@@ -346,6 +335,7 @@ Briefing briefing_of(const scenario::Scenario& scenario, const terrain::TerrainS
     briefing.ground =
         source.load_around(job.first().position, reach_of(scenario, job), &heights, task);
     const scenario::Layers layers = scenario::load_layers(scenario.ground, briefing.ground, task);
+    job.ground = &briefing.ground;
     job.layers = layers.view();
     job.cover_label = cover_words(scenario.ground);
     job.terrain_label = terrain_label_of(source.info());
@@ -354,8 +344,7 @@ Briefing briefing_of(const scenario::Scenario& scenario, const terrain::TerrainS
 
     clock.begin("map");
     CoverageOutcome outcome;
-    briefing.map =
-        run_coverage(briefing.ground, wishes.grid.make(job, briefing.ground), job, outcome, task);
+    briefing.map = run_coverage(wishes.grid.make(job), job, outcome, task);
     const Gathering gathering(scenario, wishes, job, briefing, task);
     clock.begin("net");
     gathering.predict_net();

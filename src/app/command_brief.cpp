@@ -280,7 +280,7 @@ void BriefCommand::run() const {
     check(kinds);
     const report::Paper sheet = report::parse_paper(paper);
     const OutputFolder folder(out);
-    TerminalTask task;
+    TerminalTask task(threads);
     StageClock clock;
     const report::Briefing briefing = gather(kinds, clock, task);
 

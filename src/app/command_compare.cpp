@@ -46,7 +46,7 @@ void CompareCommand::check() const {
 }
 
 std::string described(const FieldInputs& inputs) {
-    const propagation::PathSettings& settings = inputs.scenario().settings;
+    const propagation::Conditions& settings = inputs.scenario().conditions;
     const std::string correction = inputs.shared().correction().words();
     return fmt::format("{:g} MHz, method {}{}", settings.frequency_mhz,
                        propagation::method_info(settings.method).name,
@@ -92,18 +92,16 @@ void CompareCommand::draw_map(const FieldInputs& inputs, const terrain::TerrainS
     job.stations = {inputs.base()};
     job.receiver = scenario.listener.radio;
     job.receiver_height_m = scenario.listener.antenna_height_m;
-    job.settings = scenario.settings;
+    job.conditions = scenario.conditions;
     job.range_m = beyond * farthest_m(comparison.predictions);
-    job.step_m = inputs.shared().step_m(ground, inputs.base().position, job.range_m);
-    job.layers = layers.view();
+    inputs.shared().lay(job, ground, layers, inputs.base().position, job.range_m);
     job.cover_label = layers.label();
     job.correction = inputs.shared().correction().words();
     job.terrain_label = terrain_label_of(source.info());
-    job.threads = field.threads;
     const std::vector<geo::LatLon> sites = job.sites();
     const coverage::MapGrid grid = coverage::terrain_map_grid(ground, sites, job.range_m);
     CoverageOutcome outcome;
-    const coverage::CoverageRaster raster = run_coverage(ground, grid, job, outcome, task);
+    const coverage::CoverageRaster raster = run_coverage(grid, job, outcome, task);
     report::MapPicture picture;
     picture.title =
         fmt::format("{}Where {} was heard and is predicted to be",
@@ -122,7 +120,7 @@ void CompareCommand::run() const {
     const FieldInputs inputs(field);
     report::FieldComparison comparison;
     comparison.log = field::read_field_log(log);
-    TerminalTask task;
+    TerminalTask task(field.threads);
     const terrain::TerrainSource source = inputs.shared().open();
     inputs.shared().check({csv, geojson, scatter, map}, source, {log});
     const plan::Circle circle =
@@ -137,7 +135,7 @@ void CompareCommand::run() const {
     const terrain::HeightGrid ground = source.load_around(circle.centre, reach_m, nullptr, task);
     const LayersOver layers = inputs.shared().layers(ground, task);
     comparison.predictions = field::predict_calls(
-        ground, comparison.log, inputs.request(ground, layers, 2.0 * circle.radius_m), task);
+        comparison.log, inputs.request(ground, layers, 2.0 * circle.radius_m), task);
     comparison.verification = field::verify(comparison.predictions.calls,
                                             inputs.shared().wanted_margin_db("--margin", margin));
     comparison.notes = inputs.shared().notes(layers);

@@ -56,7 +56,7 @@ std::string date_of(const field::FieldLog& log) {
 
 scenario::CorrectionSource source_of(const field::FieldLog& log,
                                      const field::Predictions& predictions,
-                                     const propagation::PathSettings& settings) {
+                                     const propagation::Conditions& settings) {
     scenario::CorrectionSource source;
     source.log = log.file.filename().string();
     source.invented = log.invented;
@@ -76,7 +76,7 @@ void CorrectCommand::run() const {
     field::CorrectionRequest request = this->request();
     const FieldInputs inputs(field);
     const field::FieldLog calls = field::read_field_log(log);
-    TerminalTask task;
+    TerminalTask task(field.threads);
     const terrain::TerrainSource source = inputs.shared().open();
     inputs.shared().check({output}, source, {log});
     const plan::Circle circle =
@@ -86,15 +86,15 @@ void CorrectCommand::run() const {
     const LayersOver layers = inputs.shared().layers(ground, task);
     const field::ComparisonRequest comparison =
         inputs.request(ground, layers, 2.0 * circle.radius_m);
-    const field::Predictions predictions = field::predict_calls(ground, calls, comparison, task);
+    const field::Predictions predictions = field::predict_calls(calls, comparison, task);
     task.end();
 
-    request.standard_deviation_db = comparison.settings.prediction_deviation_db;
+    request.standard_deviation_db = comparison.conditions.prediction_deviation_db;
     field::CorrectionFit fit = field::fit_correction(
         field::measured_calls(inputs.scenario(), predictions.calls, request.standard_deviation_db),
         request);
     scenario::CorrectionSource& from = fit.correction.source;
-    from = source_of(calls, predictions, comparison.settings);
+    from = source_of(calls, predictions, comparison.conditions);
     from.date = !date.empty() ? date : date_of(calls);
     if (from.date.empty()) {
         throw_usage(fmt::format("{} does not say when the calls were made; give --date", log));

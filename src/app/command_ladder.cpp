@@ -54,8 +54,8 @@ std::vector<plan::ServedPlace> LadderCommand::wanted(const SharedInputs& inputs,
 plan::LadderQuestion LadderCommand::question(const SharedInputs& inputs) const {
     plan::LadderQuestion question;
     question.here = inputs.station("--at", at, name);
-    question.settings = inputs.settings(question.here.position);
-    const double frequency_mhz = question.settings.frequency_mhz;
+    question.conditions = inputs.settings(question.here.position);
+    const double frequency_mhz = question.conditions.frequency_mhz;
     question.there = wanted(inputs, question.here);
     inputs.equip(question.here, here, frequency_mhz);
     question.person = inputs.listener();
@@ -70,7 +70,6 @@ plan::LadderQuestion LadderCommand::question(const SharedInputs& inputs) const {
     question.raised_m = geo::parse_length_m(raise, "--raise");
     question.move_m = geo::parse_length_m(move, "--move");
     question.range_m = geo::parse_length_m(range, "--range");
-    question.threads = threads;
     question.relay = question.here;
     question.relay.name = "relay";
     question.relay.antenna_height_m = question.raised_m;
@@ -84,7 +83,7 @@ void LadderCommand::run() const {
     std::vector<geo::LatLon> positions = positions_of(question.there);
     positions.push_back(question.here.position);
 
-    TerminalTask task;
+    TerminalTask task(threads);
     const terrain::TerrainSource source = inputs.open();
     const plan::Circle circle = circle_around_places(positions);
     const double within_m = geo::parse_length_m(relay_within, "--relay-within");
@@ -93,14 +92,12 @@ void LadderCommand::run() const {
         circle.centre, (question.there.empty() ? question.range_m : circle.radius_m) + spare_m,
         nullptr, task);
     const LayersOver layers = inputs.layers(ground, task);
-    question.layers = layers.view();
-    question.step_m = inputs.step_m(ground, question.here.position,
-                                    std::max(question.range_m, 2.0 * circle.radius_m));
+    inputs.lay(question, ground, layers, question.here.position,
+               std::max(question.range_m, 2.0 * circle.radius_m));
     if (with_relay) {
-        question.relay_candidates =
-            plan::relay_ground_near(ground, question.here, within_m, threads, task);
+        question.relay_candidates = plan::relay_ground_near(ground, question.here, within_m, task);
     }
-    const plan::LadderAnswer answer = plan::climb_ladder(ground, question, task);
+    const plan::LadderAnswer answer = plan::climb_ladder(question, task);
     task.end();
     const std::size_t count = question.there.size();
     std::vector<std::string> notes = inputs.notes(layers);

@@ -55,10 +55,10 @@ report::MapPicture picture_of(const CoverageJob& job) {
     drawing.subtitle = fmt::format(
         "{:g} MHz, {} into {:g} dBi at {:.1f} m above ground; receiver {:g} dBi at {:.1f} m, needs "
         "{:.0f} dBm; method {}",
-        job.settings.frequency_mhz, geo::format_power(job.first().radio.power_dbm),
+        job.conditions.frequency_mhz, geo::format_power(job.first().radio.power_dbm),
         job.first().radio.antenna_gain_dbi, job.first().antenna_height_m,
         job.receiver.antenna_gain_dbi, job.receiver_height_m, job.receiver.threshold_dbm,
-        propagation::method_info(job.settings.method).name);
+        propagation::method_info(job.conditions.method).name);
     if (!job.correction.empty()) {
         drawing.subtitle += "; " + job.correction;
     }
@@ -97,9 +97,9 @@ CoverageJob MapCommand::job(const std::optional<scenario::Scenario>& sc) const {
     }
     const CorrectionInForce correction(sc, scenario.correction);
     job.correction = correction.words();
-    job.settings = settings_over(sc, propagation, command, job.first().position);
-    correction.correct(job.settings, command);
-    const double frequency_mhz = job.settings.frequency_mhz;
+    job.conditions = settings_over(sc, propagation, command, job.first().position);
+    correction.correct(job.conditions, command);
+    const double frequency_mhz = job.conditions.frequency_mhz;
     for (link::Station& station : job.stations) {
         station.radio = at_station.radio(station.radio, frequency_mhz);
         station.antenna_height_m = at_station.height_m(station.antenna_height_m);
@@ -112,13 +112,12 @@ CoverageJob MapCommand::job(const std::optional<scenario::Scenario>& sc) const {
     correction.correct(job.receiver);
     job.receiver_height_m = at_receiver.height_m(listener.antenna_height_m);
     job.range_m = geo::parse_length_m(range, "--range");
-    job.warnings = propagation::validity_warnings(job.settings, job.first().antenna_height_m,
-                                                  job.receiver_height_m);
+    job.warnings = propagation::validity_warnings(
+        job.conditions, {job.first().antenna_height_m, job.receiver_height_m});
     job.bands = bands;
     job.engine = engine == name_of(coverage::Engine::exact) ? coverage::Engine::exact
                                                             : coverage::Engine::carried;
     job.radials_per_rim_cell = preview ? 0.5 : 0.0;
-    job.threads = threads;
     if (job.range_m <= 0.0 || job.range_m > 1e6) {
         throw_usage(
             fmt::format("--range '{}' must be more than nothing and at most 1000 km", range));
@@ -130,7 +129,7 @@ void MapCommand::run() const {
     check();
     const std::optional<scenario::Scenario> sc = scenario.read();
     CoverageJob job = this->job(sc);
-    TerminalTask task;
+    TerminalTask task(threads);
     const terrain::TerrainSource source = open_over(sc, terrain);
     std::vector<std::string> inputs = inputs_over(sc, terrain, cover);
     for (const auto& further : {source.info().files, scenario.correction.inputs()}) {
@@ -144,14 +143,15 @@ void MapCommand::run() const {
     std::optional<terrain::HeightGrid> ground =
         source.load_around(job.first().position, job.reach_m(), &heights, task);
     const LayersOver layers(sc, cover, *ground, task);
+    job.ground = &*ground;
     job.layers = layers.view();
     job.cover_label = layers.label();
     job.step_m = step_over(sc, step, *ground, job.first().position, job.range_m);
     job.terrain_label = terrain_label_of(source.info());
-    const coverage::MapGrid map = grid.make(job, *ground);
+    const coverage::MapGrid map = grid.make(job);
 
     CoverageOutcome outcome;
-    const coverage::CoverageRaster raster = run_coverage(*ground, map, job, outcome, task);
+    const coverage::CoverageRaster raster = run_coverage(map, job, outcome, task);
     if (picture.empty()) {
         ground.reset(); // the writer may want the memory
     }

@@ -38,13 +38,13 @@ void MastCommand::run() const {
     const geo::LatLon middle =
         geo::geodesic_destination(a.position, line.bearing_deg, line.distance_m / 2.0);
     plan::MastRequest request;
-    request.settings = inputs.settings(middle);
+    request.conditions = inputs.settings(middle);
     request.wanted_margin_db = inputs.wanted_margin_db("--margin", margin);
     request.lowest_m = geo::parse_length_m(lowest, "--lowest");
     request.highest_m = geo::parse_length_m(limit, "--limit");
     request.height_step_m = geo::parse_length_m(height_step, "--height-step");
-    inputs.equip(a, both, at_from, request.settings.frequency_mhz);
-    inputs.equip(b, both, at_to, request.settings.frequency_mhz);
+    inputs.equip(a, both, at_from, request.conditions.frequency_mhz);
+    inputs.equip(b, both, at_to, request.conditions.frequency_mhz);
 
     TerminalTask task;
     const terrain::TerrainSource source = inputs.open();
@@ -53,14 +53,13 @@ void MastCommand::run() const {
         source.load_around(middle, line.distance_m / 2.0, nullptr, task);
     const LayersOver layers = inputs.layers(ground, task);
     task.end();
-    request.layers = layers.view();
-    request.step_m = inputs.step_m(ground, a.position, line.distance_m);
+    inputs.lay(request, ground, layers, a.position, line.distance_m);
     std::vector<report::RaisedMast> masts;
     for (const auto& [name, which, station] :
          {std::tuple("from", plan::PathEnd::first, &a), {"to", plan::PathEnd::second, &b}}) {
         if (end == "both" || end == name) {
             request.end = which;
-            masts.push_back({station->name, plan::least_mast(ground, a, b, request, task)});
+            masts.push_back({station->name, plan::least_mast(a, b, request, task)});
         }
     }
     if (!table.empty()) {

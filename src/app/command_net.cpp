@@ -45,7 +45,7 @@ void NetCommand::run() const {
     }
     check_outputs({csv, geojson}, inputs);
 
-    TerminalTask task;
+    TerminalTask task(threads);
     const plan::Circle circle = plan::circle_around(net.stations);
     const terrain::HeightGrid ground =
         scenario::open_elevation(net.ground)
@@ -53,12 +53,12 @@ void NetCommand::run() const {
     const scenario::Layers layers = scenario::load_layers(net.ground, ground, task);
 
     plan::HearingRequest request;
-    request.settings = net.settings;
+    request.conditions = net.conditions;
     request.wanted_margin_db = net.wanted_margin_db;
     request.step_m = net.step_m.value_or(terrain::natural_step_m(ground, circle.centre));
     request.layers = layers.view();
-    request.threads = threads;
-    const std::vector<plan::Pair> pairs = plan::hear_net(ground, net.stations, request, task);
+    request.ground = &ground;
+    const std::vector<plan::Pair> pairs = plan::hear_net(net.stations, request, task);
     task.end();
     const plan::NetStructure structure = plan::net_structure(net.stations.size(), pairs);
 

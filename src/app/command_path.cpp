@@ -30,7 +30,7 @@ void PathCommand::run() const {
     const geo::GeodesicPath line = geo::geodesic_between(a.position, b.position);
     const geo::LatLon middle =
         geo::geodesic_destination(a.position, line.bearing_deg, line.distance_m / 2.0);
-    const propagation::PathSettings settings = inputs.settings(middle);
+    const propagation::Conditions settings = inputs.settings(middle);
     if (explain && settings.method != propagation::Method::p1812) {
         throw_usage("--explain prints the terms of method p1812; leave out --method");
     }
@@ -45,8 +45,10 @@ void PathCommand::run() const {
         source.load_around(middle, line.distance_m / 2.0, nullptr, task);
     const LayersOver layers = inputs.layers(ground, task);
     task.end();
-    const link::TwoWayPath path = link::two_way_path(
-        ground, a, b, settings, inputs.step_m(ground, a.position, line.distance_m), layers.view());
+    link::Setting setting;
+    setting.conditions = settings;
+    inputs.lay(setting, ground, layers, a.position, line.distance_m);
+    const link::TwoWayPath path = link::two_way_path(setting, a, b);
     if (!profile.empty()) {
         write_text_file(profile, report::profile_csv(path));
     }

@@ -32,25 +32,23 @@ void RangeCommand::run() const {
     link::Station station = inputs.station("--at", at, name);
     link::Station walker = inputs.listener();
     plan::FootRequest request;
-    request.settings = inputs.settings(station.position);
-    inputs.equip(station, here, request.settings.frequency_mhz);
-    inputs.equip(walker, there, request.settings.frequency_mhz);
+    request.conditions = inputs.settings(station.position);
+    inputs.equip(station, here, request.conditions.frequency_mhz);
+    inputs.equip(walker, there, request.conditions.frequency_mhz);
     const double wanted_db = inputs.wanted_margin_db("--margin", margin);
     request.range_m = geo::parse_length_m(range, "--range");
     request.directions = directions;
     request.site_antenna_m = station.antenna_height_m;
     request.other_antenna_m = walker.antenna_height_m;
-    request.threads = threads;
 
-    TerminalTask task;
+    TerminalTask task(threads);
     const terrain::TerrainSource source = inputs.open();
     inputs.check({table}, source);
     const terrain::HeightGrid ground =
         source.load_around(station.position, request.range_m, nullptr, task);
     const LayersOver layers = inputs.layers(ground, task);
-    request.layers = layers.view();
-    request.step_m = inputs.step_m(ground, station.position, request.range_m);
-    const plan::FootLosses losses = plan::foot_losses(ground, station.position, request, task);
+    inputs.lay(request, ground, layers, station.position, request.range_m);
+    const plan::FootLosses losses = plan::foot_losses(station.position, request, task);
     const report::FootReach reach{station.name, wanted_db, request.range_m, losses.spacing_m,
                                   plan::foot_range(losses, station.radio, walker.radio, wanted_db)};
     task.end();

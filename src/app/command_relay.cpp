@@ -114,8 +114,8 @@ std::vector<plan::ServedPlace> RelayCommand::wanted(const SharedInputs& inputs) 
 plan::RelayQuestion RelayCommand::question(const SharedInputs& inputs, geo::LatLon middle,
                                            std::vector<link::Station> stations_of_bases) const {
     plan::RelayQuestion question;
-    question.settings = inputs.settings(middle);
-    const double frequency_mhz = question.settings.frequency_mhz;
+    question.conditions = inputs.settings(middle);
+    const double frequency_mhz = question.conditions.frequency_mhz;
     if (relay_like.empty()) {
         question.relay = inputs.listener();
         inputs.equip(question.relay, at_places, at_relay, frequency_mhz);
@@ -142,7 +142,6 @@ plan::RelayQuestion RelayCommand::question(const SharedInputs& inputs, geo::LatL
     question.fewest = fewest;
     question.range_m = geo::parse_length_m(range, "--range");
     question.apart_m = geo::parse_length_m(apart, "--apart");
-    question.threads = threads;
     question.limits.seconds = seconds;
     return question;
 }
@@ -190,7 +189,6 @@ plan::CandidateSet RelayCommand::candidates(const terrain::HeightGrid& ground, T
     }
     plan::CandidateOptions options;
     options.most = most_candidates;
-    options.threads = threads;
     return plan::find_candidates(ground, rules, options, task);
 }
 
@@ -203,9 +201,9 @@ void RelayCommand::search(const terrain::HeightGrid& ground, const plan::RelayQu
     const std::vector<plan::Candidate>& all = result.candidates.candidates;
     const auto ask = [&](std::size_t count) {
         const std::span<const plan::Candidate> asked(all.data(), count);
-        return service ? plan::search_relays_in_stages(ground, asked, service->coarse,
-                                                       service->fine, question, shortlist, task)
-                       : plan::search_relays(ground, asked, result.places, question, task);
+        return service ? plan::search_relays_in_stages(asked, service->coarse, service->fine,
+                                                       question, shortlist, task)
+                       : plan::search_relays(asked, result.places, question, task);
     };
     if (!result.candidates.stopped) {
         try {
@@ -249,7 +247,7 @@ void RelayCommand::run() const {
     }
     const plan::Circle circle = circle_around_places(positions);
     plan::RelayQuestion question = this->question(inputs, circle.centre, std::move(base_stations));
-    const double frequency_mhz = question.settings.frequency_mhz;
+    const double frequency_mhz = question.conditions.frequency_mhz;
     for (plan::ServedPlace& place : result.places) {
         inputs.equip(place.station, at_places, frequency_mhz);
     }
@@ -260,16 +258,14 @@ void RelayCommand::run() const {
         throw_usage(fmt::format("--around '{}' must be 0 m or more", around));
     }
 
-    TerminalTask task;
+    TerminalTask task(threads);
     const terrain::TerrainSource source = inputs.open();
     inputs.check(outputs, source, files());
     const terrain::HeightGrid ground =
         source.load_around(circle.centre, circle.radius_m + around_m, nullptr, task);
     const LayersOver layers = inputs.layers(ground, task);
-    question.layers = layers.view();
-    question.step_m =
-        inputs.step_m(ground, circle.centre,
-                      area.empty() ? 2.0 * (circle.radius_m + around_m) : question.range_m);
+    inputs.lay(question, ground, layers, circle.centre,
+               area.empty() ? 2.0 * (circle.radius_m + around_m) : question.range_m);
     std::optional<AreaToServe> service;
     if (!area.empty()) {
         std::optional<terrain::HeightGrid> counts;
@@ -310,7 +306,7 @@ void RelayCommand::run() const {
             const RelayMapLabels labels{EARSHOT_VERSION, terrain_label_of(source.info()),
                                         layers.label(), inputs.correction().words()};
             report::write_coverage_geotiff(
-                file, relay_map(ground, result.answer.sites, person, question, labels, task), task);
+                file, relay_map(result.answer.sites, person, question, labels, task), task);
             task.end();
         }
         if (!json) {

@@ -113,7 +113,7 @@ void WalkCommand::run() const {
     }
     const FieldInputs inputs(field);
     field::WalkRequest request = this->request(inputs);
-    TerminalTask task;
+    TerminalTask task(field.threads);
     const terrain::TerrainSource source = inputs.shared().open();
     inputs.shared().check({output, sheet}, source, {track});
     field::FieldLog points;
@@ -126,7 +126,7 @@ void WalkCommand::run() const {
         source.load_around(circle.centre, circle.radius_m, nullptr, task);
     const LayersOver layers = inputs.shared().layers(ground, task);
     request.prediction = inputs.request(ground, layers, 2.0 * circle.radius_m);
-    field::WalkPlan plan = field::plan_walk(ground, request, task);
+    field::WalkPlan plan = field::plan_walk(request, task);
     task.end();
     const std::vector<std::string> notes = inputs.shared().notes(layers);
     plan.notes.insert(plan.notes.begin(), notes.begin(), notes.end());

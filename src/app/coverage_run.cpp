@@ -37,7 +37,7 @@ Metadata metadata_of(const CoverageJob& job, coverage::Engine engine) {
         }
         return fmt::format("{}", fmt::join(list, "; "));
     };
-    const propagation::MethodInfo& method = propagation::method_info(job.settings.method);
+    const propagation::MethodInfo& method = propagation::method_info(job.conditions.method);
     return {
         {"PROGRAM", std::string("earshot ") + EARSHOT_VERSION},
         {"CREATED", fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", fmt::gmtime(std::time(nullptr)))},
@@ -63,20 +63,20 @@ Metadata metadata_of(const CoverageJob& job, coverage::Engine engine) {
         {"RECEIVER_FEEDER_LOSS_DB", number(job.receiver.feeder_loss_db)},
         {"RECEIVER_BODY_LOSS_DB", number(job.receiver.body_loss_db)},
         {"RECEIVER_THRESHOLD_DBM", number(job.receiver.threshold_dbm)},
-        {"FREQUENCY_MHZ", number(job.settings.frequency_mhz)},
+        {"FREQUENCY_MHZ", number(job.conditions.frequency_mhz)},
         {"METHOD", std::string(method.name)},
         {"METHOD_SOURCE", std::string(method.source)},
         {"KNIFE_EDGE",
-         job.settings.knife_edge == propagation::KnifeEdgeForm::exact ? "exact" : "itu"},
-        {"EFFECTIVE_RADIUS_KM", number(propagation::radius_km(job.settings))},
-        {"TIME_PERCENT", number(job.settings.p1812.time_percent)},
-        {"PLACES_PERCENT", number(job.settings.p1812.location_percent)},
-        {"POLARIZATION", job.settings.p1812.polarization == propagation::Polarization::vertical
+         job.conditions.knife_edge == propagation::KnifeEdgeForm::exact ? "exact" : "itu"},
+        {"EFFECTIVE_RADIUS_KM", number(propagation::radius_km(job.conditions))},
+        {"TIME_PERCENT", number(job.conditions.time_percent)},
+        {"PLACES_PERCENT", number(job.conditions.location_percent)},
+        {"POLARIZATION", job.conditions.polarization == propagation::Polarization::vertical
                              ? "vertical"
                              : "horizontal"},
-        {"INDOORS", job.settings.p1812.building_entry ? "yes" : "no"},
-        {"DELTA_N", number(job.settings.p1812.refractivity.delta_n)},
-        {"N0", number(job.settings.p1812.refractivity.n0)},
+        {"INDOORS", job.conditions.building_entry ? "yes" : "no"},
+        {"DELTA_N", number(job.conditions.refractivity.delta_n)},
+        {"N0", number(job.conditions.refractivity.n0)},
         {"RANGE_M", number(job.range_m)},
         {"PROFILE_STEP_M", number(job.step_m)},
         {"ENGINE", std::string(name_of(engine))},
@@ -120,44 +120,36 @@ void read_margins(std::vector<float>& margins) {
 constexpr std::array band_names{"margin", "chance", "readability", "received",
                                 "loss",   "sight",  "heard",       "serving"};
 
-/// Chance of contact in each cell. The deviation over the year comes from a second sweep for 10 %
-/// of the time, that among places from the standard.
-std::vector<float> chance_values(const std::vector<float>& margin_db,
-                                 const std::vector<float>& median_loss_db,
-                                 const std::vector<float>& seldom_loss_db, double place_db,
-                                 double prediction_db) {
-    std::vector<float> values(margin_db.size(), std::numeric_limits<float>::quiet_NaN());
-    for (std::size_t i = 0; i < values.size(); ++i) {
-        if (std::isnan(margin_db[i]) || std::isnan(seldom_loss_db[i])) {
-            continue;
-        }
-        link::Deviations deviations;
-        deviations.place_db = place_db;
-        deviations.prediction_db = prediction_db;
-        deviations.time_db = link::time_deviation_db(
-            static_cast<double>(median_loss_db[i]),
-            static_cast<double>(std::min(median_loss_db[i], seldom_loss_db[i])));
-        values[i] = static_cast<float>(
-            link::chance_percent(static_cast<double>(margin_db[i]), deviations.combined_db()));
-    }
-    return values;
-}
+/// Deviation of the loss among places around a receiver in each cell: it hangs on the cover there.
+class PlaceDeviations {
+public:
+    PlaceDeviations(const CoverageJob& job, const coverage::MapGrid& map)
+        : job_(job), map_(map), bare_db_(deviation_db(0.0, false)) {}
 
-/// Deviation of the loss among places around the receivers, dB.
-double place_deviation_db(const CoverageJob& job, const link::Station& station) {
-    if (job.settings.method != propagation::Method::p1812) {
-        return link::location_deviation_p1546_db(link::Surroundings::rural,
-                                                 std::min(job.settings.frequency_mhz, 4000.0));
+    [[nodiscard]] double at_db(std::size_t cell) const {
+        if (job_.layers.cover == nullptr && job_.layers.zones == nullptr) {
+            return bare_db_;
+        }
+        const auto columns = static_cast<std::size_t>(map_.columns);
+        const terrain::CellPosition here =
+            job_.ground->georeference.cell_of(map_.georeference.position_of(
+                {static_cast<double>(cell % columns), static_cast<double>(cell / columns)}));
+        const bool at_sea =
+            job_.layers.zones != nullptr &&
+            job_.layers.zones->at(here).code == static_cast<int>(propagation::Zone::sea);
+        return deviation_db(
+            job_.layers.cover != nullptr ? job_.layers.cover->at(here).height_m : 0.0, at_sea);
     }
-    propagation::PathGeometry near;
-    near.distance_km = 1.0;
-    near.transmitter_horizon_km = near.receiver_horizon_km = 0.5;
-    near.above_ground_m = {station.antenna_height_m, job.receiver_height_m};
-    near.radii = propagation::effective_radii(job.settings.p1812.refractivity.delta_n);
-    propagation::P1812Inputs inputs = job.settings.p1812;
-    inputs.frequency_mhz = job.settings.frequency_mhz;
-    return propagation::p1812_loss(near, inputs).location_deviation_db;
-}
+
+private:
+    [[nodiscard]] double deviation_db(double cover_m, bool at_sea) const {
+        return link::place_deviation_db(job_.conditions, job_.receiver_height_m, cover_m, at_sea);
+    }
+
+    const CoverageJob& job_;
+    const coverage::MapGrid& map_;
+    double bare_db_;
+};
 
 /// Makes the bands asked for from what the sweep of one station found.
 class Bands {
@@ -328,32 +320,32 @@ void measure_areas(std::span<const float> values, const MarginOf& margin_of,
 /// The sweeps of one map.
 class Sweeps {
 public:
-    Sweeps(const terrain::HeightGrid& ground, const coverage::MapGrid& map, const CoverageJob& job,
-           CoverageOutcome& outcome, Task& task)
-        : ground_(ground), map_(map), outcome_(outcome), task_(task) {
+    Sweeps(const coverage::MapGrid& map, const CoverageJob& job, CoverageOutcome& outcome,
+           Task& task)
+        : map_(map), outcome_(outcome), task_(task),
+          request_(link::made_in<coverage::SweepRequest>(job)) {
         request_.receiver_antenna_m = job.receiver_height_m;
         request_.range_m = job.range_m;
-        request_.step_m = job.step_m;
-        request_.settings = job.settings;
-        request_.layers = job.layers;
         request_.engine = job.engine;
         request_.radials_per_rim_cell = job.radials_per_rim_cell;
         request_.with_sight = std::ranges::find(job.bands, "sight") != job.bands.end();
-        request_.threads = job.threads;
     }
 
-    [[nodiscard]] coverage::SweepResult from(const link::Station& station, double time_percent) {
+    [[nodiscard]] coverage::SweepResult from(const link::Station& station, double time_percent,
+                                             double location_percent) {
         request_.site = station.position;
         request_.site_antenna_m = station.antenna_height_m;
-        request_.settings.p1812.time_percent = time_percent;
-        coverage::SweepResult result = coverage::sweep(ground_, map_, request_, task_);
+        request_.conditions.time_percent = time_percent;
+        request_.conditions.location_percent = location_percent;
+        coverage::SweepResult result = coverage::sweep(map_, request_, task_);
         outcome_.engine = result.engine;
         return result;
     }
-    /// The same at the job's own share of time, its cells counted.
-    [[nodiscard]] coverage::SweepResult counted_from(const link::Station& station,
-                                                     double time_percent) {
-        coverage::SweepResult result = from(station, time_percent);
+    /// The same as the job asks for it, its cells counted.
+    [[nodiscard]] coverage::SweepResult counted_from(const CoverageJob& job,
+                                                     const link::Station& station) {
+        coverage::SweepResult result =
+            from(station, job.conditions.time_percent, job.conditions.location_percent);
         outcome_.predicted += result.cells_predicted;
         outcome_.off_terrain += result.cells_off_terrain;
         outcome_.behind_void += result.cells_behind_void;
@@ -361,7 +353,6 @@ public:
     }
 
 private:
-    const terrain::HeightGrid& ground_;
     const coverage::MapGrid& map_;
     CoverageOutcome& outcome_;
     Task& task_;
@@ -377,19 +368,30 @@ bool wants_chance(const CoverageJob& job) {
     return std::ranges::find(job.bands, "chance") != job.bands.end();
 }
 
-/// Chance of contact with a station in each cell, from its losses at the job's share of time.
-std::vector<float> chance_of(const CoverageJob& job, Sweeps& sweeps, const link::Station& station,
-                             const std::vector<float>& loss_db) {
-    std::vector<float> margin_db = loss_db;
-    subtract_from(margin_without_path_db(job, station), margin_db);
-    // Only the standard's own method knows of time.
-    const bool timed = job.settings.method == propagation::Method::p1812;
-    const std::vector<float> median_db = timed && job.settings.p1812.time_percent != 50.0
-                                             ? sweeps.from(station, 50.0).loss_db
-                                             : loss_db;
-    const std::vector<float> seldom_db = timed ? sweeps.from(station, 10.0).loss_db : loss_db;
-    return chance_values(margin_db, median_db, seldom_db, place_deviation_db(job, station),
-                         job.settings.prediction_deviation_db);
+/// Chance of contact with a station in each cell, as link::PathPredictor has it for a path: from
+/// the losses of half of the time and places, whatever the job asks for.
+std::vector<float> chance_of(const CoverageJob& job, const coverage::MapGrid& map, Sweeps& sweeps,
+                             const link::Station& station, const std::vector<float>& loss_db) {
+    // Only the standard's own method knows of time and places.
+    const bool timed = job.conditions.method == propagation::Method::p1812;
+    const bool median =
+        job.conditions.time_percent == 50.0 && job.conditions.location_percent == 50.0;
+    const std::vector<float> often_db =
+        timed && !median ? sweeps.from(station, 50.0, 50.0).loss_db : loss_db;
+    const std::vector<float> seldom_db = timed ? sweeps.from(station, 10.0, 50.0).loss_db : loss_db;
+    const double without_path_db = margin_without_path_db(job, station);
+    const PlaceDeviations places(job, map);
+    std::vector<float> values(often_db.size(), std::numeric_limits<float>::quiet_NaN());
+    for (std::size_t i = 0; i < values.size(); ++i) {
+        const auto loss = static_cast<double>(often_db[i]);
+        const auto seldom = static_cast<double>(seldom_db[i]);
+        if (!std::isnan(loss) && !std::isnan(seldom)) {
+            values[i] = static_cast<float>(link::chance_percent(
+                without_path_db - loss,
+                link::deviation_db(job.conditions, places.at_db(i), loss, seldom)));
+        }
+    }
+    return values;
 }
 
 /// Keeps the greater of two values that are known.
@@ -401,9 +403,9 @@ void keep_best(std::vector<float>& best, const std::vector<float>& values) {
 
 std::vector<coverage::Band> bands_of_one(const CoverageJob& job, const coverage::MapGrid& map,
                                          Sweeps& sweeps, CoverageOutcome& outcome) {
-    Bands maker(job, sweeps.counted_from(job.first(), job.settings.p1812.time_percent));
+    Bands maker(job, sweeps.counted_from(job, job.first()));
     if (wants_chance(job)) {
-        maker.set_chance(chance_of(job, sweeps, job.first(), maker.loss_db()));
+        maker.set_chance(chance_of(job, map, sweeps, job.first(), maker.loss_db()));
     }
     const double without_path_db = margin_without_path_db(job, job.first());
     measure_areas(
@@ -423,10 +425,9 @@ std::vector<coverage::Band> bands_of_several(const CoverageJob& job, const cover
         chance_percent.assign(cells, std::numeric_limits<float>::quiet_NaN());
     }
     for (const link::Station& station : job.stations) {
-        coverage::SweepResult result =
-            sweeps.counted_from(station, job.settings.p1812.time_percent);
+        coverage::SweepResult result = sweeps.counted_from(job, station);
         if (wants_chance(job)) {
-            keep_best(chance_percent, chance_of(job, sweeps, station, result.loss_db));
+            keep_best(chance_percent, chance_of(job, map, sweeps, station, result.loss_db));
         }
         subtract_from(margin_without_path_db(job, station), result.loss_db);
         composition.add(result.loss_db);
@@ -474,8 +475,8 @@ void GridArguments::check() const {
     }
 }
 
-coverage::MapGrid GridArguments::make(const CoverageJob& job,
-                                      const terrain::HeightGrid& ground) const {
+coverage::MapGrid GridArguments::make(const CoverageJob& job) const {
+    const terrain::HeightGrid& ground = *job.ground;
     const std::vector<geo::LatLon> sites = job.sites();
     if (!utm()) {
         return coverage::terrain_map_grid(ground, sites, job.range_m);
@@ -527,11 +528,10 @@ std::string terrain_label_of(const terrain::TerrainInfo& info) {
                        info.columns, info.rows, info.crs_label);
 }
 
-coverage::CoverageRaster run_coverage(const terrain::HeightGrid& ground,
-                                      const coverage::MapGrid& map, const CoverageJob& job,
+coverage::CoverageRaster run_coverage(const coverage::MapGrid& map, const CoverageJob& job,
                                       CoverageOutcome& outcome, Task& task) {
     const auto started = std::chrono::steady_clock::now();
-    Sweeps sweeps(ground, map, job, outcome, task);
+    Sweeps sweeps(map, job, outcome, task);
     coverage::CoverageRaster raster;
     raster.bands = job.stations.size() == 1 ? bands_of_one(job, map, sweeps, outcome)
                                             : bands_of_several(job, map, sweeps, outcome);

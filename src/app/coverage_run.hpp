@@ -5,8 +5,7 @@
 #include "earshot/coverage/map_grid.hpp"
 #include "earshot/coverage/raster.hpp"
 #include "earshot/coverage/sweep.hpp"
-#include "earshot/link/budget.hpp"
-#include "earshot/propagation/method.hpp"
+#include "earshot/link/path.hpp"
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "earshot/terrain/terrain_source.hpp"
@@ -21,19 +20,15 @@
 namespace earshot::app {
 
 /// A map's inputs.
-struct CoverageJob {
+struct CoverageJob : link::Setting {
     std::vector<link::Station> stations; ///< at least one
     link::Radio receiver;
     double receiver_height_m = 0.0;
-    propagation::PathSettings settings;
     double range_m = 0.0;
-    double step_m = 0.0;
-    terrain::GroundLayers layers; ///< on the grid of the ground
     /// Names as `earshot map --bands` takes them, for one station or for several.
     std::vector<std::string> bands{"margin"};
     coverage::Engine engine = coverage::Engine::carried;
-    double radials_per_rim_cell = 0.0; ///< 0: as many as the ground asks for
-    unsigned threads = 1;
+    double radials_per_rim_cell = 0.0;      ///< 0: as many as the ground asks for
     std::string terrain_label, cover_label; ///< for the metadata
     std::vector<std::string> warnings;      ///< of inputs beyond what the method is made for
     std::string correction; ///< the field correction in words; empty if there is none
@@ -61,8 +56,7 @@ struct GridArguments {
     /// Refuses values that contradict each other; throws Error(Fault::usage).
     void check() const;
     /// The cells around the job's stations; throws as the functions of sweep/map_grid.hpp do.
-    [[nodiscard]] coverage::MapGrid make(const CoverageJob& job,
-                                         const terrain::HeightGrid& ground) const;
+    [[nodiscard]] coverage::MapGrid make(const CoverageJob& job) const;
 
 private:
     [[nodiscard]] bool utm() const { return grid == "utm" || (grid.empty() && !cell.empty()); }
@@ -80,9 +74,10 @@ void check_bands(const std::vector<std::string>& bands, bool several_stations);
 
 /// Sweeps from every station and composes the bands, with metadata that explain them. Throws as
 /// coverage::sweep() does, and Error(Fault::input) if not one cell could be predicted.
-[[nodiscard]] coverage::CoverageRaster
-run_coverage(const terrain::HeightGrid& ground, const coverage::MapGrid& map,
-             const CoverageJob& job, CoverageOutcome& outcome, Task& task = silent_task());
+[[nodiscard]] coverage::CoverageRaster run_coverage(const coverage::MapGrid& map,
+                                                    const CoverageJob& job,
+                                                    CoverageOutcome& outcome,
+                                                    Task& task = silent_task());
 
 /// What people should know of the map, a sentence each: warnings, elevation that ends too soon,
 /// voids.

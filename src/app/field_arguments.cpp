@@ -71,9 +71,9 @@ FieldInputs::FieldInputs(const FieldArguments& arguments)
     link::Station base = arguments_.base.empty()
                              ? scenario_.stations.front()
                              : shared_.station("--base", arguments_.base, std::string(base_label));
-    scenario_.settings = shared_.settings(base.position);
+    scenario_.conditions = shared_.settings(base.position);
     scenario_.correction = shared_.correction().get();
-    const double frequency_mhz = scenario_.settings.frequency_mhz;
+    const double frequency_mhz = scenario_.conditions.frequency_mhz;
     shared_.equip(base, arguments_.at_base, frequency_mhz);
     scenario_.listener = shared_.listener();
     shared_.equip(scenario_.listener, arguments_.mover, frequency_mhz);
@@ -95,10 +95,8 @@ field::ComparisonRequest FieldInputs::request(const terrain::HeightGrid& ground,
     field::ComparisonRequest request;
     request.scenario = &scenario_;
     request.base = base_name_;
-    request.settings = scenario_.settings;
-    request.layers = layers.view();
-    request.step_m = shared_.step_m(ground, base().position, length_m);
-    request.threads = arguments_.threads;
+    request.conditions = scenario_.conditions;
+    shared_.lay(request, ground, layers, base().position, length_m);
     return request;
 }
 

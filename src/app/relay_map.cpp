@@ -25,7 +25,7 @@ metadata_of(const std::vector<plan::RelaySite>& sites, const link::Station& pers
         positions.push_back(geo::format_decimal(site.station.position, 8));
     }
     const link::Station& relay = question.relay;
-    const propagation::MethodInfo& method = propagation::method_info(question.settings.method);
+    const propagation::MethodInfo& method = propagation::method_info(question.conditions.method);
     return {{"PROGRAM", "earshot " + labels.version},
             {"CREATED", fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", fmt::gmtime(std::time(nullptr)))},
             {"RELAY_NAME", fmt::format("{}", fmt::join(names, "; "))},
@@ -40,11 +40,11 @@ metadata_of(const std::vector<plan::RelaySite>& sites, const link::Station& pers
             {"PERSON_BODY_LOSS_DB", number(person.radio.body_loss_db)},
             {"PERSON_THRESHOLD_DBM", number(person.radio.threshold_dbm)},
             {"WANTED_MARGIN_DB", number(question.wanted_margin_db)},
-            {"FREQUENCY_MHZ", number(question.settings.frequency_mhz)},
+            {"FREQUENCY_MHZ", number(question.conditions.frequency_mhz)},
             {"METHOD", std::string(method.name)},
             {"METHOD_SOURCE", std::string(method.source)},
-            {"TIME_PERCENT", number(question.settings.p1812.time_percent)},
-            {"PLACES_PERCENT", number(question.settings.p1812.location_percent)},
+            {"TIME_PERCENT", number(question.conditions.time_percent)},
+            {"PLACES_PERCENT", number(question.conditions.location_percent)},
             {"RANGE_M", number(question.range_m)},
             {"PROFILE_STEP_M", number(question.step_m)},
             {"TERRAIN", labels.terrain},
@@ -55,8 +55,7 @@ metadata_of(const std::vector<plan::RelaySite>& sites, const link::Station& pers
 
 } // namespace
 
-coverage::CoverageRaster relay_map(const terrain::HeightGrid& ground,
-                                   const std::vector<plan::RelaySite>& sites,
+coverage::CoverageRaster relay_map(const std::vector<plan::RelaySite>& sites,
                                    const link::Station& person, const plan::RelayQuestion& question,
                                    const RelayMapLabels& labels, Task& task) {
     std::vector<geo::LatLon> positions;
@@ -64,17 +63,14 @@ coverage::CoverageRaster relay_map(const terrain::HeightGrid& ground,
     for (const plan::RelaySite& site : sites) {
         positions.push_back(site.station.position);
     }
-    const coverage::MapGrid map = coverage::terrain_map_grid(ground, positions, question.range_m);
+    const coverage::MapGrid map =
+        coverage::terrain_map_grid(*question.ground, positions, question.range_m);
     const std::size_t cells =
         static_cast<std::size_t>(map.columns) * static_cast<std::size_t>(map.rows);
-    coverage::SweepRequest request;
+    auto request = link::made_in<coverage::SweepRequest>(question);
     request.receiver_antenna_m = person.antenna_height_m;
     request.range_m = question.range_m;
-    request.step_m = question.step_m;
-    request.settings = question.settings;
-    request.layers = question.layers;
     request.with_sight = false;
-    request.threads = question.threads;
     coverage::CoverageRaster raster;
     coverage::Composition composition(cells);
     const auto wanted_db = static_cast<float>(question.wanted_margin_db);
@@ -83,8 +79,7 @@ coverage::CoverageRaster relay_map(const terrain::HeightGrid& ground,
         request.site_antenna_m = site.station.antenna_height_m;
         const auto without_path_db =
             static_cast<float>(plan::margin_without_path_db(site.station.radio, person.radio));
-        std::vector<float> margin_db =
-            std::move(coverage::sweep(ground, map, request, task).loss_db);
+        std::vector<float> margin_db = std::move(coverage::sweep(map, request, task).loss_db);
         std::vector<float> spare_db(cells);
         for (std::size_t cell = 0; cell < cells; ++cell) {
             margin_db[cell] = without_path_db - margin_db[cell];

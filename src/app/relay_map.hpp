@@ -19,9 +19,10 @@ struct RelayMapLabels {
 /// a band of the margin that a `person` has with it, the weaker way of both, named after the site;
 /// then the best of these margins, the number of sites that give the wanted one, and which of them
 /// is best. The loss of the way out is taken for the way back too. Throws as coverage::sweep().
-[[nodiscard]] coverage::CoverageRaster
-relay_map(const terrain::HeightGrid& ground, const std::vector<plan::RelaySite>& sites,
-          const link::Station& person, const plan::RelayQuestion& question,
-          const RelayMapLabels& labels, Task& task = silent_task());
+[[nodiscard]] coverage::CoverageRaster relay_map(const std::vector<plan::RelaySite>& sites,
+                                                 const link::Station& person,
+                                                 const plan::RelayQuestion& question,
+                                                 const RelayMapLabels& labels,
+                                                 Task& task = silent_task());
 
 } // namespace earshot::app

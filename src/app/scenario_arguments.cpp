@@ -53,7 +53,7 @@ CorrectionInForce::CorrectionInForce(const std::optional<scenario::Scenario>& sc
     : correction_(scenario ? scenario->correction : arguments.read()),
       of_scenario_(scenario.has_value()) {}
 
-void CorrectionInForce::correct(propagation::PathSettings& settings, const Options& options) const {
+void CorrectionInForce::correct(propagation::Conditions& settings, const Options& options) const {
     if (correction_) {
         const double given_db = settings.prediction_deviation_db;
         scenario::apply(*correction_, settings);
@@ -113,7 +113,7 @@ link::Station station_meant(const std::optional<scenario::Scenario>& scenario,
     return at_position;
 }
 
-propagation::PathSettings settings_over(const std::optional<scenario::Scenario>& scenario,
+propagation::Conditions settings_over(const std::optional<scenario::Scenario>& scenario,
                                         const PropagationArguments& arguments,
                                         const Options& options, geo::LatLon at) {
     if (!scenario) {
@@ -122,12 +122,12 @@ propagation::PathSettings settings_over(const std::optional<scenario::Scenario>&
         }
         return arguments.settings(at);
     }
-    propagation::PathSettings settings = scenario->settings;
+    propagation::Conditions settings = scenario->conditions;
     PropagationArguments complete = arguments;
     if (complete.frequency.empty()) {
         complete.frequency = fmt::format("{}MHz", settings.frequency_mhz);
     }
-    const propagation::PathSettings given = complete.settings(at);
+    const propagation::Conditions given = complete.settings(at);
     const auto take = [&](const char* option, auto& value, const auto& from) {
         if (options.given(option)) {
             value = from;
@@ -137,13 +137,13 @@ propagation::PathSettings settings_over(const std::optional<scenario::Scenario>&
     take("--method", settings.method, given.method);
     take("--knife-edge", settings.knife_edge, given.knife_edge);
     take("--k-factor", settings.k_factor, given.k_factor);
-    take("--time", settings.p1812.time_percent, given.p1812.time_percent);
-    take("--places", settings.p1812.location_percent, given.p1812.location_percent);
-    take("--polarization", settings.p1812.polarization, given.p1812.polarization);
-    take("--delta-n", settings.p1812.refractivity.delta_n, given.p1812.refractivity.delta_n);
-    take("--n0", settings.p1812.refractivity.n0, given.p1812.refractivity.n0);
-    take("--refractivity-maps", settings.p1812.refractivity, given.p1812.refractivity);
-    take("--indoors", settings.p1812.building_entry, given.p1812.building_entry);
+    take("--time", settings.time_percent, given.time_percent);
+    take("--places", settings.location_percent, given.location_percent);
+    take("--polarization", settings.polarization, given.polarization);
+    take("--delta-n", settings.refractivity.delta_n, given.refractivity.delta_n);
+    take("--n0", settings.refractivity.n0, given.refractivity.n0);
+    take("--refractivity-maps", settings.refractivity, given.refractivity);
+    take("--indoors", settings.building_entry, given.building_entry);
     take("--prediction-deviation", settings.prediction_deviation_db, given.prediction_deviation_db);
     take("--woodland-fit", settings.woodland_fit, given.woodland_fit);
     return settings;
@@ -248,8 +248,8 @@ link::Station SharedInputs::listener() const {
     return scenario_ ? scenario_->listener : link::Station{{}, {}, default_antenna_height_m, {}};
 }
 
-propagation::PathSettings SharedInputs::settings(geo::LatLon at) const {
-    propagation::PathSettings settings =
+propagation::Conditions SharedInputs::settings(geo::LatLon at) const {
+    propagation::Conditions settings =
         settings_over(scenario_, arguments_.propagation, arguments_.command, at);
     correction_.correct(settings, arguments_.command);
     return settings;
@@ -294,9 +294,11 @@ LayersOver SharedInputs::layers(const terrain::HeightGrid& ground, Task& task) c
     return {scenario_, arguments_.cover, ground, task};
 }
 
-double SharedInputs::step_m(const terrain::HeightGrid& ground, geo::LatLon at,
-                            double length_m) const {
-    return step_over(scenario_, arguments_.step, ground, at, length_m);
+void SharedInputs::lay(link::Setting& setting, const terrain::HeightGrid& ground,
+                       const LayersOver& layers, geo::LatLon at, double length_m) const {
+    setting.ground = &ground;
+    setting.layers = layers.view();
+    setting.step_m = step_over(scenario_, arguments_.step, ground, at, length_m);
 }
 
 std::vector<std::string> SharedInputs::notes(const LayersOver& layers) const {

@@ -53,7 +53,7 @@ public:
 
     [[nodiscard]] const std::optional<scenario::Correction>& get() const { return correction_; }
     /// --prediction-deviation goes before what the correction has.
-    void correct(propagation::PathSettings& settings, const Options& options) const;
+    void correct(propagation::Conditions& settings, const Options& options) const;
     void correct(link::Radio& radio) const;
     /// In words; empty if there is none.
     [[nodiscard]] std::string words() const;
@@ -77,7 +77,7 @@ private:
 
 /// Settings of the scenario, those options of `command` that are present on the command line put
 /// over them. Without a scenario --frequency must be there.
-[[nodiscard]] propagation::PathSettings
+[[nodiscard]] propagation::Conditions
 settings_over(const std::optional<scenario::Scenario>& scenario,
               const PropagationArguments& arguments, const Options& options, geo::LatLon at);
 
@@ -141,7 +141,7 @@ public:
                                         const std::string& label) const;
     /// Who is to be reached: the scenario's listener, or a handheld. Name and position are empty.
     [[nodiscard]] link::Station listener() const;
-    [[nodiscard]] propagation::PathSettings settings(geo::LatLon at) const;
+    [[nodiscard]] propagation::Conditions settings(geo::LatLon at) const;
     /// The margin wanted, dB: `text` if it is not empty, else the scenario's, else 0.
     [[nodiscard]] double wanted_margin_db(const std::string& option, const std::string& text) const;
     /// Radio and antenna height as the options describe them, over what the station has; `own` goes
@@ -154,8 +154,10 @@ public:
     void check(const std::vector<std::string>& outputs, const terrain::TerrainSource& source,
                const std::vector<std::string>& more = {}) const;
     [[nodiscard]] LayersOver layers(const terrain::HeightGrid& ground, Task& task) const;
-    [[nodiscard]] double step_m(const terrain::HeightGrid& ground, geo::LatLon at,
-                                double length_m) const;
+    /// Puts the ground into a setting whose conditions are known, with the step of profiles for
+    /// paths of `length_m` about a position.
+    void lay(link::Setting& setting, const terrain::HeightGrid& ground, const LayersOver& layers,
+             geo::LatLon at, double length_m) const;
     [[nodiscard]] const CorrectionInForce& correction() const { return correction_; }
     /// Notes of the scenario, of the field correction and of the layers.
     [[nodiscard]] std::vector<std::string> notes(const LayersOver& layers) const;

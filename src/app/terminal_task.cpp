@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <csignal>
 #include <cstdio>
 
@@ -40,7 +41,8 @@ void TerminalTask::forget_stop() noexcept {
     stop_asked = 0;
 }
 
-TerminalTask::TerminalTask() : on_terminal_(isatty(STDERR_FILENO) != 0) {}
+TerminalTask::TerminalTask(unsigned threads)
+    : threads_(std::max(1U, threads)), on_terminal_(isatty(STDERR_FILENO) != 0) {}
 
 TerminalTask::~TerminalTask() {
     TerminalTask::end();

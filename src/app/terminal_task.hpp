@@ -18,11 +18,13 @@ void install_stop_handlers();
 /// pipes and logs stay clean. Stops when a signal asks for it.
 class TerminalTask : public Task {
 public:
-    TerminalTask();
+    /// Work on so many threads; commands without such an option run on one.
+    explicit TerminalTask(unsigned threads = 1);
     ~TerminalTask() override;
     void begin(std::string_view stage, std::uint64_t total) override;
     void advance(std::uint64_t steps) override;
     void end() override;
+    [[nodiscard]] unsigned threads() const noexcept override { return threads_; }
     [[nodiscard]] bool stop_requested() const noexcept override;
 
     /// Forgets that a signal asked to stop, so that what had been found by then can be written.
@@ -32,6 +34,7 @@ public:
 private:
     void draw(std::uint64_t done);
 
+    unsigned threads_;
     bool on_terminal_;
     bool drawn_ = false;
     std::string stage_;

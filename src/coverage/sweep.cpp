@@ -22,13 +22,12 @@ namespace {
 /// section 2.2.2; the trade's usual rule).
 constexpr double free_clearance_f1 = 0.6;
 
-void exact_sweep(const terrain::HeightGrid& ground, const MapGrid& map, const SweepRequest& request,
-                 SweepResult& result, Task& task) {
-    const unsigned threads = request.threads;
+void exact_sweep(const MapGrid& map, const SweepRequest& request, SweepResult& result, Task& task) {
+    const unsigned threads = task.threads();
     std::vector<ExactCell> workers;
     workers.reserve(threads);
     for (unsigned k = 0; k < threads; ++k) {
-        workers.emplace_back(ground, map, request);
+        workers.emplace_back(map, request);
     }
     task.begin("sweep", static_cast<std::uint64_t>(map.rows));
     parallel_for(static_cast<std::size_t>(map.rows), threads, [&](std::size_t row, unsigned k) {
@@ -52,8 +51,8 @@ SightClass sight_class(const propagation::Sight& sight) {
     return sight.clearance_f1 >= free_clearance_f1 ? SightClass::clear : SightClass::grazing;
 }
 
-SweepResult sweep(const terrain::HeightGrid& ground, const MapGrid& map,
-                  const SweepRequest& request, Task& task) {
+SweepResult sweep(const MapGrid& map, const SweepRequest& request, Task& task) {
+    const terrain::HeightGrid& ground = *request.ground;
     if (std::isnan(ground.sample(request.site))) {
         const bool covered = ground.covers(ground.georeference.cell_of(request.site));
         throw_input(fmt::format("there is no ground height at the station ({}): it lies {}",
@@ -68,8 +67,6 @@ SweepResult sweep(const terrain::HeightGrid& ground, const MapGrid& map,
                                 "nothing",
                                 request.step_m));
     }
-    SweepRequest checked = request;
-    checked.threads = std::max(1U, request.threads);
     const bool with_sight = request.with_sight || request.sight_only;
     const auto cells = static_cast<std::size_t>(map.columns) * static_cast<std::size_t>(map.rows);
     require_memory(
@@ -85,13 +82,13 @@ SweepResult sweep(const terrain::HeightGrid& ground, const MapGrid& map,
     const bool carried = request.engine == Engine::carried && request.layers.zones == nullptr;
     if (carried && request.layers.cover == nullptr && request.sight_only) {
         result.engine = Engine::carried;
-        sight_sweep(ground, map, checked, result, task);
-    } else if (carried && !request.sight_only && carried_engine_knows(request.settings.method)) {
+        sight_sweep(map, request, result, task);
+    } else if (carried && !request.sight_only && carried_engine_knows(request.conditions.method)) {
         result.engine = Engine::carried;
-        carried_sweep(ground, map, checked, result, task);
+        carried_sweep(map, request, result, task);
     } else {
         result.engine = Engine::exact;
-        exact_sweep(ground, map, checked, result, task);
+        exact_sweep(map, request, result, task);
     }
     task.end();
     return result;

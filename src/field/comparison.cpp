@@ -29,7 +29,7 @@ double gain_of_antenna_dbi(const scenario::Scenario& scenario, const std::string
         return scenario::plain_name(antenna.name) == wanted;
     });
     return link::antenna_gain_dbi(usual == link::antennas().end() ? name : usual->name,
-                                  scenario.settings.frequency_mhz);
+                                  scenario.conditions.frequency_mhz);
 }
 
 /// What a set-up starts from.
@@ -59,7 +59,7 @@ scenario::CarriedRadio carried_radio(const scenario::Scenario& scenario, const S
     radio.antenna_gain_dbi = set_up.antenna_gain_dbi.value_or(radio.antenna_gain_dbi);
     if (!set_up.carried.empty()) {
         radio.body_loss_db = link::body_loss_db(link::parse_carried(set_up.carried),
-                                                scenario.settings.frequency_mhz);
+                                                scenario.conditions.frequency_mhz);
     }
     if (radio.needed) {
         link::renew_noise(radio, radio.needed->sensitivity_dbm);
@@ -104,55 +104,26 @@ double woods_on_m(const terrain::Profile& profile) {
     return 1000.0 * woods_km;
 }
 
-/// Both ways of a path, and for half of the time and places.
 struct Predicted {
     link::TwoWayPath path;
-    double median_from_mover_db = 0.0;
-    double median_to_mover_db = 0.0;
     std::string antenna;
     std::string refused; ///< why there is no path; empty if there is one
 };
 
-class CallPredictor {
-public:
-    CallPredictor(const terrain::HeightGrid& ground, const ComparisonRequest& request)
-        : ground_(ground), request_(request) {}
-
-    [[nodiscard]] Predicted predict(const FieldCall& call) const {
-        Predicted result;
-        try {
-            const Stations stations =
-                stations_with_antenna(*request_.scenario, call, request_.base);
-            result.antenna = stations.antenna;
-            propagation::PathSettings settings = request_.settings;
-            const auto path = [&] {
-                return link::two_way_path(ground_, stations.base, stations.mover, settings,
-                                          request_.step_m, request_.layers);
-            };
-            result.path = path();
-            const link::TwoWayPath* median = &result.path;
-            link::TwoWayPath of_half;
-            if (settings.p1812.time_percent != 50.0 || settings.p1812.location_percent != 50.0) {
-                settings.p1812.time_percent = 50.0;
-                settings.p1812.location_percent = 50.0;
-                of_half = path();
-                median = &of_half;
-            }
-            result.median_to_mover_db = median->outward.budget.margin_db;
-            result.median_from_mover_db = median->backward.budget.margin_db;
-        } catch (const Error& error) {
-            if (error.fault() == Fault::stopped || error.fault() == Fault::memory) {
-                throw;
-            }
-            result.refused = error.what();
+Predicted predict(const ComparisonRequest& request, const FieldCall& call) {
+    Predicted result;
+    try {
+        const Stations stations = stations_with_antenna(*request.scenario, call, request.base);
+        result.antenna = stations.antenna;
+        result.path = link::two_way_path(request, stations.base, stations.mover);
+    } catch (const Error& error) {
+        if (error.fault() == Fault::stopped || error.fault() == Fault::memory) {
+            throw;
         }
-        return result;
+        result.refused = error.what();
     }
-
-private:
-    const terrain::HeightGrid& ground_;
-    const ComparisonRequest& request_;
-};
+    return result;
+}
 
 ComparedCall compared(const FieldLog& log, std::size_t index, const Predicted& predicted) {
     const FieldCall& call = log.calls[index];
@@ -189,10 +160,9 @@ ComparedCall compared(const FieldLog& log, std::size_t index, const Predicted& p
     result.received_dbm = way.budget.received_dbm;
     result.needed_dbm = way.budget.needed_dbm;
     result.margin_db = way.budget.margin_db;
-    result.median_margin_db =
-        to_mover ? predicted.median_to_mover_db : predicted.median_from_mover_db;
+    result.median_margin_db = way.median_margin_db;
     result.deviation_db = way.deviation_db;
-    result.chance_percent = link::chance_percent(result.median_margin_db, way.deviation_db);
+    result.chance_percent = way.chance_percent;
     result.readability = link::readability(result.margin_db).readability;
     return result;
 }
@@ -224,8 +194,7 @@ SetUp complete_set_up(const scenario::Scenario& scenario, const SetUp& set_up) {
     return complete;
 }
 
-Predictions predict_calls(const terrain::HeightGrid& ground, const FieldLog& log,
-                          const ComparisonRequest& request, Task& task) {
+Predictions predict_calls(const FieldLog& log, const ComparisonRequest& request, Task& task) {
     if (!(request.step_m > 0.0)) {
         throw_usage(fmt::format("a step of {} m between profile points: give more than 0 m",
                                 request.step_m));
@@ -240,12 +209,11 @@ Predictions predict_calls(const terrain::HeightGrid& ground, const FieldLog& log
         }
         path_of_call.push_back(known->second);
     }
-    const CallPredictor predictor(ground, request);
     std::vector<Predicted> predicted(first_call.size());
     task.begin("predicting calls", predicted.size());
-    parallel_for(predicted.size(), request.threads, [&](std::size_t k, unsigned /*worker*/) {
+    parallel_for(predicted.size(), task.threads(), [&](std::size_t k, unsigned /*worker*/) {
         task.throw_if_stopped();
-        predicted[k] = predictor.predict(log.calls[first_call[k]]);
+        predicted[k] = predict(request, log.calls[first_call[k]]);
         task.advance(1);
     });
     Predictions result;

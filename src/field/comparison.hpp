@@ -2,7 +2,6 @@
 
 #include "earshot/base/task.hpp"
 #include "earshot/link/path.hpp"
-#include "earshot/propagation/method.hpp"
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "field/field_log.hpp"
@@ -61,15 +60,11 @@ struct ComparedCall {
 };
 
 /// What a comparison needs besides the ground.
-struct ComparisonRequest {
+struct ComparisonRequest : link::Setting {
     const scenario::Scenario* scenario = nullptr;
     /// Name of the station that stayed, for calls that name none; empty: the scenario's only or
     /// first station.
     std::string base;
-    propagation::PathSettings settings; ///< the latitude is set for each path
-    terrain::GroundLayers layers;       ///< on the grid of the ground
-    double step_m = 0.0;                ///< between profile points, > 0
-    unsigned threads = 1;
 };
 
 struct Predictions {
@@ -92,8 +87,7 @@ struct CallStations {
 /// Predicts every call of a log as link::two_way_path() does; calls over the same path are
 /// predicted once. Throws Error(Fault::usage) for a step that is not positive,
 /// Error(Fault::input) if not one call can be predicted, Error(Fault::stopped).
-[[nodiscard]] Predictions predict_calls(const terrain::HeightGrid& ground, const FieldLog& log,
-                                        const ComparisonRequest& request,
+[[nodiscard]] Predictions predict_calls(const FieldLog& log, const ComparisonRequest& request,
                                         Task& task = silent_task());
 
 /// Calls farther than this from their base are mistakes in the log.

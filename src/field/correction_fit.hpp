@@ -36,7 +36,7 @@ struct CorrectionRequest {
     bool free_limits = false; ///< let the listeners' classes begin where the log has them
     /// Of a level read from a radio's meter, dB. Common practice, no source.
     double reading_deviation_db = 3.0;
-    /// Of predictions from measurements, before: PathSettings::prediction_deviation_db.
+    /// Of predictions from measurements, before: Conditions::prediction_deviation_db.
     double standard_deviation_db = 8.0;
     bool leave_stops_out = true; ///< fill Correction::before and after
 };
@@ -56,7 +56,7 @@ struct CorrectionFit {
     maths::Estimate within_stop_db;                ///< deviation among calls at one stop
     std::optional<maths::Estimate> among_stops_db; ///< deviation common to a stop; unset if each
                                                    ///< stop has one call only
-    std::vector<maths::Estimate> limits; ///< where the classes 1 to 5 begin, dB
+    std::vector<maths::Estimate> limits;           ///< where the classes 1 to 5 begin, dB
     std::size_t calls = 0, stops = 0, readings = 0;
     std::string model; ///< in words
 

@@ -58,13 +58,13 @@ constexpr std::array error_deviations_db{10.0, 10.0, 5.0};
 
 class Planner {
 public:
-    Planner(const terrain::HeightGrid& ground, const WalkRequest& request, Task& task)
+    Planner(const WalkRequest& request, Task& task)
         : request_(request), scenario_(*request.prediction.scenario) {
         check();
         for (const SetUp& set_up : request_.set_ups) {
             plan_.set_ups.push_back(complete_set_up(scenario_, set_up));
         }
-        predict(ground, task);
+        predict(task);
     }
 
     WalkPlan plan() {
@@ -111,7 +111,7 @@ private:
     }
 
     /// Predicts all calls at all points of the way, as if they had been made.
-    void predict(const terrain::HeightGrid& ground, Task& task) {
+    void predict(Task& task) {
         FieldLog imagined;
         imagined.file = "the way";
         for (std::size_t k = 0; k < request_.way.size(); ++k) {
@@ -127,7 +127,7 @@ private:
                 }
             }
         }
-        const Predictions predictions = predict_calls(ground, imagined, request_.prediction, task);
+        const Predictions predictions = predict_calls(imagined, request_.prediction, task);
         gather(predictions, imagined);
         const std::size_t lost = request_.way.size() - possible_.size();
         if (lost > 0) {
@@ -179,7 +179,7 @@ private:
         plan_.title = request_.title;
         plan_.base = any.base;
         plan_.base_position = scenario::station_named(scenario_, any.base).position;
-        plan_.frequency_mhz = request_.prediction.settings.frequency_mhz;
+        plan_.frequency_mhz = request_.prediction.conditions.frequency_mhz;
         plan_.way_points = possible_.size();
         switch (request_.choice) {
         case StopChoice::uncertain:
@@ -423,8 +423,8 @@ double score_information(double margin_db, double deviation_db) {
     return sum / (deviation_db * deviation_db);
 }
 
-WalkPlan plan_walk(const terrain::HeightGrid& ground, const WalkRequest& request, Task& task) {
-    return Planner(ground, request, task).plan();
+WalkPlan plan_walk(const WalkRequest& request, Task& task) {
+    return Planner(request, task).plan();
 }
 
 std::string log_csv(const WalkPlan& plan) {

@@ -109,8 +109,7 @@ struct WalkPlan {
 
 /// Chooses stops and the order of calls. Throws Error(Fault::usage) for values out of range,
 /// Error(Fault::input) if no point of the way can be predicted, Error(Fault::stopped).
-[[nodiscard]] WalkPlan plan_walk(const terrain::HeightGrid& ground, const WalkRequest& request,
-                                 Task& task = silent_task());
+[[nodiscard]] WalkPlan plan_walk(const WalkRequest& request, Task& task = silent_task());
 
 /// The log to fill in: one row for each call in the order they are to be made, with a score to be
 /// written. read_field_log() takes it back.

@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace earshot::link {
 namespace {
@@ -31,76 +32,158 @@ void require_ground(const terrain::HeightGrid& ground, const Station& station) {
     }
 }
 
-} // namespace
-
-double loss_deviation_db(const propagation::PathLoss& loss, const terrain::Profile& profile,
-                         double tx_antenna_m, double rx_antenna_m,
-                         const propagation::PathSettings& settings) {
-    Deviations deviations;
-    deviations.prediction_db = settings.prediction_deviation_db;
-    if (!loss.p1812) {
-        // P.1546 ends at 4 GHz; its deviation grows so slowly that the last value will do beyond.
-        deviations.place_db = location_deviation_p1546_db(Surroundings::rural,
-                                                          std::min(settings.frequency_mhz, 4000.0));
-        return deviations.combined_db();
+void require_known(const TwoWayPath& path) {
+    const std::vector<double>& ground_m = path.profile.ground_m;
+    const auto first = std::find_if(ground_m.begin(), ground_m.end(),
+                                    [](double height) { return std::isnan(height); });
+    if (first != ground_m.end()) {
+        const auto index = static_cast<std::size_t>(first - ground_m.begin());
+        throw_input(fmt::format("the path from {} to {} crosses ground of unknown height {} from "
+                                "{}: a void in the elevation, or ground it does not cover",
+                                path.a.name, path.b.name,
+                                geo::format_distance(1000.0 * path.profile.distance_km[index]),
+                                path.a.name));
     }
-    propagation::PathSettings seldom = settings;
-    seldom.p1812.time_percent = 10.0;
-    propagation::PathSettings often = settings;
-    often.p1812.time_percent = 50.0;
-    const auto basic_loss_db = [&](const propagation::PathSettings& at) {
-        return propagation::path_loss(profile, tx_antenna_m, rx_antenna_m, at).basic_loss_db;
-    };
-    const double median_db = basic_loss_db(often);
-    deviations.place_db = loss.p1812->location_deviation_db;
-    deviations.time_db = time_deviation_db(median_db, std::min(median_db, basic_loss_db(seldom)));
-    return deviations.combined_db();
 }
 
-TwoWayPath two_way_path(const terrain::HeightGrid& ground, const Station& a, const Station& b,
-                        const propagation::PathSettings& settings, double step_m,
-                        const terrain::GroundLayers& layers) {
-    require_ground(ground, a);
-    require_ground(ground, b);
-    TwoWayPath path;
-    path.a = a;
-    path.b = b;
-    path.settings = settings;
-    path.line = geo::geodesic_between(a.position, b.position);
-    if (path.line.distance_m < 1.0) {
+bool median(const propagation::Conditions& conditions) {
+    return conditions.time_percent == 50.0 && conditions.location_percent == 50.0;
+}
+
+LinkBudget budget_of(const Radio& from, const Radio& to, const propagation::PathLoss& loss) {
+    return link_budget(from, to, loss.basic_loss_db, loss.tx_woodland_db, loss.rx_woodland_db);
+}
+
+/// The chance counts from the margin of half of the time and places, whatever was asked for.
+void add_chance(const terrain::Profile& profile, const Station& from, const Station& to,
+                const propagation::Conditions& conditions, Direction& direction) {
+    if (std::isnan(direction.budget.margin_db)) {
+        direction.median_margin_db = direction.deviation_db = direction.chance_percent =
+            std::numeric_limits<double>::quiet_NaN();
+        return;
+    }
+    const propagation::AntennaHeights heights{from.antenna_height_m, to.antenna_height_m};
+    propagation::Conditions half = conditions;
+    half.time_percent = half.location_percent = 50.0;
+    const propagation::PathLoss often =
+        median(conditions) ? direction.loss : propagation::path_loss(profile, heights, half);
+    double seldom_db = often.basic_loss_db;
+    bool at_sea = false;
+    if (often.p1812) { // only the standard's own method knows of time
+        half.time_percent = 10.0;
+        seldom_db = propagation::path_loss(profile, heights, half).basic_loss_db;
+        at_sea = often.p1812->geometry.receiver_at_sea;
+    }
+    const double place_db =
+        place_deviation_db(conditions, to.antenna_height_m, profile.cover_m.back(), at_sea);
+    direction.median_margin_db = budget_of(from.radio, to.radio, often).margin_db;
+    direction.deviation_db = deviation_db(conditions, place_db, often.basic_loss_db, seldom_db);
+    direction.chance_percent = chance_percent(direction.median_margin_db, direction.deviation_db);
+}
+
+Direction direction_of(const terrain::Profile& profile, const Station& from, const Station& to,
+                       const propagation::Conditions& conditions) {
+    Direction direction;
+    direction.loss =
+        propagation::path_loss(profile, {from.antenna_height_m, to.antenna_height_m}, conditions);
+    direction.budget = budget_of(from.radio, to.radio, direction.loss);
+    add_chance(profile, from, to, conditions, direction);
+    return direction;
+}
+
+} // namespace
+
+double PathMargins::least_db() const {
+    return std::isnan(out_db) || std::isnan(back_db) ? std::numeric_limits<double>::quiet_NaN()
+                                                     : std::min(out_db, back_db);
+}
+
+PathPredictor::PathPredictor(const Setting& setting)
+    : setting_(setting), sampler_(*setting.ground, setting.layers) {}
+
+void PathPredictor::sample(geo::LatLon a, const geo::GeodesicPath& line) {
+    sampler_.sample(a, line.bearing_deg, std::max(line.distance_m, least_distance_m),
+                    setting_.step_m, profile_);
+}
+
+TwoWayPath PathPredictor::path(const Station& a, const Station& b) {
+    TwoWayPath path{a,  b, geo::geodesic_between(a.position, b.position), {}, setting_.conditions,
+                    {}, {}};
+    sample(a.position, path.line);
+    path.profile = profile_;
+    path.outward = direction_of(profile_, a, b, setting_.conditions);
+    path.backward = direction_of(terrain::reversed(profile_), b, a, setting_.conditions);
+    return path;
+}
+
+PathLosses PathPredictor::losses(geo::LatLon a, double a_height_m, geo::LatLon b,
+                                 double b_height_m) {
+    const geo::GeodesicPath line = geo::geodesic_between(a, b);
+    PathLosses losses;
+    losses.distance_m = std::max(line.distance_m, least_distance_m);
+    losses.out_db = loss(a, line, {a_height_m, b_height_m}).total_db();
+    losses.back_db = propagation::reciprocal(setting_.conditions)
+                         ? losses.out_db
+                         : propagation::path_loss(terrain::reversed(profile_),
+                                                  {b_height_m, a_height_m}, setting_.conditions)
+                               .total_db();
+    return losses;
+}
+
+PathMargins PathPredictor::margins(const Station& a, const Station& b) {
+    const PathLosses loss = losses(a.position, a.antenna_height_m, b.position, b.antenna_height_m);
+    return {link_budget(a.radio, b.radio, loss.out_db).margin_db,
+            link_budget(b.radio, a.radio, loss.back_db).margin_db, loss.distance_m};
+}
+
+propagation::PathLoss PathPredictor::loss(geo::LatLon a, const geo::GeodesicPath& line,
+                                          propagation::AntennaHeights heights) {
+    sample(a, line);
+    return propagation::path_loss(profile_, heights, setting_.conditions);
+}
+
+std::vector<PathPredictor> predictors(const Setting& setting, unsigned threads) {
+    std::vector<PathPredictor> workers;
+    for (unsigned k = 0; k < std::max(1U, threads); ++k) {
+        workers.emplace_back(setting);
+    }
+    return workers;
+}
+
+TwoWayPath two_way_path(const Setting& setting, const Station& a, const Station& b) {
+    require_ground(*setting.ground, a);
+    require_ground(*setting.ground, b);
+    if (geo::geodesic_between(a.position, b.position).distance_m < least_distance_m) {
         throw_usage(fmt::format("{} and {} are less than 1 m apart; a path needs two places",
                                 a.name, b.name));
     }
-    path.profile = terrain::sample_profile(ground, a.position, b.position, step_m, layers);
-    if (path.profile.has_void()) {
-        const auto first =
-            std::ranges::find_if(path.profile.ground_m, [](double h) { return std::isnan(h); });
-        const auto index = static_cast<std::size_t>(first - path.profile.ground_m.begin());
-        throw_input(fmt::format("the path from {} to {} crosses ground of unknown height {} from "
-                                "{}: a void in the elevation, or ground it does not cover",
-                                a.name, b.name,
-                                geo::format_distance(1000.0 * path.profile.distance_km[index]),
-                                a.name));
-    }
-    path.settings.p1812.path_centre_latitude_deg = propagation::path_centre_latitude_deg(
-        a.position, b.position, path.line.distance_m / 1000.0);
-    const auto predict = [&](const terrain::Profile& profile, const Station& from,
-                             const Station& to) {
-        Direction direction;
-        direction.loss = propagation::path_loss(profile, from.antenna_height_m, to.antenna_height_m,
-                                                path.settings);
-        direction.budget =
-            link_budget(from.radio, to.radio, direction.loss.basic_loss_db,
-                        direction.loss.tx_woodland_db, direction.loss.rx_woodland_db);
-        direction.deviation_db = loss_deviation_db(direction.loss, profile, from.antenna_height_m,
-                                                   to.antenna_height_m, path.settings);
-        direction.chance_percent =
-            chance_percent(direction.budget.margin_db, direction.deviation_db);
-        return direction;
-    };
-    path.outward = predict(path.profile, a, b);
-    path.backward = predict(terrain::reversed(path.profile), b, a);
+    TwoWayPath path = PathPredictor(setting).path(a, b);
+    require_known(path);
     return path;
+}
+
+double place_deviation_db(const propagation::Conditions& conditions, double antenna_height_m,
+                          double cover_m, bool at_sea) {
+    if (conditions.method != propagation::Method::p1812) {
+        // P.1546 ends at 4 GHz; its deviation grows so slowly that the last value will do beyond.
+        return location_deviation_p1546_db(Surroundings::rural,
+                                           std::min(conditions.frequency_mhz, 4000.0));
+    }
+    propagation::P1812Conditions here = conditions;
+    if (at_sea) { // places at sea are all alike
+        here.location_deviation_db = 0.0;
+    }
+    return propagation::location_deviation_db(here, antenna_height_m - cover_m);
+}
+
+double deviation_db(const propagation::Conditions& conditions, double place_db,
+                    double median_loss_db, double seldom_loss_db) {
+    Deviations deviations;
+    deviations.place_db = place_db;
+    deviations.time_db =
+        time_deviation_db(median_loss_db, std::min(median_loss_db, seldom_loss_db));
+    deviations.prediction_db = conditions.prediction_deviation_db;
+    return deviations.combined_db();
 }
 
 } // namespace earshot::link

@@ -710,7 +710,7 @@ CandidateSet find_candidates(const HeightGrid& ground, std::span<const Constrain
     task.begin("candidates", rated.size());
     constexpr int rings = 128;
     constexpr std::size_t rated_in_any_case = 32; // a matter of milliseconds
-    parallel_for(rated.size(), options.threads, [&](std::size_t k, unsigned) {
+    parallel_for(rated.size(), task.threads(), [&](std::size_t k, unsigned) {
         if (k >= rated_in_any_case && task.stop_requested()) {
             return;
         }

@@ -77,7 +77,6 @@ struct CandidateOptions {
     std::size_t most = 2000;       ///< at least 1
     double view_range_m = 10000.0; ///< how far the share of the area seen is judged
     double antenna_m = 10.0;       ///< from which it is seen
-    unsigned threads = 1;
 };
 
 /// Candidates, the most promising first, and what became of the others.

@@ -24,8 +24,7 @@ struct Somewhere {
 };
 
 /// Tops within reach of any station. None where the ground has none to offer.
-std::vector<Somewhere> high_ground(const terrain::HeightGrid& ground,
-                                   const scenario::Scenario& scenario,
+std::vector<Somewhere> high_ground(const scenario::Scenario& scenario,
                                    const FallbackRequest& request, Task& task) {
     Shapes stations;
     stations.label = "the stations";
@@ -37,9 +36,9 @@ std::vector<Somewhere> high_ground(const terrain::HeightGrid& ground,
     options.most = 20 * scenario.stations.size();
     options.view_range_m = request.reach_m;
     options.antenna_m = scenario.listener.antenna_height_m;
-    options.threads = request.hearing.threads;
     std::vector<Somewhere> tops;
-    for (const Candidate& top : find_candidates(ground, {&near, 1}, options, task).candidates) {
+    for (const Candidate& top :
+         find_candidates(*request.hearing.ground, {&near, 1}, options, task).candidates) {
         tops.push_back({"", top.position});
     }
     return tops;
@@ -47,10 +46,10 @@ std::vector<Somewhere> high_ground(const terrain::HeightGrid& ground,
 
 class FallbackSearch {
 public:
-    FallbackSearch(const terrain::HeightGrid& ground, const scenario::Scenario& scenario,
-                   std::span<const Pair> pairs, const FallbackRequest& request,
-                   std::vector<Somewhere> everywhere, const Task& task)
-        : ground_(ground), scenario_(scenario), request_(request), task_(task),
+    FallbackSearch(const scenario::Scenario& scenario, std::span<const Pair> pairs,
+                   const FallbackRequest& request, std::vector<Somewhere> everywhere,
+                   const Task& task)
+        : ground_(*request.hearing.ground), scenario_(scenario), request_(request), task_(task),
           everywhere_(std::move(everywhere)), talks_with_(scenario.stations.size(), 0) {
         for (const Pair& pair : pairs) {
             if (pair.mutual()) {
@@ -60,9 +59,8 @@ public:
         }
     }
 
-    [[nodiscard]] std::optional<Fallback> of(std::size_t station) const {
-        LegPredictor predictor(ground_, request_.hearing.settings, request_.hearing.step_m,
-                               request_.hearing.layers);
+    [[nodiscard]] std::optional<Fallback> of(std::size_t station,
+                                             link::PathPredictor& predictor) const {
         if (const std::string& planned = planned_name(station); !planned.empty()) {
             const link::Station there = scenario::station_named(scenario_, planned);
             Fallback fallback = judged(station, {there.name, there.position}, predictor);
@@ -135,7 +133,7 @@ private:
     }
 
     [[nodiscard]] Fallback judged(std::size_t station, const Somewhere& place,
-                                  LegPredictor& predictor) const {
+                                  link::PathPredictor& predictor) const {
         const link::Station& here = scenario_.stations[station];
         const geo::GeodesicPath way = geo::geodesic_between(here.position, place.position);
         Fallback fallback;
@@ -148,7 +146,8 @@ private:
         const link::Station moved = carried_to(station, place.position);
         for (std::size_t other = 0; other < scenario_.stations.size(); ++other) {
             if (other != station) {
-                const LegMargins margins = predictor.margins(moved, scenario_.stations[other]);
+                const link::PathMargins margins =
+                    predictor.margins(moved, scenario_.stations[other]);
                 // NaN does not count.
                 if (margins.least_db() >= request_.hearing.wanted_margin_db) {
                     ++fallback.talks_with;
@@ -161,29 +160,30 @@ private:
 
 } // namespace
 
-std::vector<std::optional<Fallback>> find_fallbacks(const terrain::HeightGrid& ground,
-                                                    const scenario::Scenario& scenario,
+std::vector<std::optional<Fallback>> find_fallbacks(const scenario::Scenario& scenario,
                                                     std::span<const Pair> pairs,
                                                     const FallbackRequest& request, Task& task) {
     if (!(request.reach_m > 0.0) || request.tries == 0) {
         throw_usage("fallback places must be looked for at some distance, and at least one tried");
     }
     for (const link::Station& station : scenario.stations) {
-        if (std::isnan(ground.sample(station.position))) {
+        if (std::isnan(request.hearing.ground->sample(station.position))) {
             throw_input(fmt::format("{} ({}) is off the elevation or in a void of it; move it, or "
                                     "give elevation that covers it",
                                     station.name, geo::format_decimal(station.position)));
         }
     }
-    std::vector<Somewhere> everywhere = high_ground(ground, scenario, request, task);
+    std::vector<Somewhere> everywhere = high_ground(scenario, request, task);
     for (const scenario::Place& place : scenario.places) {
         everywhere.push_back({place.name, place.position});
     }
-    const FallbackSearch search(ground, scenario, pairs, request, std::move(everywhere), task);
+    const FallbackSearch search(scenario, pairs, request, std::move(everywhere), task);
     std::vector<std::optional<Fallback>> fallbacks(scenario.stations.size());
     task.begin("looking for fallback places", fallbacks.size());
-    parallel_for(fallbacks.size(), request.hearing.threads,
-                 [&](std::size_t station, unsigned) { fallbacks[station] = search.of(station); });
+    std::vector<link::PathPredictor> workers = link::predictors(request.hearing, task.threads());
+    parallel_for(fallbacks.size(), task.threads(), [&](std::size_t station, unsigned worker) {
+        fallbacks[station] = search.of(station, workers[worker]);
+    });
     return fallbacks;
 }
 

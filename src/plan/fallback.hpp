@@ -42,9 +42,8 @@ struct FallbackRequest {
 /// of hear_net(). Throws Error(Fault::input) if a station is off the ground,
 /// Error(Fault::stopped).
 [[nodiscard]] std::vector<std::optional<Fallback>>
-find_fallbacks(const terrain::HeightGrid& ground, const scenario::Scenario& scenario,
-               std::span<const Pair> pairs, const FallbackRequest& request,
-               Task& task = silent_task());
+find_fallbacks(const scenario::Scenario& scenario, std::span<const Pair> pairs,
+               const FallbackRequest& request, Task& task = silent_task());
 
 /// "Quorrel Hill, 1.2 km north-east, 140 m up: talks with 4 of 5 from there".
 [[nodiscard]] std::string fallback_words(const Fallback& fallback);

@@ -106,9 +106,8 @@ std::string compass_word(double bearing_deg) {
     return words[static_cast<std::size_t>(turned / 45.0) % words.size()];
 }
 
-FootLosses foot_losses(const terrain::HeightGrid& ground, geo::LatLon site,
-                       const FootRequest& request, Task& task) {
-    check(ground, site, request);
+FootLosses foot_losses(geo::LatLon site, const FootRequest& request, Task& task) {
+    check(*request.ground, site, request);
     constexpr double most_points = 300.0;
     FootLosses losses;
     losses.range_m = request.range_m;
@@ -118,18 +117,15 @@ FootLosses foot_losses(const terrain::HeightGrid& ground, geo::LatLon site,
         std::max(1.0, std::ceil(request.range_m / most_points / request.step_m - 1e-9));
     const auto points = static_cast<std::size_t>(request.range_m / losses.spacing_m + 1e-9);
     losses.radials.resize(static_cast<std::size_t>(request.directions));
-    std::vector<LegPredictor> workers;
-    for (unsigned k = 0; k < std::max(1U, request.threads); ++k) {
-        workers.emplace_back(ground, request.settings, request.step_m, request.layers);
-    }
+    std::vector<link::PathPredictor> workers = link::predictors(request, task.threads());
     task.begin("range on foot", losses.radials.size());
-    parallel_for(losses.radials.size(), request.threads, [&](std::size_t r, unsigned worker) {
+    parallel_for(losses.radials.size(), task.threads(), [&](std::size_t r, unsigned worker) {
         FootRadial& radial = losses.radials[r];
         radial.bearing_deg = 360.0 * static_cast<double>(r) / request.directions;
         const geo::GeodesicLine line(site, radial.bearing_deg);
         for (std::size_t k = 1; k <= points; ++k) {
             task.throw_if_stopped();
-            const LegLosses leg = workers[worker].losses(
+            const link::PathLosses leg = workers[worker].losses(
                 site, request.site_antenna_m, line.at(losses.spacing_m * static_cast<double>(k)),
                 request.other_antenna_m);
             if (std::isnan(leg.out_db) || std::isnan(leg.back_db)) {

@@ -1,8 +1,7 @@
 #pragma once
 
 #include "earshot/base/task.hpp"
-#include "earshot/link/budget.hpp"
-#include "earshot/propagation/method.hpp"
+#include "earshot/link/path.hpp"
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 
@@ -13,15 +12,11 @@
 
 namespace earshot::plan {
 
-struct FootRequest {
-    propagation::PathSettings settings;
-    terrain::GroundLayers layers;
-    double step_m = 0.0;          ///< spacing of profile points, > 0
+struct FootRequest : link::Setting {
     double range_m = 15000.0;     ///< how far to look, > 0
     int directions = 72;          ///< 4 to 3600
     double site_antenna_m = 1.5;  ///< above the ground, >= 0
     double other_antenna_m = 1.5; ///< of the person who walks away
-    unsigned threads = 1;
 };
 
 /// Losses along one direction, at distances in steps of `spacing_m` from the site, both ways.
@@ -40,8 +35,8 @@ struct FootLosses {
 /// Points are as far apart as the profile's, or a 300th of the range if that is more. Throws
 /// Error(Fault::usage) for a value out of range, Error(Fault::input) if the site has no
 /// known ground, Error(Fault::stopped).
-[[nodiscard]] FootLosses foot_losses(const terrain::HeightGrid& ground, geo::LatLon site,
-                                     const FootRequest& request, Task& task = silent_task());
+[[nodiscard]] FootLosses foot_losses(geo::LatLon site, const FootRequest& request,
+                                     Task& task = silent_task());
 
 /// What one direction offers.
 struct Reach {

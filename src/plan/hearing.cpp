@@ -26,76 +26,15 @@ void require_ground(const terrain::HeightGrid& ground, const link::Station& stat
     }
 }
 
-/// Predicts pairs one after the other; each thread has its own.
-class PairPredictor {
-public:
-    PairPredictor(const terrain::HeightGrid& ground, const HearingRequest& request)
-        : sampler_(ground, request.layers), request_(request), settings_(request.settings) {}
-
-    void predict(std::span<const link::Station> stations, Pair& pair) {
-        const link::Station& a = stations[pair.a];
-        const link::Station& b = stations[pair.b];
-        const geo::GeodesicPath line = geo::geodesic_between(a.position, b.position);
-        pair.distance_m = line.distance_m;
-        pair.bearing_deg = line.bearing_deg;
-        pair.back_bearing_deg = line.back_bearing_deg;
-        sampler_.sample(a.position, line.bearing_deg,
-                        std::max(line.distance_m, least_pair_distance_m), request_.step_m,
-                        profile_);
-        settings_.p1812.path_centre_latitude_deg =
-            propagation::path_centre_latitude_deg(a.position, b.position, profile_.length_km());
-        propagation::PathLoss loss = predict(a, b, settings_);
-        pair.line_of_sight = loss.sight.clear;
-        pair.b_hears_a = hearing(a, b, loss);
-        profile_ = terrain::reversed(profile_);
-        loss = predict(b, a, settings_);
-        pair.a_hears_b = hearing(b, a, loss);
-    }
-
-private:
-    [[nodiscard]] propagation::PathLoss predict(const link::Station& talker,
-                                                const link::Station& listener,
-                                                const propagation::PathSettings& settings) const {
-        return propagation::path_loss(profile_, talker.antenna_height_m, listener.antenna_height_m,
-                                      settings);
-    }
-
-    [[nodiscard]] static double margin_db(const link::Station& talker,
-                                          const link::Station& listener,
-                                          const propagation::PathLoss& loss) {
-        return link::link_budget(talker.radio, listener.radio, loss.basic_loss_db,
-                                 loss.tx_woodland_db, loss.rx_woodland_db)
-            .margin_db;
-    }
-
-    [[nodiscard]] Hearing hearing(const link::Station& talker, const link::Station& listener,
-                                  const propagation::PathLoss& loss) const {
-        Hearing result;
-        result.basic_loss_db = loss.basic_loss_db;
-        result.margin_db = margin_db(talker, listener, loss);
-        if (std::isnan(result.margin_db)) {
-            result.chance_percent = result.margin_db;
-            return result;
-        }
-        // The chance counts from the margin of half of the times and places.
-        propagation::PathSettings half = settings_;
-        half.p1812.time_percent = 50.0;
-        half.p1812.location_percent = 50.0;
-        const propagation::PathLoss median = predict(talker, listener, half);
-        const double deviation_db = link::loss_deviation_db(
-            median, profile_, talker.antenna_height_m, listener.antenna_height_m, half);
-        result.chance_percent =
-            link::chance_percent(margin_db(talker, listener, median), deviation_db);
-        result.readability = link::readability(result.margin_db).readability;
-        result.heard = result.margin_db >= request_.wanted_margin_db;
-        return result;
-    }
-
-    terrain::ProfileSampler sampler_;
-    const HearingRequest& request_;
-    propagation::PathSettings settings_;
-    terrain::Profile profile_;
-};
+Hearing hearing_of(const link::Direction& way, double wanted_margin_db) {
+    Hearing result;
+    result.basic_loss_db = way.loss.basic_loss_db;
+    result.margin_db = way.budget.margin_db;
+    result.chance_percent = way.chance_percent;
+    result.readability = link::readability(result.margin_db).readability;
+    result.heard = result.margin_db >= wanted_margin_db;
+    return result;
+}
 
 } // namespace
 
@@ -111,11 +50,10 @@ double Pair::weaker_chance_percent() const {
     return std::min(b_hears_a.chance_percent, a_hears_b.chance_percent);
 }
 
-std::vector<Pair> hear_net(const terrain::HeightGrid& ground,
-                           std::span<const link::Station> stations, const HearingRequest& request,
+std::vector<Pair> hear_net(std::span<const link::Station> stations, const HearingRequest& request,
                            Task& task) {
     for (const link::Station& station : stations) {
-        require_ground(ground, station);
+        require_ground(*request.ground, station);
     }
     std::vector<Pair> pairs;
     for (std::size_t a = 0; a < stations.size(); ++a) {
@@ -126,16 +64,17 @@ std::vector<Pair> hear_net(const terrain::HeightGrid& ground,
         }
     }
     task.begin("Paths", pairs.size());
-    const auto threads = static_cast<unsigned>(
-        std::clamp<std::size_t>(pairs.size(), 1, std::max(1U, request.threads)));
-    // Made here, since copying a georeference reads one that threads must not share.
-    std::vector<std::unique_ptr<PairPredictor>> predictors(threads);
-    for (auto& predictor : predictors) {
-        predictor = std::make_unique<PairPredictor>(ground, request);
-    }
-    parallel_for(pairs.size(), threads, [&](std::size_t index, unsigned worker) {
+    std::vector<link::PathPredictor> workers = link::predictors(request, task.threads());
+    parallel_for(pairs.size(), task.threads(), [&](std::size_t index, unsigned worker) {
         task.throw_if_stopped();
-        predictors[worker]->predict(stations, pairs[index]);
+        Pair& pair = pairs[index];
+        const link::TwoWayPath path = workers[worker].path(stations[pair.a], stations[pair.b]);
+        pair.distance_m = path.line.distance_m;
+        pair.bearing_deg = path.line.bearing_deg;
+        pair.back_bearing_deg = path.line.back_bearing_deg;
+        pair.line_of_sight = path.outward.loss.sight.clear;
+        pair.b_hears_a = hearing_of(path.outward, request.wanted_margin_db);
+        pair.a_hears_b = hearing_of(path.backward, request.wanted_margin_db);
         task.advance(1);
     });
     return pairs;

@@ -1,8 +1,7 @@
 #pragma once
 
 #include "earshot/base/task.hpp"
-#include "earshot/link/budget.hpp"
-#include "earshot/propagation/method.hpp"
+#include "earshot/link/path.hpp"
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "link/quality.hpp"
@@ -48,23 +47,15 @@ struct Pair {
     [[nodiscard]] double weaker_chance_percent() const;
 };
 
-struct HearingRequest {
-    propagation::PathSettings settings; ///< the latitude is set for each path here
-    double wanted_margin_db = 0.0;      ///< least margin that counts as heard
-    double step_m = 0.0;                ///< between profile points, > 0
-    terrain::GroundLayers layers;       ///< on the grid of the ground
-    unsigned threads = 1;
+struct HearingRequest : link::Setting {
+    double wanted_margin_db = 0.0; ///< least margin that counts as heard
 };
-
-/// Stations nearer to each other than this are taken as this far apart.
-inline constexpr double least_pair_distance_m = 1.0;
 
 /// Predicts every pair of stations both ways, in the order (0, 1), (0, 2) ... (1, 2) ... Each
 /// path is what link::two_way_path() makes of it, but stations that stand together are no error
 /// and a path across a void is only marked. Throws
 /// Error(Fault::input) if a station has no ground height, Error(Fault::stopped).
-[[nodiscard]] std::vector<Pair> hear_net(const terrain::HeightGrid& ground,
-                                         std::span<const link::Station> stations,
+[[nodiscard]] std::vector<Pair> hear_net(std::span<const link::Station> stations,
                                          const HearingRequest& request, Task& task = silent_task());
 
 /// A circle on the ground.

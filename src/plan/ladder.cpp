@@ -97,9 +97,9 @@ void check(const terrain::HeightGrid& ground, const LadderQuestion& question) {
 
 class Ladder {
 public:
-    Ladder(const terrain::HeightGrid& ground, const LadderQuestion& question, Task& task)
-        : ground_(ground), question_(question), task_(task),
-          predictor_(ground, question.settings, question.step_m, question.layers) {}
+    Ladder(const LadderQuestion& question, Task& task)
+        : ground_(*question.ground), question_(question), task_(task), quiet_(task),
+          predictor_(question) {}
 
     [[nodiscard]] LadderAnswer climb() {
         State start{question_.here, question_.there, std::nullopt};
@@ -266,18 +266,14 @@ private:
                            geo::format_decimal(state.relay->position));
     }
 
-    [[nodiscard]] std::optional<Candidate> relay_for_places(const State& state) const {
-        RelayQuestion search;
+    [[nodiscard]] std::optional<Candidate> relay_for_places(const State& state) {
+        auto search = link::made_in<RelayQuestion>(question_);
         search.relay = question_.relay;
         search.wanted_margin_db = search.backbone_margin_db = question_.wanted_margin_db;
         search.connected = true;
         search.bases = {state.here};
-        search.settings = question_.settings;
-        search.layers = question_.layers;
-        search.step_m = question_.step_m;
-        search.threads = question_.threads;
         const RelayAnswer answer =
-            search_relays(ground_, question_.relay_candidates, state.there, search);
+            search_relays(question_.relay_candidates, state.there, search, quiet_);
         task_.throw_if_stopped();
         return answer.sites.empty() ? std::nullopt : std::optional(answer.sites[0].candidate);
     }
@@ -315,15 +311,11 @@ private:
         if (known != losses_.end()) {
             return known->second;
         }
-        FootRequest request;
-        request.settings = question_.settings;
-        request.layers = question_.layers;
-        request.step_m = question_.step_m;
+        auto request = link::made_in<FootRequest>(question_);
         request.range_m = question_.range_m;
         request.site_antenna_m = site.antenna_height_m;
         request.other_antenna_m = other_m;
-        request.threads = question_.threads;
-        return losses_.emplace(key, foot_losses(ground_, site.position, request)).first->second;
+        return losses_.emplace(key, foot_losses(site.position, request, quiet_)).first->second;
     }
 
     [[nodiscard]] FootRange range_around(const link::Station& site, const link::Station& other) {
@@ -451,7 +443,8 @@ private:
     const terrain::HeightGrid& ground_;
     const LadderQuestion& question_;
     Task& task_;
-    LegPredictor predictor_;
+    QuietTask quiet_; ///< for the searches and ranges that a rung asks for
+    link::PathPredictor predictor_;
     std::map<std::tuple<double, double, double, double>, FootLosses> losses_;
 };
 
@@ -479,24 +472,21 @@ double next_power_dbm(const LadderQuestion& question) {
 }
 
 std::vector<Candidate> relay_ground_near(const terrain::HeightGrid& ground,
-                                         const link::Station& here, double within_m,
-                                         unsigned threads, Task& task) {
+                                         const link::Station& here, double within_m, Task& task) {
     Shapes around;
     around.label = here.name;
     around.points = {here.position};
     const Constraint near = within_distance(around, within_m);
     CandidateOptions options;
     options.most = 500;
-    options.threads = threads;
     CandidateSet set = find_candidates(ground, {&near, 1}, options, task);
     task.throw_if_stopped();
     return std::move(set.candidates);
 }
 
-LadderAnswer climb_ladder(const terrain::HeightGrid& ground, const LadderQuestion& question,
-                          Task& task) {
-    check(ground, question);
-    return Ladder(ground, question, task).climb();
+LadderAnswer climb_ladder(const LadderQuestion& question, Task& task) {
+    check(*question.ground, question);
+    return Ladder(question, task).climb();
 }
 
 } // namespace earshot::plan

@@ -1,8 +1,7 @@
 #pragma once
 
 #include "earshot/base/task.hpp"
-#include "earshot/link/budget.hpp"
-#include "earshot/propagation/method.hpp"
+#include "earshot/link/path.hpp"
 #include "earshot/terrain/height_grid.hpp"
 #include "plan/foot_range.hpp"
 #include "plan/relay_search.hpp"
@@ -39,7 +38,7 @@ struct LeverInfo {
 /// All levers, the least effort first.
 [[nodiscard]] std::span<const LeverInfo> levers();
 
-struct LadderQuestion {
+struct LadderQuestion : link::Setting {
     link::Station here;
     /// A path (one place), or a list of places. Empty: the range on foot around `here`.
     std::vector<ServedPlace> there;
@@ -51,11 +50,7 @@ struct LadderQuestion {
     double move_m = 50.0;           ///< how far one walks; 0 leaves this lever out
     link::Station relay;            ///< radio and antenna height of a relay
     std::vector<Candidate> relay_candidates; ///< empty leaves this lever out
-    propagation::PathSettings settings;
-    terrain::GroundLayers layers;
-    double step_m = 0.0;      ///< spacing of profile points, > 0
-    double range_m = 15000.0; ///< without places: how far to look
-    unsigned threads = 1;
+    double range_m = 15000.0;                ///< without places: how far to look
 };
 
 /// A state of the ladder and what it reaches.
@@ -89,7 +84,6 @@ struct LadderAnswer {
 /// find_candidates() does.
 [[nodiscard]] std::vector<Candidate> relay_ground_near(const terrain::HeightGrid& ground,
                                                        const link::Station& here, double within_m,
-                                                       unsigned threads,
                                                        Task& task = silent_task());
 
 /// Climbs the ladder. Levers that change nothing (a radio that has the power already) are left
@@ -99,7 +93,6 @@ struct LadderAnswer {
 ///
 /// Throws Error(Fault::usage) for a value out of range, Error(Fault::input) if a station is
 /// off the ground or in a void, Error(Fault::stopped).
-[[nodiscard]] LadderAnswer climb_ladder(const terrain::HeightGrid& ground,
-                                        const LadderQuestion& question, Task& task = silent_task());
+[[nodiscard]] LadderAnswer climb_ladder(const LadderQuestion& question, Task& task = silent_task());
 
 } // namespace earshot::plan

@@ -37,10 +37,9 @@ void check(const MastRequest& request) {
 
 class Raised {
 public:
-    Raised(const terrain::HeightGrid& ground, const link::Station& a, const link::Station& b,
-           const MastRequest& request, const Task& task)
-        : a_(a), b_(b), end_(request.end), task_(task),
-          predictor_(ground, request.settings, request.step_m, request.layers) {}
+    Raised(const link::Station& a, const link::Station& b, const MastRequest& request,
+           const Task& task)
+        : a_(a), b_(b), end_(request.end), task_(task), predictor_(request) {}
 
     [[nodiscard]] MastRow at(double height_m) {
         task_.throw_if_stopped();
@@ -52,7 +51,7 @@ private:
     link::Station a_, b_;
     PathEnd end_;
     const Task& task_;
-    LegPredictor predictor_;
+    link::PathPredictor predictor_;
 };
 
 /// Where between a height without and a height with the wanted margin it is first met.
@@ -122,16 +121,15 @@ std::string words_for(const MastAnswer& answer, const std::string& whose,
 
 } // namespace
 
-MastAnswer least_mast(const terrain::HeightGrid& ground, const link::Station& a,
-                      const link::Station& b, const MastRequest& request, const Task& task) {
+MastAnswer least_mast(const link::Station& a, const link::Station& b, const MastRequest& request,
+                      const Task& task) {
     check(request);
     link::Station first = a;
     link::Station second = b;
     (request.end == PathEnd::first ? first : second).antenna_height_m = request.lowest_m;
     // Refuses what cannot be predicted, with its reasons.
-    (void)link::two_way_path(ground, first, second, request.settings, request.step_m,
-                             request.layers);
-    Raised raised(ground, first, second, request, task);
+    (void)link::two_way_path(request, first, second);
+    Raised raised(first, second, request, task);
     MastAnswer answer;
     const auto steps = static_cast<std::size_t>(
         std::ceil((request.highest_m - request.lowest_m) / request.height_step_m - 1e-9));

@@ -1,8 +1,7 @@
 #pragma once
 
 #include "earshot/base/task.hpp"
-#include "earshot/link/budget.hpp"
-#include "earshot/propagation/method.hpp"
+#include "earshot/link/path.hpp"
 #include "earshot/terrain/height_grid.hpp"
 #include "plan/relay_search.hpp"
 
@@ -16,20 +15,17 @@ namespace earshot::plan {
 
 enum class PathEnd { first, second };
 
-struct MastRequest {
+struct MastRequest : link::Setting {
     PathEnd end = PathEnd::first;  ///< whose antenna is raised
     double wanted_margin_db = 0.0; ///< both ways
     double lowest_m = 1.0;         ///< above the ground, >= 0
     double highest_m = 30.0;       ///< the limit, above `lowest_m`, at most 3000
     double height_step_m = 0.5;    ///< between heights looked at, > 0; at most 20000 heights
-    propagation::PathSettings settings;
-    terrain::GroundLayers layers;
-    double step_m = 0.0; ///< spacing of profile points, > 0
 };
 
 struct MastRow {
     double height_m = 0.0;
-    LegMargins margins; ///< out: from the first station to the second
+    link::PathMargins margins; ///< out: from the first station to the second
 };
 
 /// A range of heights over which the margin falls as the antenna rises.
@@ -56,8 +52,7 @@ struct MastAnswer {
 /// margin is met. Margins are those of link::two_way_path() with that antenna height; the station's
 /// own height is not used at the end that is raised. Throws Error(Fault::usage) for heights or a
 /// step out of range, and as link::two_way_path() does.
-[[nodiscard]] MastAnswer least_mast(const terrain::HeightGrid& ground, const link::Station& a,
-                                    const link::Station& b, const MastRequest& request,
-                                    const Task& task = silent_task());
+[[nodiscard]] MastAnswer least_mast(const link::Station& a, const link::Station& b,
+                                    const MastRequest& request, const Task& task = silent_task());
 
 } // namespace earshot::plan

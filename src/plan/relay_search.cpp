@@ -25,78 +25,22 @@
 
 namespace earshot::plan {
 
-double LegMargins::least_db() const {
-    return std::isnan(out_db) || std::isnan(back_db) ? std::numeric_limits<double>::quiet_NaN()
-                                                     : std::min(out_db, back_db);
-}
-
 double margin_without_path_db(const link::Radio& a, const link::Radio& b) {
     return std::min(link::received_without_path_dbm(a, b) - b.threshold_dbm,
                     link::received_without_path_dbm(b, a) - a.threshold_dbm);
 }
 
-bool reciprocal(const propagation::PathSettings& settings) {
-    using propagation::Method;
-    switch (settings.method) {
-    case Method::p1812: {
-        const propagation::P1812Inputs& inputs = settings.p1812;
-        return inputs.location_percent == 50.0 && !inputs.building_entry &&
-               !inputs.transmitter_coast_km && !inputs.receiver_coast_km;
-    }
-    case Method::free_space:
-    case Method::single_edge:
-    case Method::bullington:
-    case Method::bullington_p526:
-    case Method::epstein_peterson:
-        return true;
-    case Method::deygout:
-    case Method::deygout_p526:
-    case Method::cascaded_p526:
-        return false;
-    }
-    return false;
-}
-
-LegPredictor::LegPredictor(const terrain::HeightGrid& ground,
-                           const propagation::PathSettings& settings, double step_m,
-                           const terrain::GroundLayers& layers)
-    : settings_(settings), step_m_(step_m), reciprocal_(reciprocal(settings)),
-      sampler_(ground, layers) {}
-
-LegLosses LegPredictor::losses(geo::LatLon a, double a_height_m, geo::LatLon b, double b_height_m) {
-    const geo::GeodesicPath line = geo::geodesic_between(a, b);
-    LegLosses losses;
-    losses.distance_m = std::max(line.distance_m, coverage::least_distance_m);
-    sampler_.sample(a, line.bearing_deg, losses.distance_m, step_m_, profile_);
-    settings_.p1812.path_centre_latitude_deg =
-        propagation::path_centre_latitude_deg(a, b, losses.distance_m / 1000.0);
-    losses.out_db = propagation::path_loss(profile_, a_height_m, b_height_m, settings_).total_db();
-    losses.back_db = reciprocal_ ? losses.out_db
-                                 : propagation::path_loss(terrain::reversed(profile_), b_height_m,
-                                                          a_height_m, settings_)
-                                       .total_db();
-    return losses;
-}
-
-LegMargins LegPredictor::margins(const link::Station& a, const link::Station& b) {
-    const LegLosses loss = losses(a.position, a.antenna_height_m, b.position, b.antenna_height_m);
-    return {link::link_budget(a.radio, b.radio, loss.out_db).margin_db,
-            link::link_budget(b.radio, a.radio, loss.back_db).margin_db, loss.distance_m};
-}
-
-std::string miss_words(const terrain::HeightGrid& ground, const link::Station& relay,
-                       const link::Station& place, const RelayQuestion& question) {
+std::string miss_words(const link::Station& relay, const link::Station& place,
+                       const RelayQuestion& question) {
     const double wanted_margin_db = question.wanted_margin_db;
-    if (geo::geodesic_between(relay.position, place.position).distance_m <
-        coverage::least_distance_m) {
+    if (geo::geodesic_between(relay.position, place.position).distance_m < link::least_distance_m) {
         return "these radios cannot hear each other even side by side";
     }
-    if (terrain::sample_profile(ground, relay.position, place.position, question.step_m)
+    if (terrain::sample_profile(*question.ground, relay.position, place.position, question.step_m)
             .has_void()) {
         return "the height of the ground between them is not known";
     }
-    const link::TwoWayPath path = link::two_way_path(ground, relay, place, question.settings,
-                                                     question.step_m, question.layers);
+    const link::TwoWayPath path = link::two_way_path(question, relay, place);
     const double out_db = path.outward.budget.margin_db;
     const double back_db = path.backward.budget.margin_db;
     std::string one_sided;
@@ -137,8 +81,7 @@ void require_on_ground(const terrain::HeightGrid& ground, const link::Station& s
     }
 }
 
-void check(const terrain::HeightGrid& ground, std::span<const Candidate> candidates,
-           const RelayQuestion& question) {
+void check(std::span<const Candidate> candidates, const RelayQuestion& question) {
     if (candidates.empty()) {
         throw_input("there is no candidate for a relay; relax the constraints");
     }
@@ -155,10 +98,10 @@ void check(const terrain::HeightGrid& ground, std::span<const Candidate> candida
         throw_usage("the wanted margins must be numbers of dB");
     }
     for (const link::Station& base : question.bases) {
-        require_on_ground(ground, base, "the base");
+        require_on_ground(*question.ground, base, "the base");
     }
     for (const Candidate& candidate : candidates) {
-        if (std::isnan(ground.sample(candidate.position))) {
+        if (std::isnan(question.ground->sample(candidate.position))) {
             throw_input(fmt::format("the candidate at {} is off the elevation or in a void of it",
                                     geo::format_decimal(candidate.position)));
         }
@@ -172,28 +115,20 @@ link::Station relay_at(const Candidate& candidate, const RelayQuestion& question
     return station;
 }
 
-std::vector<LegPredictor> predictors(const terrain::HeightGrid& ground,
-                                     const RelayQuestion& question) {
-    std::vector<LegPredictor> workers;
-    for (unsigned k = 0; k < std::max(1U, question.threads); ++k) {
-        workers.emplace_back(ground, question.settings, question.step_m, question.layers);
-    }
-    return workers;
-}
-
 /// Links among candidates and with the bases, predicted when asked for.
 class PredictedLinks : public maths::SiteLinks {
 public:
-    PredictedLinks(const terrain::HeightGrid& ground, const std::vector<Candidate>& candidates,
-                   const RelayQuestion& question)
-        : candidates_(candidates), question_(question), workers_(predictors(ground, question)),
-          rows_(candidates.size()), at_base_(candidates.size(), -1) {}
+    PredictedLinks(const std::vector<Candidate>& candidates, const RelayQuestion& question,
+                   const Task& task)
+        : candidates_(candidates), question_(question), threads_(task.threads()),
+          workers_(link::predictors(question, threads_)), rows_(candidates.size()),
+          at_base_(candidates.size(), -1) {}
 
     const std::vector<std::size_t>& neighbours(std::size_t site) override {
         if (!rows_[site]) {
             std::vector<char> linked(candidates_.size(), 0);
             const link::Station here = relay_at(candidates_[site], question_);
-            parallel_for(candidates_.size(), question_.threads, [&](std::size_t k, unsigned w) {
+            parallel_for(candidates_.size(), threads_, [&](std::size_t k, unsigned w) {
                 if (k == site) {
                     return;
                 }
@@ -232,7 +167,8 @@ public:
 private:
     const std::vector<Candidate>& candidates_;
     const RelayQuestion& question_;
-    std::vector<LegPredictor> workers_;
+    unsigned threads_;
+    std::vector<link::PathPredictor> workers_;
     std::vector<std::optional<std::vector<std::size_t>>> rows_;
     std::vector<int> at_base_;
 };
@@ -247,12 +183,11 @@ struct Evaluated {
 
 /// Calls `evaluate(k, worker)` for every candidate until the user stops it, and tells which were
 /// done.
-std::vector<char> evaluate_all(std::size_t count, unsigned threads, std::string_view stage,
-                               Task& task,
+std::vector<char> evaluate_all(std::size_t count, std::string_view stage, Task& task,
                                const std::function<void(std::size_t, unsigned)>& evaluate) {
     std::vector<char> done(count, 0);
     task.begin(stage, count);
-    parallel_for(count, threads, [&](std::size_t k, unsigned worker) {
+    parallel_for(count, task.threads(), [&](std::size_t k, unsigned worker) {
         if (task.stop_requested()) {
             return;
         }
@@ -338,12 +273,11 @@ std::vector<RankedCandidate> ranked(const Evaluated& evaluated, const std::vecto
 
 /// Chooses sites among what was evaluated, and fills in all that does not depend on what the items
 /// are.
-RelayAnswer choose(const terrain::HeightGrid& ground, std::size_t candidates,
-                   const Evaluated& evaluated, const std::vector<double>& weight,
-                   const RelayQuestion& question, Task& task) {
+RelayAnswer choose(std::size_t candidates, const Evaluated& evaluated,
+                   const std::vector<double>& weight, const RelayQuestion& question, Task& task) {
     std::unique_ptr<PredictedLinks> links;
     if (question.connected) {
-        links = std::make_unique<PredictedLinks>(ground, evaluated.candidates, question);
+        links = std::make_unique<PredictedLinks>(evaluated.candidates, question, task);
     }
     maths::CoverProblem problem;
     problem.serves = &evaluated.serves;
@@ -383,10 +317,10 @@ RelayAnswer choose(const terrain::HeightGrid& ground, std::size_t candidates,
         answer.sites.push_back(std::move(site));
     }
     if (question.connected) {
-        LegPredictor predictor(ground, question.settings, question.step_m, question.layers);
+        link::PathPredictor predictor(question);
         for (RelaySite& site : answer.sites) {
             const auto add = [&](const link::Station& other) {
-                const LegMargins margins = predictor.margins(site.station, other);
+                const link::PathMargins margins = predictor.margins(site.station, other);
                 if (margins.least_db() >= question.backbone_margin_db) {
                     site.links.push_back({other.name, margins});
                 }
@@ -425,10 +359,8 @@ std::string link_words(const RelaySite& site) {
 /// What of the places is heard from a station, and the reasons for what is not.
 class Explainer {
 public:
-    Explainer(const terrain::HeightGrid& ground, std::span<const ServedPlace> places,
-              const RelayQuestion& question)
-        : ground_(ground), places_(places), question_(question),
-          predictor_(ground, question.settings, question.step_m, question.layers) {
+    Explainer(std::span<const ServedPlace> places, const RelayQuestion& question)
+        : places_(places), question_(question), predictor_(question) {
         for (const ServedPlace& place : places) {
             total_ += place.weight;
         }
@@ -452,7 +384,7 @@ public:
                 ++served;
                 weight += places_[k].weight;
             } else {
-                service.why = miss_words(ground_, relay, place, question_);
+                service.why = miss_words(relay, place, question_);
                 if (misses.size() < told) {
                     misses.push_back(fmt::format("{} because {}", place.name, service.why));
                 } else {
@@ -471,10 +403,9 @@ public:
     }
 
 private:
-    const terrain::HeightGrid& ground_;
     std::span<const ServedPlace> places_;
     const RelayQuestion& question_;
-    LegPredictor predictor_;
+    link::PathPredictor predictor_;
     double total_ = 0.0;
 };
 
@@ -487,16 +418,16 @@ std::string served_words(std::size_t served, std::size_t places, double weight, 
                : fmt::format("{} ({:.10g} of {:.10g} people)", count, weight, total);
 }
 
-RelayAnswer search_relays(const terrain::HeightGrid& ground, std::span<const Candidate> candidates,
+RelayAnswer search_relays(std::span<const Candidate> candidates,
                           std::span<const ServedPlace> places, const RelayQuestion& question,
                           Task& task) {
-    check(ground, candidates, question);
+    check(candidates, question);
     if (places.empty()) {
         throw_input("there is no place to serve; name at least one");
     }
     std::vector<double> weight;
     for (const ServedPlace& place : places) {
-        require_on_ground(ground, place.station, "the place");
+        require_on_ground(*question.ground, place.station, "the place");
         if (!(place.weight > 0.0 && std::isfinite(place.weight))) {
             throw_usage(fmt::format("the weight {} of {} is not possible; it must be more than 0",
                                     place.weight, place.station.name));
@@ -505,26 +436,24 @@ RelayAnswer search_relays(const terrain::HeightGrid& ground, std::span<const Can
     }
     maths::BitRows serves(candidates.size(), places.size());
     std::vector<double> merit(candidates.size(), 0.0);
-    std::vector<LegPredictor> workers = predictors(ground, question);
-    const std::vector<char> done =
-        evaluate_all(candidates.size(), question.threads, "relay candidates", task,
-                     [&](std::size_t k, unsigned worker) {
-                         const link::Station relay = relay_at(candidates[k], question);
-                         constexpr double ample_db = 20.0; // more makes no difference to people
-                         double spare = 0.0;
-                         for (std::size_t p = 0; p < places.size(); ++p) {
-                             const double margin =
-                                 workers[worker].margins(relay, places[p].station).least_db();
-                             if (margin >= question.wanted_margin_db) {
-                                 serves.set(k, p);
-                                 spare += std::min(margin - question.wanted_margin_db, ample_db);
-                             }
-                         }
-                         merit[k] = spare / (ample_db * static_cast<double>(places.size()));
-                     });
+    std::vector<link::PathPredictor> workers = link::predictors(question, task.threads());
+    const std::vector<char> done = evaluate_all(
+        candidates.size(), "relay candidates", task, [&](std::size_t k, unsigned worker) {
+            const link::Station relay = relay_at(candidates[k], question);
+            constexpr double ample_db = 20.0; // more makes no difference to people
+            double spare = 0.0;
+            for (std::size_t p = 0; p < places.size(); ++p) {
+                const double margin = workers[worker].margins(relay, places[p].station).least_db();
+                if (margin >= question.wanted_margin_db) {
+                    serves.set(k, p);
+                    spare += std::min(margin - question.wanted_margin_db, ample_db);
+                }
+            }
+            merit[k] = spare / (ample_db * static_cast<double>(places.size()));
+        });
     const Evaluated evaluated = only_done(candidates, done, std::move(serves), merit);
-    RelayAnswer answer = choose(ground, candidates.size(), evaluated, weight, question, task);
-    Explainer explainer(ground, places, question);
+    RelayAnswer answer = choose(candidates.size(), evaluated, weight, question, task);
+    Explainer explainer(places, question);
     for (RelaySite& site : answer.sites) {
         site.reason = explainer.explain(site.station, site.services) + link_words(site);
     }
@@ -662,28 +591,25 @@ std::string missed_side(const ServiceArea& area, const AreaItems& items,
     return fmt::format("; most of what it misses lies to the {}", most->first);
 }
 
-Evaluated evaluate_area(const terrain::HeightGrid& ground, std::span<const Candidate> candidates,
-                        const ServiceArea& area, const AreaItems& items,
-                        const RelayQuestion& question, Task& task) {
+Evaluated evaluate_area(std::span<const Candidate> candidates, const ServiceArea& area,
+                        const AreaItems& items, const RelayQuestion& question, Task& task) {
     require_memory(candidates.size() * (items.weight.size() + 63) / 8,
-                   fmt::format("the search over {} candidates and {} cells", candidates.size(),
-                               items.weight.size()));
+                            fmt::format("the search over {} candidates and {} cells",
+                                        candidates.size(), items.weight.size()));
     maths::BitRows serves(candidates.size(), items.weight.size());
     std::vector<double> merit(candidates.size(), 0.0);
     const double limit_db =
         margin_without_path_db(question.relay.radio, area.person.radio) - question.wanted_margin_db;
     const auto evaluate = [&](std::size_t k, unsigned) {
-        coverage::SweepRequest request;
+        QuietTask part(task, 1);
+        auto request = link::made_in<coverage::SweepRequest>(question);
         request.site = candidates[k].position;
         request.site_antenna_m = question.relay.antenna_height_m;
         request.receiver_antenna_m = area.person.antenna_height_m;
         request.range_m = question.range_m;
-        request.step_m = question.step_m;
-        request.settings = question.settings;
-        request.layers = question.layers;
         request.with_sight = false;
         request.radials_per_rim_cell = 1.0; // thousands of candidates wait
-        const coverage::SweepResult result = coverage::sweep(ground, area.map, request);
+        const coverage::SweepResult result = coverage::sweep(area.map, request, part);
         for (std::size_t cell = 0; cell < items.of_cell.size(); ++cell) {
             if (items.of_cell[cell] != AreaItems::none &&
                 static_cast<double>(result.loss_db[cell]) <= limit_db) {
@@ -693,14 +619,14 @@ Evaluated evaluate_area(const terrain::HeightGrid& ground, std::span<const Candi
         merit[k] = candidates[k].view_share;
     };
     const std::vector<char> done =
-        evaluate_all(candidates.size(), question.threads, "relay candidates", task, evaluate);
+        evaluate_all(candidates.size(), "relay candidates", task, evaluate);
     return only_done(candidates, done, std::move(serves), merit);
 }
 
-RelayAnswer answer_for_area(const terrain::HeightGrid& ground, std::size_t candidates,
-                            const Evaluated& evaluated, const ServiceArea& area,
-                            const AreaItems& items, const RelayQuestion& question, Task& task) {
-    RelayAnswer answer = choose(ground, candidates, evaluated, items.weight, question, task);
+RelayAnswer answer_for_area(std::size_t candidates, const Evaluated& evaluated,
+                            const ServiceArea& area, const AreaItems& items,
+                            const RelayQuestion& question, Task& task) {
+    RelayAnswer answer = choose(candidates, evaluated, items.weight, question, task);
     const char* of_what = area.unit == "people" ? "people" : "area";
     const auto share = [&](double weight) { return 100.0 * weight / answer.total; };
     for (std::size_t k = 0; k < answer.sites.size(); ++k) {
@@ -741,28 +667,27 @@ double cell_side_m(const ServiceArea& area) {
 
 } // namespace
 
-RelayAnswer search_relays(const terrain::HeightGrid& ground, std::span<const Candidate> candidates,
-                          const ServiceArea& area, const RelayQuestion& question, Task& task) {
-    check(ground, candidates, question);
+RelayAnswer search_relays(std::span<const Candidate> candidates, const ServiceArea& area,
+                          const RelayQuestion& question, Task& task) {
+    check(candidates, question);
     if (!(question.range_m > 0.0)) {
         throw_usage("the range of a relay must be longer than 0 m");
     }
     const AreaItems items = items_of(area);
-    return answer_for_area(ground, candidates.size(),
-                           evaluate_area(ground, candidates, area, items, question, task), area,
-                           items, question, task);
+    return answer_for_area(candidates.size(),
+                           evaluate_area(candidates, area, items, question, task), area, items,
+                           question, task);
 }
 
-RelayAnswer search_relays_in_stages(const terrain::HeightGrid& ground,
-                                    std::span<const Candidate> candidates,
+RelayAnswer search_relays_in_stages(std::span<const Candidate> candidates,
                                     const ServiceArea& coarse, const ServiceArea& fine,
                                     const RelayQuestion& question, std::size_t listed, Task& task) {
     if (question.connected || candidates.size() <= listed) {
-        return search_relays(ground, candidates, fine, question, task);
+        return search_relays(candidates, fine, question, task);
     }
-    check(ground, candidates, question);
+    check(candidates, question);
     const AreaItems items = items_of(coarse);
-    const Evaluated rough = evaluate_area(ground, candidates, coarse, items, question, task);
+    const Evaluated rough = evaluate_area(candidates, coarse, items, question, task);
     std::vector<Candidate> likely;
     std::vector<std::size_t> original;
     for (const std::size_t k : shortlist(rough, items.weight, question, listed, task)) {
@@ -771,7 +696,7 @@ RelayAnswer search_relays_in_stages(const terrain::HeightGrid& ground,
     }
     if (!task.stop_requested() && !likely.empty()) {
         try {
-            RelayAnswer answer = search_relays(ground, likely, fine, question, task);
+            RelayAnswer answer = search_relays(likely, fine, question, task);
             for (std::size_t& chosen : answer.cover.chosen) {
                 chosen = original[chosen];
             }
@@ -790,8 +715,7 @@ RelayAnswer search_relays_in_stages(const terrain::HeightGrid& ground,
             }
         }
     }
-    RelayAnswer answer =
-        answer_for_area(ground, candidates.size(), rough, coarse, items, question, task);
+    RelayAnswer answer = answer_for_area(candidates.size(), rough, coarse, items, question, task);
     answer.words += fmt::format("; on cells of {}", geo::format_distance(cell_side_m(coarse)));
     return answer;
 }

@@ -2,8 +2,7 @@
 
 #include "earshot/base/task.hpp"
 #include "earshot/coverage/map_grid.hpp"
-#include "earshot/link/budget.hpp"
-#include "earshot/propagation/method.hpp"
+#include "earshot/link/path.hpp"
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "maths/site_cover.hpp"
@@ -18,47 +17,8 @@
 
 namespace earshot::plan {
 
-/// Losses of a path both ways, dB; NaN where the ground between is not known.
-struct LegLosses {
-    double out_db = 0.0;
-    double back_db = 0.0;
-    double distance_m = 0.0;
-};
-
-/// Margins of a path both ways, dB. A contact needs both.
-struct LegMargins {
-    double out_db = 0.0;  ///< the first station is heard by the second
-    double back_db = 0.0; ///< and the other way
-    double distance_m = 0.0;
-    /// The lesser; NaN if either is not known.
-    [[nodiscard]] double least_db() const;
-};
-
 /// The margin that a contact would have, the weaker way, if the path lost nothing, dB.
 [[nodiscard]] double margin_without_path_db(const link::Radio& a, const link::Radio& b);
-
-/// Whether a method gives the same loss both ways over any profile, so that one prediction does
-/// for both: not if it adds something for the receiver's surroundings.
-[[nodiscard]] bool reciprocal(const propagation::PathSettings& settings);
-
-/// Predicts many paths one after another, each as link::two_way_path() would, without its
-/// explanations. Places less than coverage::least_distance_m apart count as that far apart. One
-/// object per thread; refers to the ground, which must outlive it.
-class LegPredictor {
-public:
-    LegPredictor(const terrain::HeightGrid& ground, const propagation::PathSettings& settings,
-                 double step_m, const terrain::GroundLayers& layers = {});
-    [[nodiscard]] LegLosses losses(geo::LatLon a, double a_height_m, geo::LatLon b,
-                                   double b_height_m);
-    [[nodiscard]] LegMargins margins(const link::Station& a, const link::Station& b);
-
-private:
-    propagation::PathSettings settings_;
-    double step_m_;
-    bool reciprocal_;
-    terrain::ProfileSampler sampler_;
-    terrain::Profile profile_;
-};
 
 /// A place to be served.
 struct ServedPlace {
@@ -66,7 +26,7 @@ struct ServedPlace {
     double weight = 1.0; ///< how much it counts, > 0
 };
 
-struct RelayQuestion {
+struct RelayQuestion : link::Setting {
     link::Station relay;           ///< radio and antenna height of every relay; the rest is unused
     double wanted_margin_db = 0.0; ///< both ways, for a place to count as served
     double backbone_margin_db = 0.0; ///< both ways, for relays (and bases) to count as linked
@@ -76,20 +36,16 @@ struct RelayQuestion {
     /// themselves if there are no bases.
     bool connected = false;
     std::vector<link::Station> bases;
-    propagation::PathSettings settings;
-    double step_m = 0.0;          ///< spacing of profile points, > 0
-    terrain::GroundLayers layers; ///< on the grid of the ground
-    double range_m = 30000.0;     ///< of a relay, when an area is to be served; > 0
-    std::size_t ranking = 10;     ///< single candidates to list
-    double apart_m = 1000.0;      ///< between those listed, so that not all stand on one summit
-    unsigned threads = 1;
+    double range_m = 30000.0; ///< of a relay, when an area is to be served; > 0
+    std::size_t ranking = 10; ///< single candidates to list
+    double apart_m = 1000.0;  ///< between those listed, so that not all stand on one summit
     maths::CoverLimits limits;
 };
 
 /// Whether and why a place hears a relay.
 struct PlaceService {
-    std::size_t place = 0; ///< index into the places
-    LegMargins margins;    ///< out: the relay is heard at the place
+    std::size_t place = 0;     ///< index into the places
+    link::PathMargins margins; ///< out: the relay is heard at the place
     bool served = false;
     std::string why; ///< if not served, in words
 };
@@ -97,7 +53,7 @@ struct PlaceService {
 /// A link of the backbone.
 struct BackboneLink {
     std::string with; ///< name of a base or of another relay
-    LegMargins margins;
+    link::PathMargins margins;
 };
 
 struct RelaySite {
@@ -140,8 +96,7 @@ struct RelayAnswer {
 ///
 /// Throws Error(Fault::usage) for a value out of range, and Error(Fault::input) if there are
 /// no places or candidates, or a station is off the ground or in a void of it.
-[[nodiscard]] RelayAnswer search_relays(const terrain::HeightGrid& ground,
-                                        std::span<const Candidate> candidates,
+[[nodiscard]] RelayAnswer search_relays(std::span<const Candidate> candidates,
                                         std::span<const ServedPlace> places,
                                         const RelayQuestion& question, Task& task = silent_task());
 
@@ -169,8 +124,7 @@ struct ServiceArea {
 /// map, or by the exact one, slowly, where there is cover. The loss of the way out is taken for the
 /// way back too. Memory: one bit for each
 /// candidate and each cell with weight; throws Error(Fault::memory) if that is not free.
-[[nodiscard]] RelayAnswer search_relays(const terrain::HeightGrid& ground,
-                                        std::span<const Candidate> candidates,
+[[nodiscard]] RelayAnswer search_relays(std::span<const Candidate> candidates,
                                         const ServiceArea& area, const RelayQuestion& question,
                                         Task& task = silent_task());
 
@@ -179,8 +133,7 @@ struct ServiceArea {
 /// choice without it, and so on. Relays that must be linked are searched on `fine` at once, for a
 /// link may be worth more than it covers. Stopped in the first stage, the answer is that of
 /// `coarse`.
-[[nodiscard]] RelayAnswer search_relays_in_stages(const terrain::HeightGrid& ground,
-                                                  std::span<const Candidate> candidates,
+[[nodiscard]] RelayAnswer search_relays_in_stages(std::span<const Candidate> candidates,
                                                   const ServiceArea& coarse,
                                                   const ServiceArea& fine,
                                                   const RelayQuestion& question, std::size_t listed,
@@ -188,7 +141,7 @@ struct ServiceArea {
 
 /// Why a place and a relay do not hear each other well enough, in words that end a sentence after
 /// "because": the ground that stands in the way, or the distance.
-[[nodiscard]] std::string miss_words(const terrain::HeightGrid& ground, const link::Station& relay,
-                                     const link::Station& place, const RelayQuestion& question);
+[[nodiscard]] std::string miss_words(const link::Station& relay, const link::Station& place,
+                                     const RelayQuestion& question);
 
 } // namespace earshot::plan

@@ -228,7 +228,7 @@ std::string correction_toml(const Correction& correction) {
     return text;
 }
 
-void apply(const Correction& correction, propagation::PathSettings& settings) {
+void apply(const Correction& correction, propagation::Conditions& settings) {
     const CorrectionSource& source = correction.source;
     constexpr double most_apart = 0.1;
     if (std::abs(settings.frequency_mhz / source.frequency_mhz - 1.0) > most_apart) {

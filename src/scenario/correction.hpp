@@ -2,7 +2,7 @@
 
 #include "earshot/geo/geodesic.hpp"
 #include "earshot/link/budget.hpp"
-#include "earshot/propagation/method.hpp"
+#include "earshot/propagation/path_loss.hpp"
 #include "maths/ordinal_fit.hpp"
 
 #include <cstddef>
@@ -52,7 +52,7 @@ struct Correction {
     maths::Estimate offset_db;
     std::optional<maths::Estimate> woodland_factor; ///< >= 0; unset: as the standard has it
     std::vector<AntennaTerm> antennas;
-    /// Takes the place of PathSettings::prediction_deviation_db: what of the spread of the log is
+    /// Takes the place of Conditions::prediction_deviation_db: what of the spread of the log is
     /// not that among places and over time, with the error of the offset.
     double prediction_deviation_db = 8.0;
     CorrectionSource source;
@@ -69,7 +69,7 @@ struct Correction {
 /// Sets the factor of woodland and the deviation of predictions. Throws Error(Fault::input) if
 /// the frequency is more than a tenth from the one measured on or the method is another: then the
 /// correction says nothing of them.
-void apply(const Correction& correction, propagation::PathSettings& settings);
+void apply(const Correction& correction, propagation::Conditions& settings);
 
 /// Sets this end's share of the correction, whatever it was before.
 void apply(const Correction& correction, link::Radio& radio);

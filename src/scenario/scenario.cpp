@@ -97,10 +97,10 @@ private:
     void read_net() {
         const Entry net = toml_.entries("net").front();
         scenario_.net_name = net.text("name", "");
-        scenario_.settings.frequency_mhz = *net.number("frequency_mhz");
+        scenario_.conditions.frequency_mhz = *net.number("frequency_mhz");
         if (const auto noise = net.text("noise")) {
             noise_db_ = propagation::external_noise_figure_db(
-                propagation::parse_noise_environment(*noise), scenario_.settings.frequency_mhz);
+                propagation::parse_noise_environment(*noise), scenario_.conditions.frequency_mhz);
         }
     }
 
@@ -116,9 +116,9 @@ private:
                 scenario_.wanted_margin_db =
                     link::readability_classes()[static_cast<std::size_t>(*wanted)].least_margin_db;
             }
-            double& deviation_db = scenario_.settings.prediction_deviation_db;
+            double& deviation_db = scenario_.conditions.prediction_deviation_db;
             deviation_db = service.number("prediction_deviation_db", deviation_db);
-            propagation::P1812Inputs& inputs = scenario_.settings.p1812;
+            propagation::Conditions& inputs = scenario_.conditions;
             inputs.time_percent = service.number("time_percent", inputs.time_percent);
             inputs.location_percent = service.number("places_percent", inputs.location_percent);
         }
@@ -126,7 +126,7 @@ private:
 
     void read_method() {
         for (const Entry& method : toml_.entries("method")) {
-            propagation::PathSettings& settings = scenario_.settings;
+            propagation::Conditions& settings = scenario_.conditions;
             if (const auto name = method.text("name")) {
                 settings.method = propagation::parse_method(*name);
             }
@@ -158,12 +158,12 @@ private:
                                             ->fit;
             }
             settings.k_factor = method.number("k_factor", settings.k_factor);
-            terrain::Refractivity& refractivity = settings.p1812.refractivity;
+            terrain::Refractivity& refractivity = settings.refractivity;
             refractivity.delta_n = method.number("delta_n", refractivity.delta_n);
             refractivity.n0 = method.number("n0", refractivity.n0);
             scenario_.step_m = method.number("step_m");
         }
-        if (scenario_.settings.method != propagation::Method::p1812) {
+        if (scenario_.conditions.method != propagation::Method::p1812) {
             for (const Entry& service : toml_.entries("service")) {
                 for (const std::string_view key : {"time_percent", "places_percent"}) {
                     if (service.number(key, 50.0) != 50.0) {
@@ -171,7 +171,7 @@ private:
                             key,
                             fmt::format("method {} predicts half of time and places only; "
                                         "leave {} out, or take method p1812",
-                                        propagation::method_info(scenario_.settings.method).name,
+                                        propagation::method_info(scenario_.conditions.method).name,
                                         key));
                     }
                 }
@@ -234,12 +234,12 @@ private:
             entry.fail_at("radio", fmt::format("no [[radios]] is named '{}'{}", shown(name),
                                                did_you_mean(name, names_of(radios_))));
         }
-        if (found->frequency_mhz && *found->frequency_mhz != scenario_.settings.frequency_mhz) {
+        if (found->frequency_mhz && *found->frequency_mhz != scenario_.conditions.frequency_mhz) {
             entry.fail_at("radio",
                           fmt::format("radio '{}' is on {} MHz but the net on {} MHz; set both "
                                       "alike",
                                       shown(name), *found->frequency_mhz,
-                                      scenario_.settings.frequency_mhz));
+                                      scenario_.conditions.frequency_mhz));
         }
         return *found;
     }
@@ -263,7 +263,7 @@ private:
                                                                : guess));
         }
         const double gain_dbi = entry.located("antenna", [&] {
-            return link::antenna_gain_dbi(name, scenario_.settings.frequency_mhz);
+            return link::antenna_gain_dbi(name, scenario_.conditions.frequency_mhz);
         });
         return {name, gain_dbi, propagation::Polarization::vertical};
     }
@@ -281,8 +281,8 @@ private:
         radio.antenna_gain_dbi = antenna.gain_dbi;
         radio.body_loss_db = entry.number("body_loss_db", 0.0);
         if (const auto carried = entry.text("carried")) {
-            radio.body_loss_db =
-                link::body_loss_db(link::parse_carried(*carried), scenario_.settings.frequency_mhz);
+            radio.body_loss_db = link::body_loss_db(link::parse_carried(*carried),
+                                                    scenario_.conditions.frequency_mhz);
         }
         if (noise_db_) {
             entry.located("radio", [&] {
@@ -300,7 +300,7 @@ private:
 
     void require_polarization(const Entry& entry, propagation::Polarization polarization,
                               std::string_view whose) const {
-        if (polarization != scenario_.settings.p1812.polarization) {
+        if (polarization != scenario_.conditions.polarization) {
             entry.fail_at("antenna",
                           fmt::format("the antenna of {} and that of {} differ in polarization; "
                                       "what that costs is not predicted, so turn one of them",
@@ -314,7 +314,7 @@ private:
         require_new(entry, scenario_.stations, result.station.name, "a station");
         result.station.position = position_of(entry);
         if (scenario_.stations.empty()) {
-            scenario_.settings.p1812.polarization = result.polarization;
+            scenario_.conditions.polarization = result.polarization;
         }
         scenario_.duties.push_back(
             {entry.text("person", ""), entry.text("role", ""), entry.text("fallback", "")});
@@ -325,7 +325,7 @@ private:
     void read_climate() {
         for (const Entry& method : toml_.entries("method")) {
             for (const std::filesystem::path& folder : method.paths("refractivity_maps")) {
-                scenario_.settings.p1812.refractivity = method.located("refractivity_maps", [&] {
+                scenario_.conditions.refractivity = method.located("refractivity_maps", [&] {
                     return terrain::RefractivityMaps::open(folder).at(
                         scenario_.stations.front().position);
                 });
@@ -525,7 +525,7 @@ void set_correction(Scenario& scenario, std::optional<Correction> correction) {
         std::erase(scenario.notes, correction_words(*scenario.correction));
         std::erase(scenario.notes, distance_caution(*scenario.correction, at));
     } else {
-        scenario.uncorrected_deviation_db = scenario.settings.prediction_deviation_db;
+        scenario.uncorrected_deviation_db = scenario.conditions.prediction_deviation_db;
     }
     const auto correct_radios = [&](const auto& correct) {
         for (link::Station& station : scenario.stations) {
@@ -537,13 +537,13 @@ void set_correction(Scenario& scenario, std::optional<Correction> correction) {
         correct(scenario.listener.radio);
     };
     if (!correction) {
-        scenario.settings.woodland_factor = 1.0;
-        scenario.settings.prediction_deviation_db = scenario.uncorrected_deviation_db;
+        scenario.conditions.woodland_factor = 1.0;
+        scenario.conditions.prediction_deviation_db = scenario.uncorrected_deviation_db;
         correct_radios([](link::Radio& radio) { radio.field_correction_db = 0.0; });
         scenario.correction.reset();
         return;
     }
-    apply(*correction, scenario.settings);
+    apply(*correction, scenario.conditions);
     correct_radios([&](link::Radio& radio) { apply(*correction, radio); });
     scenario.notes.push_back(correction_words(*correction));
     if (std::string caution = distance_caution(*correction, scenario.stations.front().position);

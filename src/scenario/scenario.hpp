@@ -2,7 +2,7 @@
 
 #include "earshot/geo/geodesic.hpp"
 #include "earshot/link/budget.hpp"
-#include "earshot/propagation/method.hpp"
+#include "earshot/propagation/path_loss.hpp"
 #include "earshot/terrain/ground_cover.hpp"
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
@@ -59,7 +59,7 @@ struct Scenario {
     double wanted_margin_db = 0.0;
     /// Frequency, method, share of time and places, polarization of the net's antennas. Climate
     /// from maps is that of the first station.
-    propagation::PathSettings settings;
+    propagation::Conditions conditions;
     std::optional<double> step_m; ///< between profile points; unset: what the elevation resolves
     std::vector<link::Station> stations; ///< at least one; names differ from those of all others
     std::vector<Place> places;           ///< those of the file, then those of its places_file

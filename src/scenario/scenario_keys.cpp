@@ -1,6 +1,6 @@
 #include "scenario/scenario_keys.hpp"
 
-#include "earshot/propagation/method.hpp"
+#include "earshot/propagation/path_loss.hpp"
 #include "propagation/noise.hpp"
 #include "propagation/vegetation.hpp"
 

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 namespace earshot::terrain {
 
@@ -13,6 +14,20 @@ bool Profile::has_void() const {
     return std::any_of(ground_m.begin(), ground_m.end(),
                        [](double height) { return std::isnan(height); });
 }
+
+namespace {
+
+double middle_latitude_deg(geo::LatLon from, double bearing_deg, double length_m) {
+    constexpr double radians = std::numbers::pi / 180.0;
+    constexpr double radius_m = 6371e3;
+    const double half_arc = length_m / 2.0 / radius_m;
+    const double lat = from.lat_deg * radians;
+    const double sine = std::sin(lat) * std::cos(half_arc) +
+                        std::cos(lat) * std::sin(half_arc) * std::cos(bearing_deg * radians);
+    return std::asin(std::clamp(sine, -1.0, 1.0)) / radians;
+}
+
+} // namespace
 
 void ProfileSampler::sample(geo::LatLon from, double bearing_deg, double length_m, double step_m,
                             Profile& profile) {
@@ -28,6 +43,7 @@ void ProfileSampler::sample(geo::LatLon from, double bearing_deg, double length_
     profile.cover_m.assign(last + 1, 0.0);
     profile.woodland.assign(layers_.cover != nullptr ? last + 1 : 0, 0);
     profile.zone.assign(layers_.zones != nullptr ? last + 1 : 0, 0);
+    profile.centre_latitude_deg = middle_latitude_deg(from, bearing_deg, length_m);
 
     line_.trace(from, bearing_deg, length_m);
     std::size_t i = 0;

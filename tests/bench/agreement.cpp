@@ -45,9 +45,9 @@ public:
             std::min(size.across_m, size.down_m) /
             (radials_per_rim_cell * rim_range_m(map_, difference.cell, line.distance_m)) * 180.0 /
             std::numbers::pi;
-        const propagation::P1812Result here = predict(position, line, 0.0);
-        const propagation::P1812Result left = predict(position, line, -spacing_deg / 2.0);
-        const propagation::P1812Result right = predict(position, line, spacing_deg / 2.0);
+        const propagation::P1812Result here = predict(line, 0.0);
+        const propagation::P1812Result left = predict(line, -spacing_deg / 2.0);
+        const propagation::P1812Result right = predict(line, spacing_deg / 2.0);
         const double apart_km = differing_steps * map_.request.step_m / 1000.0;
         const auto other_horizons = [&](const propagation::P1812Result& side) {
             const auto differ = [&](double a, double b) { return std::abs(a - b) > apart_km; };
@@ -72,8 +72,7 @@ public:
     }
 
 private:
-    propagation::P1812Result predict(geo::LatLon position, const geo::GeodesicPath& line,
-                                     double turn_deg) {
+    propagation::P1812Result predict(const geo::GeodesicPath& line, double turn_deg) {
         sampler_.sample(map_.request.site, line.bearing_deg, line.distance_m, map_.request.step_m,
                         profile_);
         const double ground_m = profile_.ground_m.back();
@@ -82,11 +81,9 @@ private:
                             map_.request.step_m, profile_);
             profile_.ground_m.back() = ground_m;
         }
-        propagation::PathSettings settings = map_.request.settings;
-        settings.p1812.path_centre_latitude_deg = propagation::path_centre_latitude_deg(
-            map_.request.site, position, line.distance_m / 1000.0);
-        return propagation::path_loss(profile_, map_.request.site_antenna_m,
-                                      map_.request.receiver_antenna_m, settings)
+        return propagation::path_loss(
+                   profile_, {map_.request.site_antenna_m, map_.request.receiver_antenna_m},
+                   map_.request.conditions)
             .p1812.value();
     }
 

@@ -53,8 +53,9 @@ std::vector<Table> bench_agreement(Workshop& shop) {
         const std::optional<terrain::GroundCover> cover =
             each.with_cover ? std::optional(patches(each.ground)) : std::nullopt;
         map.request.layers.cover = cover ? &*cover : nullptr;
-        map.request.settings.p1812.time_percent = each.time_percent;
-        const coverage::SweepResult carried = coverage::sweep(map.ground, map.grid, map.request);
+        map.request.conditions.time_percent = each.time_percent;
+        ThreadedTask task(map.threads);
+        const coverage::SweepResult carried = coverage::sweep(map.grid, map.request, task);
         const Agreement agreement = compare_with_exact(map, carried, cells);
         const auto whole = static_cast<double>(agreement.cells);
         const std::string time = fmt::format("{:g} %", each.time_percent);

@@ -8,8 +8,8 @@ namespace {
 
 double per_cell_s(const Map& map, const coverage::SweepRequest& request, double* radials) {
     coverage::SweepResult result;
-    const Timing timing =
-        time_runs([&] { result = coverage::sweep(map.ground, map.grid, request); });
+    ThreadedTask task(map.threads);
+    const Timing timing = time_runs([&] { result = coverage::sweep(map.grid, request, task); });
     if (radials != nullptr) {
         *radials = result.radials_per_rim_cell;
     }

@@ -12,19 +12,19 @@ namespace {
 struct Swept {
     Timing timing;
     coverage::SweepResult result;
+    unsigned threads;
 };
 
-Swept time_sweep(const Map& map, const coverage::SweepRequest& request) {
-    Swept swept;
-    swept.timing =
-        time_runs([&] { swept.result = coverage::sweep(map.ground, map.grid, request); });
+Swept time_sweep(const Map& map, const coverage::SweepRequest& request, unsigned threads) {
+    Swept swept{{}, {}, threads};
+    ThreadedTask task(threads);
+    swept.timing = time_runs([&] { swept.result = coverage::sweep(map.grid, request, task); });
     return swept;
 }
 
-std::vector<std::string> sweep_row(const std::string& what, const coverage::SweepRequest& request,
-                                   const Swept& swept) {
+std::vector<std::string> sweep_row(const std::string& what, const Swept& swept) {
     return {
-        what, std::to_string(request.threads), format_timing(swept.timing),
+        what, std::to_string(swept.threads), format_timing(swept.timing),
         format_seconds(swept.timing.seconds / static_cast<double>(swept.result.cells_predicted)),
         fmt::format("{:g}", swept.result.radials_per_rim_cell)};
 }
@@ -85,12 +85,8 @@ std::vector<Table> bench_map(Workshop& shop) {
     const Map map = map_of(ground.heights, shop.threads);
     coverage::SweepRequest whole = map.request;
     coverage::SweepRequest sight = map.request;
-    sight.settings.method = propagation::Method::free_space; // its earth radius is 4/3
+    sight.conditions.method = propagation::Method::free_space; // its earth radius is 4/3
     sight.sight_only = true;
-    const auto alone = [](coverage::SweepRequest request) {
-        request.threads = 1;
-        return request;
-    };
 
     Table times{fmt::format("The map of {} x {} cells ({}), station {:g} m, receivers {:g} m, all "
                             "cells within range",
@@ -99,15 +95,15 @@ std::vector<Table> bench_map(Workshop& shop) {
                 {"what", "threads", "time", "per cell", "radials per rim cell"},
                 {},
                 {}};
-    const Swept whole_all = time_sweep(map, whole);
-    const Swept whole_one = time_sweep(map, alone(whole));
-    const Swept sight_all = time_sweep(map, sight);
-    const Swept sight_one = time_sweep(map, alone(sight));
+    const Swept whole_all = time_sweep(map, whole, shop.threads);
+    const Swept whole_one = time_sweep(map, whole, 1);
+    const Swept sight_all = time_sweep(map, sight, shop.threads);
+    const Swept sight_one = time_sweep(map, sight, 1);
     const double cells = 1.0 * map.grid.columns * map.grid.rows;
-    times.rows.push_back(sweep_row("P.1812, the default", whole, whole_all));
-    times.rows.push_back(sweep_row("P.1812, the default", alone(whole), whole_one));
-    times.rows.push_back(sweep_row("line of sight alone", sight, sight_all));
-    times.rows.push_back(sweep_row("line of sight alone", alone(sight), sight_one));
+    times.rows.push_back(sweep_row("P.1812, the default", whole_all));
+    times.rows.push_back(sweep_row("P.1812, the default", whole_one));
+    times.rows.push_back(sweep_row("line of sight alone", sight_all));
+    times.rows.push_back(sweep_row("line of sight alone", sight_one));
 
     Viewshed program;
     Viewshed library;
@@ -153,9 +149,9 @@ std::vector<Table> bench_map(Workshop& shop) {
                 {"The first row less the second is the trial that chooses the number of radials."}};
     coverage::SweepRequest given = whole;
     given.radials_per_rim_cell = whole_all.result.radials_per_rim_cell;
-    parts.rows.push_back(sweep_row("P.1812, the default", whole, whole_all));
+    parts.rows.push_back(sweep_row("P.1812, the default", whole_all));
     const auto part = [&](const std::string& what, const coverage::SweepRequest& request) {
-        parts.rows.push_back(sweep_row(what, request, time_sweep(map, request)));
+        parts.rows.push_back(sweep_row(what, time_sweep(map, request, shop.threads)));
     };
     part("P.1812, radials given", given);
     const terrain::GroundCover cover = patches(ground.heights);
@@ -163,10 +159,10 @@ std::vector<Table> bench_map(Workshop& shop) {
     covered.layers.cover = &cover;
     part("P.1812 over woods and houses, radials given", covered);
     coverage::SweepRequest seldom = given;
-    seldom.settings.p1812.time_percent = 10.0;
+    seldom.conditions.time_percent = 10.0;
     part("P.1812 for 10 % of the time, radials given", seldom);
     coverage::SweepRequest edge = given;
-    edge.settings.method = propagation::Method::bullington;
+    edge.conditions.method = propagation::Method::bullington;
     part("one equivalent edge (bullington), radials given", edge);
     coverage::SweepRequest sight_given = sight;
     sight_given.radials_per_rim_cell = given.radials_per_rim_cell;

@@ -1,5 +1,5 @@
 #include "benchmarks.hpp"
-#include "earshot/propagation/method.hpp"
+#include "earshot/propagation/path_loss.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "maps.hpp"
 #include "propagation/p1812/batch.hpp"
@@ -80,8 +80,7 @@ propagation::P1812Row row_of(const propagation::P1812Result& result, std::size_t
 }
 
 propagation::P1812Result predict(const Map& map, const Line& line) {
-    propagation::P1812Inputs inputs = map.request.settings.p1812;
-    inputs.frequency_mhz = map.request.settings.frequency_mhz;
+    propagation::P1812Inputs inputs(map.request.conditions);
     inputs.path_centre_latitude_deg = propagation::path_centre_latitude_deg(
         map.request.site, line.far_end, line.profile.length_km());
     return propagation::p1812(propagation::view(line.profile),
@@ -129,8 +128,9 @@ std::vector<Table> bench_paths(Workshop& shop) {
         terrain::ProfileSampler sampler(map.ground);
         terrain::Profile profile;
         const auto loss = [&](const terrain::Profile& over) {
-            return propagation::path_loss(over, map.request.site_antenna_m,
-                                          map.request.receiver_antenna_m, map.request.settings)
+            return propagation::path_loss(
+                       over, {map.request.site_antenna_m, map.request.receiver_antenna_m},
+                       map.request.conditions)
                 .total_db();
         };
         const auto sample_and_predict = [&](const Line& line) {

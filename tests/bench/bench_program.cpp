@@ -69,10 +69,11 @@ std::vector<Table> bench_program(Workshop& shop) {
                   {},
                   {}};
     constexpr int side = 500;
-    const auto add = [&](const std::string& what, const terrain::HeightGrid& ground,
-                         const coverage::MapGrid& grid, const coverage::SweepRequest& request) {
+    const auto add = [&](const std::string& what, const coverage::MapGrid& grid,
+                         const coverage::SweepRequest& request) {
         coverage::SweepResult result;
-        const Timing timing = time_runs([&] { result = coverage::sweep(ground, grid, request); });
+        ThreadedTask task(shop.threads);
+        const Timing timing = time_runs([&] { result = coverage::sweep(grid, request, task); });
         preview.rows.push_back({what, fmt::format("{:.0f} m", request.step_m),
                                 format_timing(timing),
                                 format_count(static_cast<double>(result.cells_predicted)),
@@ -81,7 +82,7 @@ std::vector<Table> bench_program(Workshop& shop) {
     const terrain::HeightGrid part = crop(nine.heights, nine.heights.columns / 2 - side / 2,
                                           nine.heights.rows / 2 - side / 2, side, side);
     const Map near = map_of(part, shop.threads);
-    add("its own, 4.5 km square around the station", near.ground, near.grid, near.request);
+    add("its own, 4.5 km square around the station", near.grid, near.request);
     // As wide as the ground is high, in coarser cells.
     const double cells_each = nine.heights.rows / static_cast<double>(side);
     const double left = (nine.heights.columns - nine.heights.rows) / 2.0;
@@ -93,9 +94,9 @@ std::vector<Table> bench_program(Workshop& shop) {
                                                          fine.dx() * cells_each,
                                                          fine.dy() * cells_each)};
     coverage::SweepRequest request = nine_map.request;
-    add("38 m, 19 km square", nine.heights, coarse, request);
+    add("38 m, 19 km square", coarse, request);
     request.step_m *= cells_each;
-    add("38 m, 19 km square", nine.heights, coarse, request);
+    add("38 m, 19 km square", coarse, request);
     return {program, preview};
 }
 

@@ -6,6 +6,7 @@
 #include "base/parallel.hpp"
 #include "coverage/ground.hpp"
 #include "plan/relay_search.hpp"
+#include "setting.hpp"
 
 #include <fmt/format.h>
 #include <sys/resource.h>
@@ -65,14 +66,12 @@ RelayQuestion question(double wanted_db, std::size_t sites, double step_m) {
     question.wanted_margin_db = wanted_db;
     question.sites = sites;
     question.step_m = step_m;
-    question.threads = default_thread_count();
     return question;
 }
 
 CandidateOptions options_for(std::size_t most) {
     CandidateOptions options;
     options.most = most;
-    options.threads = default_thread_count();
     return options;
 }
 
@@ -100,8 +99,8 @@ void places(std::size_t candidates, std::size_t places) {
     const CandidateSet set = find_candidates(ground, {}, options_for(candidates), &stages);
     const double step_m = terrain::natural_step_m(ground, set.candidates[0].position);
     for (const std::size_t sites : {1U, 3U}) {
-        const RelayAnswer answer =
-            search_relays(ground, set.candidates, served, question(35.0, sites, step_m), &stages);
+        const RelayAnswer answer = search_relays(
+            set.candidates, served, test::on(ground, question(35.0, sites, step_m)), &stages);
         stages.end();
         tell(answer);
     }
@@ -126,11 +125,11 @@ void area(std::size_t candidates, int side, int cells_per_side, std::size_t list
                service.map.columns, service.map.rows);
     const RelayQuestion asked = question(35.0, 5, 30.0);
     const RelayAnswer answer =
-        listed == 0 ? search_relays(ground, set.candidates, service, asked, &stages)
-                    : search_relays_in_stages(
-                          ground, set.candidates,
-                          service_area(ground, all, 4 * cells_per_side, nullptr, person), service,
-                          asked, listed, &stages);
+        listed == 0
+            ? search_relays(set.candidates, service, test::on(ground, asked), &stages)
+            : search_relays_in_stages(
+                  set.candidates, service_area(ground, all, 4 * cells_per_side, nullptr, person),
+                  service, test::on(ground, asked), listed, &stages);
     stages.end();
     tell(answer);
 }

@@ -13,8 +13,9 @@
 namespace earshot::bench {
 
 Map map_of(const terrain::HeightGrid& ground, terrain::CellPosition site_cell, unsigned threads) {
-    Map map{ground, {ground.columns, ground.rows, ground.georeference}, site_cell, {}};
+    Map map{ground, {ground.columns, ground.rows, ground.georeference}, site_cell, {}, threads};
     coverage::SweepRequest& request = map.request;
+    request.ground = &ground;
     request.site = ground.georeference.position_of(site_cell);
     request.site_antenna_m = site_antenna_m;
     request.receiver_antenna_m = receiver_antenna_m;
@@ -26,7 +27,6 @@ Map map_of(const terrain::HeightGrid& ground, terrain::CellPosition site_cell, u
         }
     }
     request.step_m = terrain::natural_step_m(ground, request.site);
-    request.threads = threads;
     return map;
 }
 
@@ -67,11 +67,11 @@ coverage::SweepResult exact_cells(const Map& map, const std::vector<Cell>& cells
     result.loss_db.assign(all, std::numeric_limits<float>::quiet_NaN());
     result.sight.assign(all, coverage::SightClass::unknown);
     std::vector<coverage::ExactCell> workers;
-    workers.reserve(request.threads);
-    for (unsigned k = 0; k < request.threads; ++k) {
-        workers.emplace_back(map.ground, map.grid, request);
+    workers.reserve(map.threads);
+    for (unsigned k = 0; k < map.threads; ++k) {
+        workers.emplace_back(map.grid, request);
     }
-    parallel_for(cells.size(), request.threads, [&](std::size_t i, unsigned worker) {
+    parallel_for(cells.size(), map.threads, [&](std::size_t i, unsigned worker) {
         workers[worker].predict(cells[i].column, cells[i].row, request.range_m, result);
     });
     for (const coverage::ExactCell& worker : workers) {

@@ -13,6 +13,7 @@ struct Map {
     coverage::MapGrid grid;
     terrain::CellPosition site_cell;
     coverage::SweepRequest request;
+    unsigned threads;
 };
 
 inline constexpr double site_antenna_m = 10.0;

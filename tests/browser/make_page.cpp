@@ -10,6 +10,7 @@
 #include "report/files/browser_page.hpp"
 #include "report/say/briefing.hpp"
 #include "scenario/scenario.hpp"
+#include "setting.hpp"
 
 #include <fmt/format.h>
 
@@ -26,10 +27,9 @@ namespace {
 plan::HearingRequest request_of(const scenario::Scenario& scenario,
                                 const terrain::HeightGrid& ground) {
     plan::HearingRequest request;
-    request.settings = scenario.settings;
+    request.conditions = scenario.conditions;
     request.wanted_margin_db = scenario.wanted_margin_db;
     request.step_m = terrain::natural_step_m(ground, scenario.stations.front().position);
-    request.threads = default_thread_count();
     return request;
 }
 
@@ -37,10 +37,10 @@ std::vector<report::BriefedPath> paths_of(const scenario::Scenario& scenario,
                                           const terrain::HeightGrid& ground, double step_m) {
     std::vector<report::BriefedPath> paths;
     for (const auto& [from, to] : scenario.briefing.paths) {
-        paths.push_back(
-            {fmt::format("{} to {}", from, to),
-             link::two_way_path(ground, scenario::station_named(scenario, from),
-                                scenario::station_named(scenario, to), scenario.settings, step_m)});
+        paths.push_back({fmt::format("{} to {}", from, to),
+                         link::two_way_path({&ground, {}, scenario.conditions, step_m},
+                                            scenario::station_named(scenario, from),
+                                            scenario::station_named(scenario, to))});
     }
     return paths;
 }
@@ -52,10 +52,9 @@ plan::LadderAnswer ladder_of(const scenario::Scenario& scenario, const terrain::
     question.here = scenario::station_named(scenario, scenario.briefing.ladder.front());
     question.there.push_back({there, 1.0});
     question.person = scenario.listener;
-    question.settings = scenario.settings;
+    question.conditions = scenario.conditions;
     question.step_m = step_m;
-    question.threads = default_thread_count();
-    return plan::climb_ladder(ground, question);
+    return plan::climb_ladder(test::on(ground, question));
 }
 
 report::Briefing briefing_of(const std::filesystem::path& scenario_file,
@@ -70,7 +69,7 @@ report::Briefing briefing_of(const std::filesystem::path& scenario_file,
     briefing.stations = scenario.stations;
     briefing.places = scenario.places;
     const plan::HearingRequest request = request_of(scenario, briefing.ground);
-    briefing.pairs = plan::hear_net(briefing.ground, scenario.stations, request);
+    briefing.pairs = plan::hear_net(scenario.stations, test::on(briefing.ground, request));
     briefing.net = plan::net_structure(scenario.stations.size(), briefing.pairs);
     briefing.paths = paths_of(scenario, briefing.ground, request.step_m);
     briefing.ladder = ladder_of(scenario, briefing.ground, request.step_m);

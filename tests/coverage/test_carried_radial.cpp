@@ -1,5 +1,5 @@
 #include "coverage/engine/carried_radial.hpp"
-#include "earshot/propagation/method.hpp"
+#include "earshot/propagation/path_loss.hpp"
 #include "propagation/basic.hpp"
 #include "propagation/vegetation.hpp"
 
@@ -124,12 +124,10 @@ TEST_CASE("carried terms give the loss over woods and houses that a fresh profil
         }
     }
 
-    propagation::PathSettings settings;
-    settings.p1812.time_percent = time_percent;
-    settings.p1812.path_centre_latitude_deg = 36.0;
+    propagation::Conditions settings;
+    settings.time_percent = time_percent;
+    constexpr double latitude_deg = 36.0;
     settings.woodland_factor = 1.4; // as a field correction would have it
-    propagation::P1812Inputs inputs = settings.p1812;
-    inputs.frequency_mhz = settings.frequency_mhz;
     const propagation::AntennaHeights heights{antenna_m, 1.5};
     coverage::RadialSite site;
     site.ground_m = static_cast<double>(ground.front());
@@ -141,8 +139,8 @@ TEST_CASE("carried terms give the loss over woods and houses that a fresh profil
     site.root_wavelength = std::sqrt(site.wavelength_m);
     site.cover_m = static_cast<double>(cover.front());
     site.in_woods = wooded.front() != 0 && antenna_m < site.cover_m;
-    site.woods_per_metre_db = propagation::woodland_loss_per_metre_db(settings.frequency_mhz,
-                                                                      settings.p1812.polarization);
+    site.woods_per_metre_db =
+        propagation::woodland_loss_per_metre_db(settings.frequency_mhz, settings.polarization);
     site.woods_greatest_db =
         propagation::greatest_woodland_loss_db(settings.frequency_mhz, settings.woodland_fit);
     site.woods_factor = settings.woodland_factor;
@@ -183,9 +181,10 @@ TEST_CASE("carried terms give the loss over woods and houses that a fresh profil
         profile.ground_m.push_back(receiver.ground_m);
         profile.cover_m.push_back(receiver.cover_m);
         profile.woodland.push_back(receiver.wooded ? 1 : 0);
-        const auto exact = propagation::path_loss(profile, antenna_m, 1.5, settings);
+        profile.centre_latitude_deg = latitude_deg;
+        const auto exact = propagation::path_loss(profile, {antenna_m, 1.5}, settings);
 
-        path.row.centre_latitude_deg = settings.p1812.path_centre_latitude_deg;
+        path.row.centre_latitude_deg = latitude_deg;
         propagation::P1812Batch batch;
         batch.push(path.row);
         model.predict(batch);

@@ -4,6 +4,7 @@
 #include "earshot/link/path.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "ground.hpp"
+#include "setting.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -22,7 +23,6 @@ coverage::SweepRequest request_at(const terrain::HeightGrid& ground, geo::LatLon
     request.receiver_antenna_m = 1.5;
     request.range_m = 12000.0;
     request.step_m = terrain::natural_step_m(ground, site);
-    request.threads = 2;
     return request;
 }
 
@@ -74,13 +74,13 @@ TEST_CASE("the carried engine keeps to the exact one", "[sweep]") {
         real ? geo::LatLon{36.60, -84.20} : ground.georeference.position_of({190.0, 205.0});
     coverage::SweepRequest request = request_at(ground, site);
     request.range_m = 5000.0;
-    request.settings.method = method;
-    request.settings.p1812.time_percent = time_percent;
+    request.conditions.method = method;
+    request.conditions.time_percent = time_percent;
     const coverage::MapGrid map = coverage::terrain_map_grid(ground, site, request.range_m);
-    const coverage::SweepResult carried = coverage::sweep(ground, map, request);
+    const coverage::SweepResult carried = coverage::sweep(map, test::on(ground, request));
     CHECK(carried.engine == coverage::Engine::carried);
     request.engine = coverage::Engine::exact;
-    const coverage::SweepResult exact = coverage::sweep(ground, map, request);
+    const coverage::SweepResult exact = coverage::sweep(map, test::on(ground, request));
     CHECK(exact.engine == coverage::Engine::exact);
     const Agreement agreement = compare(carried, exact);
     CAPTURE(agreement.worst_db);
@@ -100,12 +100,12 @@ TEST_CASE("the carried engine keeps to the exact one over woods and houses", "[s
     request.site_antenna_m = GENERATE(2.0, 25.0);
     request.range_m = 3500.0;
     request.layers.cover = &cover;
-    request.settings.woodland_factor = 1.4; // as a field correction would have it
+    request.conditions.woodland_factor = 1.4; // as a field correction would have it
     const coverage::MapGrid map = coverage::terrain_map_grid(ground, site, request.range_m);
-    const coverage::SweepResult fast = coverage::sweep(ground, map, request);
+    const coverage::SweepResult fast = coverage::sweep(map, test::on(ground, request));
     CHECK(fast.engine == coverage::Engine::carried);
     request.engine = coverage::Engine::exact;
-    const Agreement agreement = compare(fast, coverage::sweep(ground, map, request));
+    const Agreement agreement = compare(fast, coverage::sweep(map, test::on(ground, request)));
     CAPTURE(fast.radials_per_rim_cell, agreement.worst_db, agreement.cells);
     // The edges of the patches are sharp: a radial that passes a corner on one side and its
     // neighbour on the other see different woods.
@@ -119,9 +119,9 @@ TEST_CASE("on flat ground the two engines agree everywhere", "[sweep]") {
     const geo::LatLon site = ground.georeference.position_of({150.2, 149.7});
     coverage::SweepRequest request = request_at(ground, site);
     const coverage::MapGrid map = coverage::terrain_map_grid(ground, site, request.range_m);
-    const coverage::SweepResult carried = coverage::sweep(ground, map, request);
+    const coverage::SweepResult carried = coverage::sweep(map, test::on(ground, request));
     request.engine = coverage::Engine::exact;
-    const Agreement agreement = compare(carried, coverage::sweep(ground, map, request));
+    const Agreement agreement = compare(carried, coverage::sweep(map, test::on(ground, request)));
     CHECK(agreement.within_tenth == 1.0);
     CHECK(agreement.worst_db < 0.1);
 }
@@ -135,12 +135,12 @@ TEST_CASE("sight alone agrees with a fresh profile to every cell", "[sweep]") {
         real ? geo::LatLon{36.60, -84.20} : ground.georeference.position_of({190.0, 205.0});
     coverage::SweepRequest request = request_at(ground, site);
     request.sight_only = true;
-    request.settings.method = propagation::Method::free_space;
+    request.conditions.method = propagation::Method::free_space;
     const coverage::MapGrid map = coverage::terrain_map_grid(ground, site, request.range_m);
-    const coverage::SweepResult carried = coverage::sweep(ground, map, request);
+    const coverage::SweepResult carried = coverage::sweep(map, test::on(ground, request));
     CHECK(carried.loss_db.empty());
     request.engine = coverage::Engine::exact;
-    const coverage::SweepResult exact = coverage::sweep(ground, map, request);
+    const coverage::SweepResult exact = coverage::sweep(map, test::on(ground, request));
     std::size_t cells = 0;
     std::size_t differ = 0;
     for (std::size_t i = 0; i < exact.sight.size(); ++i) {
@@ -161,7 +161,7 @@ TEST_CASE("a map cell and the path to its centre are one prediction", "[sweep]")
     request.engine = coverage::Engine::exact;
     request.range_m = 6000.0;
     const coverage::MapGrid map = coverage::terrain_map_grid(ground, site, request.range_m);
-    const coverage::SweepResult result = coverage::sweep(ground, map, request);
+    const coverage::SweepResult result = coverage::sweep(map, test::on(ground, request));
     int compared = 0;
     for (int row = 3; row < map.rows; row += 17) {
         for (int column = 5; column < map.columns; column += 19) {
@@ -176,7 +176,7 @@ TEST_CASE("a map cell and the path to its centre are one prediction", "[sweep]")
                             request.receiver_antenna_m,
                             {}};
             const link::TwoWayPath path =
-                link::two_way_path(ground, a, b, request.settings, request.step_m);
+                link::two_way_path({&ground, {}, request.conditions, request.step_m}, a, b);
             CHECK(static_cast<double>(result.loss_db[cell]) ==
                   Approx(path.outward.loss.total_db()).margin(1e-3));
             ++compared;
@@ -209,7 +209,7 @@ TEST_CASE("a void hides what lies behind it, and is never sea level", "[sweep]")
         request.engine = engine;
         request.range_m = 2900.0;
         const coverage::MapGrid map = coverage::terrain_map_grid(ground, site, request.range_m);
-        const coverage::SweepResult result = coverage::sweep(ground, map, request);
+        const coverage::SweepResult result = coverage::sweep(map, test::on(ground, request));
         const auto loss_at = [&](int column, int row) {
             const terrain::CellPosition cell = map.georeference.cell_of(
                 ground.georeference.position_of({1.0 * column, 1.0 * row}));
@@ -229,6 +229,6 @@ TEST_CASE("a station without ground under it is refused", "[sweep]") {
     const terrain::HeightGrid ground = test::rough_ground(50, 50, 20.0);
     const coverage::SweepRequest request = request_at(ground, {10.0, 10.0});
     const coverage::MapGrid map{10, 10, ground.georeference};
-    CHECK_THROWS_WITH(coverage::sweep(ground, map, request),
+    CHECK_THROWS_WITH(coverage::sweep(map, test::on(ground, request)),
                       Catch::Contains("no ground height at the station"));
 }

@@ -4,6 +4,7 @@
 
 #include "earshot/coverage/sweep.hpp"
 #include "ground.hpp"
+#include "setting.hpp"
 
 #include <catch2/catch.hpp>
 #include <gdal_priv.h>
@@ -145,13 +146,12 @@ TEST_CASE("line of sight over real ground agrees with r.viewshed", "[viewshed]")
         request.receiver_antenna_m = 1.5;
         request.range_m = 14000.0;
         request.step_m = 30.0; // finer than a cell: the ground between cell centres counts too
-        request.threads = 2;
-        request.settings.method = propagation::Method::free_space;
-        request.settings.k_factor = 4.0 / 3.0;
+        request.conditions.method = propagation::Method::free_space;
+        request.conditions.k_factor = 4.0 / 3.0;
         request.engine = coverage::Engine::exact;
-        const coverage::SweepResult exact = coverage::sweep(ground, map, request);
+        const coverage::SweepResult exact = coverage::sweep(map, test::on(ground, request));
         request.engine = coverage::Engine::carried;
-        const coverage::SweepResult carried = coverage::sweep(ground, map, request);
+        const coverage::SweepResult carried = coverage::sweep(map, test::on(ground, request));
 
         // k = 4/3 is a refraction coefficient of 1 - 1/k = 0.25.
         {

@@ -3,6 +3,7 @@
 #include "geo/units.hpp"
 #include "link/handheld.hpp"
 #include "scenario/scenario_text.hpp"
+#include "setting.hpp"
 
 #include <catch2/catch.hpp>
 #include <fmt/format.h>
@@ -32,7 +33,7 @@ const Scenario& scenario() {
 ComparisonRequest request() {
     ComparisonRequest request;
     request.scenario = &scenario();
-    request.settings = scenario().settings;
+    request.conditions = scenario().conditions;
     request.step_m = 90.0;
     return request;
 }
@@ -97,12 +98,12 @@ TEST_CASE("calls are predicted as paths are", "[comparison]") {
     log.calls = {call_at(ford, "usual", CallDirection::from_mover),
                  call_at(ford, "usual", CallDirection::to_mover)};
     log.calls[1].set_up.power_dbm = 33.0;
-    const Predictions predictions = predict_calls(sample_ground(), log, request());
+    const Predictions predictions = predict_calls(log, test::on(sample_ground(), request()));
     REQUIRE(predictions.calls.size() == 2);
     link::Station mover = scenario().listener;
     mover.position = ford;
-    const link::TwoWayPath path = link::two_way_path(sample_ground(), scenario().stations.front(),
-                                                     mover, scenario().settings, 90.0);
+    const link::TwoWayPath path = link::two_way_path(
+        {&sample_ground(), {}, scenario().conditions, 90.0}, scenario().stations.front(), mover);
     CHECK(predictions.calls[0].margin_db == path.backward.budget.margin_db);
     CHECK(predictions.calls[0].chance_percent == path.backward.chance_percent);
     // With the mover's power turned down the base is heard as before.
@@ -124,7 +125,7 @@ TEST_CASE("set-ups change predictions by what they are", "[comparison]") {
     add("gain").antenna_gain_dbi = 3.0;
     add("hip").carried = "hip";
     add("tall");
-    const auto calls = predict_calls(sample_ground(), log, request()).calls;
+    const auto calls = predict_calls(log, test::on(sample_ground(), request())).calls;
     REQUIRE(calls.size() == 7);
     const auto gain_db = [&](std::size_t k) { return calls[k].margin_db - calls[0].margin_db; };
     const double stock_dbi = link::antenna_gain_dbi("stock", 146.52);
@@ -147,14 +148,14 @@ TEST_CASE("calls that cannot be predicted are listed", "[comparison]") {
     log.calls[1].line = 11;
     log.calls[2].base = "Nobody";
     log.calls[3].set_up.antenna = "clothes line";
-    const Predictions predictions = predict_calls(sample_ground(), log, request());
+    const Predictions predictions = predict_calls(log, test::on(sample_ground(), request()));
     CHECK(predictions.calls.size() == 1);
     REQUIRE(predictions.not_predicted.size() == 3);
     CHECK(predictions.not_predicted[0].line == 11);
     // The mistake does not make the ground to load any larger.
     CHECK(circle_of_calls(scenario(), log, "").radius_m < 10000.0);
     log.calls = {log.calls[1]};
-    CHECK_THROWS_AS(predict_calls(sample_ground(), log, request()), Error);
+    CHECK_THROWS_AS(predict_calls(log, test::on(sample_ground(), request())), Error);
     CHECK_THROWS_AS(circle_of_calls(scenario(), log, "Nobody"), Error);
 }
 

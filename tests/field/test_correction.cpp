@@ -399,7 +399,7 @@ TEST_CASE("a correction is whole on a path, whichever radios it joins") {
 
 TEST_CASE("a correction of another frequency or method is refused") {
     const Correction correction = invented_correction();
-    propagation::PathSettings settings;
+    propagation::Conditions settings;
     settings.frequency_mhz = 150.0;
     apply(correction, settings);
     CHECK(settings.woodland_factor == 1.4);
@@ -430,10 +430,10 @@ TEST_CASE("the factor of woodland multiplies the losses at the ends") {
         profile.cover_m.push_back(15.0);
         profile.woodland.push_back(1);
     }
-    propagation::PathSettings settings;
-    const propagation::PathLoss standard = propagation::path_loss(profile, 1.5, 1.5, settings);
+    propagation::Conditions settings;
+    const propagation::PathLoss standard = propagation::path_loss(profile, {1.5, 1.5}, settings);
     settings.woodland_factor = 1.5;
-    const propagation::PathLoss corrected = propagation::path_loss(profile, 1.5, 1.5, settings);
+    const propagation::PathLoss corrected = propagation::path_loss(profile, {1.5, 1.5}, settings);
     REQUIRE(standard.tx_woodland_db > 1.0);
     CHECK(corrected.tx_woodland_db == Approx(1.5 * standard.tx_woodland_db));
     CHECK(corrected.rx_woodland_db == Approx(1.5 * standard.rx_woodland_db));

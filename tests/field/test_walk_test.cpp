@@ -1,5 +1,6 @@
 #include "field/walk_test.hpp"
 #include "scenario/scenario_text.hpp"
+#include "setting.hpp"
 
 #include <catch2/catch.hpp>
 #include <fmt/format.h>
@@ -35,7 +36,7 @@ WalkRequest request() {
     WalkRequest request;
     request.title = "Trial";
     request.prediction.scenario = &scenario();
-    request.prediction.settings = scenario().settings;
+    request.prediction.conditions = scenario().conditions;
     request.prediction.step_m = 90.0;
     request.way = points_toward(scenario().stations.front().position, 60.0, 9000.0, 300.0);
     request.set_ups = {set_up("low", 33.01, "stock"), set_up("high", 36.99, "stock"),
@@ -131,7 +132,7 @@ TEST_CASE("points lie evenly along a way", "[walk-test]") {
 
 TEST_CASE("a walk test is planned and its log read back", "[walk-test]") {
     const WalkRequest wanted = request();
-    const WalkPlan plan = plan_walk(sample_ground(), wanted);
+    const WalkPlan plan = plan_walk(test::on(sample_ground(), wanted));
     REQUIRE(plan.stops.size() == 8);
     CHECK(plan.base == "Camp");
     CHECK(plan.calls() == 8 * 4 * 2);
@@ -176,7 +177,7 @@ TEST_CASE("stops are where scores tell most", "[walk-test]") {
     WalkRequest wanted = request();
     const auto information = [&](StopChoice choice) {
         wanted.choice = choice;
-        const WalkPlan plan = plan_walk(sample_ground(), wanted);
+        const WalkPlan plan = plan_walk(test::on(sample_ground(), wanted));
         double sum = 0.0;
         for (const PlannedStop& stop : plan.stops) {
             for (const PlannedCall& call : stop.calls) {
@@ -210,13 +211,13 @@ TEST_CASE("walk tests that make no sense are refused", "[walk-test]") {
     SECTION("a way off the ground") {
         wanted.way = points_toward({10.0, 10.0}, 0.0, 1000.0, 100.0);
     }
-    CHECK_THROWS_AS(plan_walk(sample_ground(), wanted), Error);
+    CHECK_THROWS_AS(plan_walk(test::on(sample_ground(), wanted)), Error);
 }
 
 TEST_CASE("fewer stops than wanted are told of", "[walk-test]") {
     WalkRequest wanted = request();
     wanted.apart_m = 3000.0;
-    const WalkPlan plan = plan_walk(sample_ground(), wanted);
+    const WalkPlan plan = plan_walk(test::on(sample_ground(), wanted));
     CHECK(plan.stops.size() < 5);
     REQUIRE_FALSE(plan.notes.empty());
     CHECK(plan.notes[0].find("of 8 wanted") != std::string::npos);

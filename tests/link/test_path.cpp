@@ -28,8 +28,8 @@ link::Station station_at(const terrain::HeightGrid& grid, const char* name, doub
     return {name, grid.georeference.position_of({column, 50.0}), 2.0, {}};
 }
 
-propagation::PathSettings settings() {
-    propagation::PathSettings settings;
+propagation::Conditions settings() {
+    propagation::Conditions settings;
     settings.frequency_mhz = 146.0;
     return settings;
 }
@@ -43,7 +43,7 @@ TEST_CASE("margins both ways differ by what the radios differ by", "[path]") {
     b.radio.power_dbm = a.radio.power_dbm - 3.98;
     b.radio.threshold_dbm = -119.0;
     b.radio.antenna_gain_dbi = 6.0; // serves both ways alike
-    const link::TwoWayPath path = link::two_way_path(ground, a, b, settings(), 30.0);
+    const link::TwoWayPath path = link::two_way_path({&ground, {}, settings(), 30.0}, a, b);
     // B is 3 dB keener and 3.98 dB weaker: A's call stands 6.98 dB better than B's.
     CHECK(path.outward.budget.margin_db - path.backward.budget.margin_db ==
           Approx(6.98).margin(1e-3));
@@ -59,12 +59,14 @@ TEST_CASE("a wall hides and costs, and the loss is the same from either side", "
     const terrain::HeightGrid ground = plain_with_wall();
     // Not the whole standard, whose smooth earth makes low antennas on a plain lose so much that a
     // wall between them can even help (docs/physics-p1812.md).
-    propagation::PathSettings settings = ::settings();
+    propagation::Conditions settings = ::settings();
     settings.method = propagation::Method::bullington_p526;
-    const link::TwoWayPath clear = link::two_way_path(
-        ground, station_at(ground, "A", 50.0), station_at(ground, "B", 150.0), settings, 30.0);
-    const link::TwoWayPath blocked = link::two_way_path(
-        ground, station_at(ground, "A", 150.0), station_at(ground, "B", 250.0), settings, 30.0);
+    const link::TwoWayPath clear =
+        link::two_way_path({&ground, {}, settings, 30.0}, station_at(ground, "A", 50.0),
+                           station_at(ground, "B", 150.0));
+    const link::TwoWayPath blocked =
+        link::two_way_path({&ground, {}, settings, 30.0}, station_at(ground, "A", 150.0),
+                           station_at(ground, "B", 250.0));
     CHECK_FALSE(blocked.outward.loss.sight.clear);
     CHECK(blocked.outward.loss.basic_loss_db > clear.outward.loss.basic_loss_db + 10.0);
     CHECK(blocked.outward.loss.basic_loss_db ==
@@ -77,9 +79,9 @@ TEST_CASE("woods around a terminal cost what P.833 says, on top of the path", "[
     const link::Station b = station_at(ground, "B", 150.0);
     const terrain::GroundCover woods = terrain::GroundCover::uniform(
         {0, "woodland", terrain::Clutter::urban_or_trees, 15.0, true});
-    const link::TwoWayPath open = link::two_way_path(ground, a, b, settings(), 30.0);
+    const link::TwoWayPath open = link::two_way_path({&ground, {}, settings(), 30.0}, a, b);
     const link::TwoWayPath path =
-        link::two_way_path(ground, a, b, settings(), 30.0, {&woods, nullptr});
+        link::two_way_path({&ground, {&woods, nullptr}, settings(), 30.0}, a, b);
     const propagation::PathLoss& loss = path.outward.loss;
     // All of the way is one wood, shared by both ends: no tree is left as an obstacle, and each end
     // has half of the way among trees.
@@ -99,10 +101,11 @@ TEST_CASE("a path over the sea is predicted as one", "[path]") {
     const link::Station b = station_at(ground, "B", 190.0);
     const terrain::GroundCover sea =
         terrain::GroundCover::uniform({1, "sea", terrain::Clutter::water, 0.0, false});
-    propagation::PathSettings seldom = settings();
-    seldom.p1812.time_percent = 1.0;
-    const link::TwoWayPath land = link::two_way_path(ground, a, b, seldom, 30.0);
-    const link::TwoWayPath water = link::two_way_path(ground, a, b, seldom, 30.0, {nullptr, &sea});
+    propagation::Conditions seldom = settings();
+    seldom.time_percent = 1.0;
+    const link::TwoWayPath land = link::two_way_path({&ground, {}, seldom, 30.0}, a, b);
+    const link::TwoWayPath water =
+        link::two_way_path({&ground, {nullptr, &sea}, seldom, 30.0}, a, b);
     CHECK(land.outward.loss.p1812->geometry.sea_fraction == 0.0);
     CHECK(water.outward.loss.p1812->geometry.sea_fraction == Approx(1.0));
     // Salt water conducts: a wave over it creeps on with less loss (ITU-R P.526, ground constants).
@@ -115,20 +118,20 @@ TEST_CASE("a path that cannot be predicted says why", "[path]") {
     const link::Station b = station_at(ground, "B", 150.0);
     link::Station far = b;
     far.position = {10.0, 10.0};
-    CHECK_THROWS_WITH(link::two_way_path(ground, a, far, settings(), 30.0),
+    CHECK_THROWS_WITH(link::two_way_path({&ground, {}, settings(), 30.0}, a, far),
                       Catch::Contains("off the elevation"));
-    CHECK_THROWS_WITH(link::two_way_path(ground, a, a, settings(), 30.0),
+    CHECK_THROWS_WITH(link::two_way_path({&ground, {}, settings(), 30.0}, a, a),
                       Catch::Contains("less than 1 m apart"));
     link::Station buried = b;
     buried.antenna_height_m = -1.0;
-    CHECK_THROWS_WITH(link::two_way_path(ground, a, buried, settings(), 30.0),
+    CHECK_THROWS_WITH(link::two_way_path({&ground, {}, settings(), 30.0}, a, buried),
                       Catch::Contains("below the ground"));
     for (int row = 40; row < 60; ++row) {
         ground.height_m[static_cast<std::size_t>(row * 400 + 100)] = std::nanf("");
     }
-    CHECK_THROWS_WITH(link::two_way_path(ground, a, b, settings(), 30.0),
+    CHECK_THROWS_WITH(link::two_way_path({&ground, {}, settings(), 30.0}, a, b),
                       Catch::Contains("unknown height"));
     CHECK_THROWS_WITH(
-        link::two_way_path(ground, a, station_at(ground, "V", 100.0), settings(), 30.0),
+        link::two_way_path({&ground, {}, settings(), 30.0}, a, station_at(ground, "V", 100.0)),
         Catch::Contains("void"));
 }

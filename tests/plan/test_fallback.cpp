@@ -2,6 +2,7 @@
 #include "earshot/base/error.hpp"
 #include "earshot/link/path.hpp"
 #include "plan/fallback.hpp"
+#include "setting.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -39,7 +40,8 @@ struct Valley {
         request.hearing.step_m = 30.0;
         request.hearing.wanted_margin_db = 20.0;
         request.reach_m = 2000.0;
-        pairs = hear_net(ground, scenario.stations, request.hearing);
+        request.hearing.ground = &ground;
+        pairs = hear_net(scenario.stations, request.hearing);
     }
 
     [[nodiscard]] geo::LatLon at(double column, double row) const {
@@ -51,7 +53,7 @@ struct Valley {
         std::size_t count = 0;
         for (std::size_t other = 1; other < scenario.stations.size(); ++other) {
             const link::TwoWayPath path = link::two_way_path(
-                ground, moved, scenario.stations[other], request.hearing.settings, 30.0);
+                {&ground, {}, request.hearing.conditions, 30.0}, moved, scenario.stations[other]);
             count += path.outward.budget.margin_db >= request.hearing.wanted_margin_db &&
                              path.backward.budget.margin_db >= request.hearing.wanted_margin_db
                          ? 1
@@ -67,8 +69,7 @@ TEST_CASE("fallback: up the ridge when the valley hears nobody", "[fallback]") {
     const Valley valley;
     REQUIRE_FALSE(valley.pairs[0].mutual());
     REQUIRE_FALSE(valley.pairs[1].mutual());
-    const auto fallbacks =
-        find_fallbacks(valley.ground, valley.scenario, valley.pairs, valley.request);
+    const auto fallbacks = find_fallbacks(valley.scenario, valley.pairs, valley.request);
     REQUIRE(fallbacks.size() == 3);
     REQUIRE(fallbacks[0]);
     CHECK(fallbacks[0]->name.empty());
@@ -85,12 +86,11 @@ TEST_CASE("fallback: the nearest place that is good enough", "[fallback]") {
     Valley valley;
     valley.scenario.places = {{"Far end of the ridge", valley.at(99.0, 110.0), 1.0},
                               {"Valley floor", valley.at(73.0, 60.0), 1.0}};
-    const auto without =
-        find_fallbacks(valley.ground, valley.scenario, valley.pairs, valley.request);
+    const auto without = find_fallbacks(valley.scenario, valley.pairs, valley.request);
     REQUIRE(without[0]);
     CHECK(without[0]->name.empty()); // high ground is nearer, and the floor hears nobody
     valley.scenario.places.push_back({"Near edge", valley.at(91.0, 60.0), 1.0});
-    const auto with = find_fallbacks(valley.ground, valley.scenario, valley.pairs, valley.request);
+    const auto with = find_fallbacks(valley.scenario, valley.pairs, valley.request);
     REQUIRE(with[0]);
     CHECK(with[0]->distance_m <= without[0]->distance_m + 1.0);
 }
@@ -99,8 +99,7 @@ TEST_CASE("fallback: the scenario's word goes first", "[fallback]") {
     Valley valley;
     valley.scenario.places = {{"Valley floor", valley.at(40.0, 60.0), 1.0}};
     valley.scenario.duties[0].fallback = "Valley floor";
-    const auto fallbacks =
-        find_fallbacks(valley.ground, valley.scenario, valley.pairs, valley.request);
+    const auto fallbacks = find_fallbacks(valley.scenario, valley.pairs, valley.request);
     REQUIRE(fallbacks[0]);
     CHECK(fallbacks[0]->planned);
     CHECK(fallbacks[0]->name == "Valley floor");
@@ -115,10 +114,9 @@ TEST_CASE("fallback: the scenario's word goes first", "[fallback]") {
 TEST_CASE("fallback: bad requests are refused", "[fallback]") {
     Valley valley;
     valley.request.reach_m = 0.0;
-    CHECK_THROWS_AS(find_fallbacks(valley.ground, valley.scenario, valley.pairs, valley.request),
-                    Error);
+    CHECK_THROWS_AS(find_fallbacks(valley.scenario, valley.pairs, valley.request), Error);
     valley.request.reach_m = 2000.0;
     valley.scenario.stations[1].position = {0.0, 0.0};
-    CHECK_THROWS_WITH(find_fallbacks(valley.ground, valley.scenario, valley.pairs, valley.request),
+    CHECK_THROWS_WITH(find_fallbacks(valley.scenario, valley.pairs, valley.request),
                       Catch::Contains("Nessavin"));
 }

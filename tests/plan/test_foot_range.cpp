@@ -2,6 +2,7 @@
 #include "earshot/base/error.hpp"
 #include "earshot/link/path.hpp"
 #include "plan/foot_range.hpp"
+#include "setting.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -91,10 +92,10 @@ TEST_CASE("the losses are those of single paths", "[foot_range]") {
     const terrain::HeightGrid ground = test::cumberland();
     FootRequest request = request_of(90.0, 9000.0, 8);
     request.site_antenna_m = 3.0;
-    request.settings.p1812.location_percent = 80.0; // not the same both ways
-    request.settings.p1812.location_deviation_db = 5.5;
+    request.conditions.location_percent = 80.0; // not the same both ways
+    request.conditions.location_deviation_db = 5.5;
     const geo::LatLon site{36.60, -84.20};
-    const FootLosses losses = foot_losses(ground, site, request);
+    const FootLosses losses = foot_losses(site, test::on(ground, request));
     REQUIRE(losses.radials.size() == 8);
     link::Station a;
     a.name = "A";
@@ -108,7 +109,7 @@ TEST_CASE("the losses are those of single paths", "[foot_range]") {
             b.position = geo::geodesic_destination(site, radial.bearing_deg,
                                                    losses.spacing_m * static_cast<double>(k + 1));
             const link::TwoWayPath path =
-                link::two_way_path(ground, a, b, request.settings, request.step_m);
+                link::two_way_path({&ground, {}, request.conditions, request.step_m}, a, b);
             CHECK(static_cast<double>(radial.out_db[k]) ==
                   Approx(path.outward.loss.total_db()).margin(0.001));
             CHECK(static_cast<double>(radial.back_db[k]) ==
@@ -120,15 +121,15 @@ TEST_CASE("the losses are those of single paths", "[foot_range]") {
 TEST_CASE("on flat ground every direction reaches alike, on rough ground not", "[foot_range]") {
     terrain::HeightGrid flat = test::rough_ground(400, 400, 0.0);
     const geo::LatLon middle = flat.georeference.position_of({200.0, 200.0});
-    const FootLosses losses = foot_losses(flat, middle, request_of(30.0, 5000.0, 12));
+    const FootLosses losses = foot_losses(middle, test::on(flat, request_of(30.0, 5000.0, 12)));
     const FootRange range = foot_range(losses, {}, {}, 30.0);
     CHECK(range.typical_m > 200.0);
     CHECK(range.best.reach_m - range.worst.reach_m <= losses.spacing_m);
     CHECK(range.area_km2 ==
           Approx(std::numbers::pi * std::pow(range.typical_m / 1000.0, 2)).epsilon(0.1));
     const terrain::HeightGrid rough = test::rough_ground(400, 400, 150.0);
-    const FootRange varied =
-        foot_range(foot_losses(rough, middle, request_of(30.0, 5000.0, 12)), {}, {}, 30.0);
+    const FootRange varied = foot_range(
+        foot_losses(middle, test::on(rough, request_of(30.0, 5000.0, 12))), {}, {}, 30.0);
     CHECK(varied.best.reach_m > 1.5 * varied.worst.reach_m);
     CHECK(varied.quarter_m <= varied.typical_m);
     CHECK(varied.typical_m <= varied.three_quarters_m);
@@ -145,12 +146,12 @@ TEST_CASE("directions have names", "[foot_range]") {
 TEST_CASE("ranges that cannot be looked at are refused", "[foot_range]") {
     const terrain::HeightGrid ground = test::rough_ground(40, 40, 10.0);
     const geo::LatLon middle = ground.georeference.position_of({20.0, 20.0});
-    CHECK_THROWS_WITH(foot_losses(ground, middle, request_of(0.0, 500.0, 8)),
+    CHECK_THROWS_WITH(foot_losses(middle, test::on(ground, request_of(0.0, 500.0, 8))),
                       Catch::Contains("in steps of 0 m"));
-    CHECK_THROWS_WITH(foot_losses(ground, middle, request_of(30.0, 10.0, 8)),
+    CHECK_THROWS_WITH(foot_losses(middle, test::on(ground, request_of(30.0, 10.0, 8))),
                       Catch::Contains("range of 10 m"));
-    CHECK_THROWS_WITH(foot_losses(ground, middle, request_of(30.0, 500.0, 2)),
+    CHECK_THROWS_WITH(foot_losses(middle, test::on(ground, request_of(30.0, 500.0, 2))),
                       Catch::Contains("2 directions"));
-    CHECK_THROWS_WITH(foot_losses(ground, {0.0, 0.0}, request_of(30.0, 500.0, 8)),
+    CHECK_THROWS_WITH(foot_losses({0.0, 0.0}, test::on(ground, request_of(30.0, 500.0, 8))),
                       Catch::Contains("off the elevation"));
 }

@@ -2,6 +2,7 @@
 #include "earshot/base/error.hpp"
 #include "earshot/link/path.hpp"
 #include "plan/ladder.hpp"
+#include "setting.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -53,7 +54,7 @@ TEST_CASE("what the levers buy on flat wooded ground", "[ladder]") {
     question.step_m = 30.0;
     question.range_m = 5000.0;
     question.move_m = 0.0;
-    const LadderAnswer answer = climb_ladder(ground, question);
+    const LadderAnswer answer = climb_ladder(test::on(ground, question));
     const double start_m = answer.start.range->typical_m;
     REQUIRE(start_m > 300.0);
     REQUIRE(start_m < 2400.0);
@@ -67,7 +68,7 @@ TEST_CASE("what the levers buy on flat wooded ground", "[ladder]") {
     LadderQuestion antennas = question;
     antennas.here.radio.antenna_gain_dbi += 6.0;
     antennas.person.radio.antenna_gain_dbi += 6.0;
-    const double both_m = climb_ladder(ground, antennas).start.range->typical_m;
+    const double both_m = climb_ladder(test::on(ground, antennas)).start.range->typical_m;
     CHECK(both_m / start_m > 1.75);
     CHECK(both_m / start_m < 2.2);
     CHECK((both_m - start_m) > 2.5 * (power.range->typical_m - start_m));
@@ -97,10 +98,10 @@ TEST_CASE("a path's levers are the differences of two paths", "[ladder]") {
     question.move_m = 150.0;
     const auto margin = [&](const link::Station& a, const link::Station& b) {
         const link::TwoWayPath path =
-            link::two_way_path(ground, a, b, question.settings, question.step_m);
+            link::two_way_path({&ground, {}, question.conditions, question.step_m}, a, b);
         return std::min(path.outward.budget.margin_db, path.backward.budget.margin_db);
     };
-    const LadderAnswer answer = climb_ladder(ground, question);
+    const LadderAnswer answer = climb_ladder(test::on(ground, question));
     link::Station a = question.here;
     link::Station b = question.there[0].station;
     const double start_db = margin(a, b);
@@ -145,7 +146,7 @@ TEST_CASE("power that is there already is no lever", "[ladder]") {
     question.power_dbm = 36.9;
     question.raised_m = 1.0;
     question.move_m = 0.0;
-    const LadderAnswer answer = climb_ladder(ground, question);
+    const LadderAnswer answer = climb_ladder(test::on(ground, question));
     CHECK(answer.alone.size() == 2);
     CHECK(std::ranges::find(answer.alone, Lever::power, &Rung::lever) == answer.alone.end());
 }
@@ -175,7 +176,7 @@ TEST_CASE("a relay on the ridge reaches the places behind it", "[ladder]") {
     Candidate bottom;
     bottom.position = ground.georeference.position_of({60.0, 50.0});
     question.relay_candidates = {bottom, top};
-    const LadderAnswer answer = climb_ladder(ground, question);
+    const LadderAnswer answer = climb_ladder(test::on(ground, question));
     CHECK(answer.start.places == 0);
     const Rung& relay = rung_of(answer.alone, Lever::relay);
     CHECK(relay.places == 3);
@@ -185,7 +186,7 @@ TEST_CASE("a relay on the ridge reaches the places behind it", "[ladder]") {
     question.there.clear();
     question.person = handheld("person", {}, 2.0);
     question.range_m = 4000.0;
-    const LadderAnswer on_foot = climb_ladder(ground, question);
+    const LadderAnswer on_foot = climb_ladder(test::on(ground, question));
     const Rung& around = rung_of(on_foot.alone, Lever::relay);
     CHECK_FALSE(around.gain_db);
     CHECK(around.range->typical_m > on_foot.start.range->typical_m);
@@ -200,7 +201,7 @@ TEST_CASE("ladders that lean on nothing are refused", "[ladder]") {
     const auto refused = [&](auto change, const char* words) {
         LadderQuestion question = good;
         change(question);
-        CHECK_THROWS_WITH(climb_ladder(ground, question), Catch::Contains(words));
+        CHECK_THROWS_WITH(climb_ladder(test::on(ground, question)), Catch::Contains(words));
     };
     refused([](LadderQuestion& q) { q.here.position = {0.0, 0.0}; }, "A (0.00000, 0.00000) is off");
     refused([](LadderQuestion& q) { q.there[0].station.position = {0.0, 0.0}; }, "B (0.00000");

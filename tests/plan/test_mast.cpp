@@ -2,6 +2,7 @@
 #include "earshot/base/error.hpp"
 #include "earshot/link/path.hpp"
 #include "plan/mast.hpp"
+#include "setting.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -39,7 +40,7 @@ double margin_db(link::Station a, link::Station b, PathEnd end, double height_m,
                  const MastRequest& request) {
     (end == PathEnd::first ? a : b).antenna_height_m = height_m;
     const link::TwoWayPath path =
-        link::two_way_path(ground(), a, b, request.settings, request.step_m);
+        link::two_way_path({&ground(), {}, request.conditions, request.step_m}, a, b);
     return std::min(path.outward.budget.margin_db, path.backward.budget.margin_db);
 }
 
@@ -54,7 +55,7 @@ TEST_CASE("the least height has the margin and a little less has not", "[mast]")
         // A margin that lies within what raising gains on this path.
         request.wanted_margin_db =
             (margin_db(a, b, end, 1.0, request) + margin_db(a, b, end, 60.0, request)) / 2.0;
-        const MastAnswer answer = least_mast(ground(), a, b, request);
+        const MastAnswer answer = least_mast(a, b, test::on(ground(), request));
         REQUIRE(answer.least_height_m);
         const double height_m = *answer.least_height_m;
         CHECK(margin_db(a, b, end, height_m, request) >= request.wanted_margin_db - 1e-9);
@@ -71,9 +72,9 @@ TEST_CASE("margins both ways count", "[mast]") {
     link::Station a = station("A", {36.60, -84.20});
     link::Station b = station("B", {36.68, -84.10});
     const MastRequest request = request_for(-1000.0);
-    const double both = least_mast(ground(), a, b, request).table[0].margins.least_db();
+    const double both = least_mast(a, b, test::on(ground(), request)).table[0].margins.least_db();
     b.radio.power_dbm -= 7.0; // only the way back is worse
-    CHECK(least_mast(ground(), a, b, request).table[0].margins.least_db() ==
+    CHECK(least_mast(a, b, test::on(ground(), request)).table[0].margins.least_db() ==
           Approx(both - 7.0).margin(0.001));
 }
 
@@ -81,14 +82,15 @@ TEST_CASE("a path beyond any mast says so", "[mast]") {
     const link::Station a = station("A", {36.60, -84.20});
     const link::Station b = station("B", {36.68, -84.10});
     const MastRequest request = request_for(80.0);
-    const MastAnswer answer = least_mast(ground(), a, b, request);
+    const MastAnswer answer = least_mast(a, b, test::on(ground(), request));
     CHECK_FALSE(answer.least_height_m);
     CHECK_THAT(answer.words, Catch::Contains("no height of the antenna of A up to 60 m"));
 }
 
 TEST_CASE("a station that needs no mast is told so", "[mast]") {
-    const MastAnswer answer = least_mast(ground(), station("A", {36.60, -84.20}),
-                                         station("B", {36.601, -84.20}), request_for(0.0));
+    const MastAnswer answer =
+        least_mast(station("A", {36.60, -84.20}), station("B", {36.601, -84.20}),
+                   test::on(ground(), request_for(0.0)));
     REQUIRE(answer.least_height_m);
     CHECK(*answer.least_height_m == 1.0);
     CHECK_THAT(answer.words, Catch::Contains("needs no raising"));
@@ -101,11 +103,11 @@ TEST_CASE("where higher is worse, the table and the words say so", "[mast]") {
     link::Station b = station("B", {36.60, -84.20});
     b.position = geo::geodesic_destination(a.position, 90.0, 100.0);
     MastRequest request = request_for(0.0);
-    request.settings.method = propagation::Method::free_space;
+    request.conditions.method = propagation::Method::free_space;
     request.highest_m = 200.0;
     const double rise_m = ground().sample(a.position) - ground().sample(b.position);
     const auto slant = [&](double height_m) { return std::hypot(100.0, rise_m + height_m - 1.5); };
-    const MastAnswer top = least_mast(ground(), a, b, request);
+    const MastAnswer top = least_mast(a, b, test::on(ground(), request));
     REQUIRE_FALSE(top.falls.empty());
     const MarginFall& fall = top.falls.back();
     CHECK(fall.to_m == 200.0);
@@ -114,7 +116,7 @@ TEST_CASE("where higher is worse, the table and the words say so", "[mast]") {
     CHECK_THAT(top.words, Catch::Contains("higher is not always better"));
     // A margin that the low antenna has and the high one loses again.
     request.wanted_margin_db = top.table.back().margins.least_db() + 1.0;
-    const MastAnswer lost = least_mast(ground(), a, b, request);
+    const MastAnswer lost = least_mast(a, b, test::on(ground(), request));
     REQUIRE(lost.least_height_m);
     CHECK_FALSE(lost.safe_from_m);
     CHECK_THAT(lost.words, Catch::Contains("falls below that again"));
@@ -126,13 +128,14 @@ TEST_CASE("heights that make no sense are refused", "[mast]") {
     const auto refused = [&](auto change, const char* words) {
         MastRequest request = request_for(0.0);
         change(request);
-        CHECK_THROWS_WITH(least_mast(ground(), a, b, request), Catch::Contains(words));
+        CHECK_THROWS_WITH(least_mast(a, b, test::on(ground(), request)), Catch::Contains(words));
     };
     refused([](MastRequest& r) { r.highest_m = 0.5; }, "limit must be above the lowest");
     refused([](MastRequest& r) { r.lowest_m = -1.0; }, "0 m or more");
     refused([](MastRequest& r) { r.height_step_m = 0.0; }, "between heights");
     refused([](MastRequest& r) { r.height_step_m = 1e-6; }, "heights");
     refused([](MastRequest& r) { r.wanted_margin_db = NAN; }, "wanted margin");
-    CHECK_THROWS_WITH(least_mast(ground(), station("Far", {0.0, 0.0}), b, request_for(0.0)),
-                      Catch::Contains("Far"));
+    CHECK_THROWS_WITH(
+        least_mast(station("Far", {0.0, 0.0}), b, test::on(ground(), request_for(0.0))),
+        Catch::Contains("Far"));
 }

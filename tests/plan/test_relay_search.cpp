@@ -5,6 +5,7 @@
 #include "earshot/link/path.hpp"
 #include "maths/site_cover.hpp"
 #include "plan/relay_search.hpp"
+#include "setting.hpp"
 
 #include <catch2/catch.hpp>
 #include <sys/wait.h>
@@ -184,14 +185,13 @@ RelayQuestion question_for(double wanted_db, std::size_t sites) {
     question.backbone_margin_db = wanted_db;
     question.sites = sites;
     question.step_m = 90.0;
-    question.threads = 2;
     return question;
 }
 
 double least_margin(const terrain::HeightGrid& ground, const link::Station& a,
                     const link::Station& b, const RelayQuestion& question) {
     const link::TwoWayPath path =
-        link::two_way_path(ground, a, b, question.settings, question.step_m);
+        link::two_way_path({&ground, {}, question.conditions, question.step_m}, a, b);
     return std::min(path.outward.budget.margin_db, path.backward.budget.margin_db);
 }
 
@@ -403,16 +403,17 @@ TEST_CASE("a fast leg is the path that the path command predicts", "[relay_searc
     const terrain::GroundCover woods = terrain::GroundCover::uniform(
         {0, "woodland", terrain::Clutter::urban_or_trees, 15.0, true});
     const auto compare = [&](const terrain::GroundLayers& layers) {
-        LegPredictor predictor(cumberland(), question.settings, question.step_m, layers);
+        link::PathPredictor predictor(
+            {&cumberland(), layers, question.conditions, question.step_m});
         double worst = 0.0;
         for (std::size_t k = 0; k + 1 < places.size(); k += 2) {
             link::Station a = places[k].station;
             const link::Station& b = places[k + 1].station;
             a.antenna_height_m = 7.0;
             a.radio.power_dbm = 40.0;
-            const LegMargins fast = predictor.margins(a, b);
-            const link::TwoWayPath path =
-                link::two_way_path(cumberland(), a, b, question.settings, question.step_m, layers);
+            const link::PathMargins fast = predictor.margins(a, b);
+            const link::TwoWayPath path = link::two_way_path(
+                {&cumberland(), layers, question.conditions, question.step_m}, a, b);
             worst = std::max({worst, std::abs(fast.out_db - path.outward.budget.margin_db),
                               std::abs(fast.back_db - path.backward.budget.margin_db)});
         }
@@ -420,12 +421,12 @@ TEST_CASE("a fast leg is the path that the path command predicts", "[relay_searc
     };
     CHECK(compare({}) < 1e-6);
     CHECK(compare({&woods, nullptr}) < 1e-6);
-    question.settings.p1812.location_percent = 90.0;
-    CHECK_FALSE(reciprocal(question.settings));
+    question.conditions.location_percent = 90.0;
+    CHECK_FALSE(propagation::reciprocal(question.conditions));
     CHECK(compare({&woods, nullptr}) < 1e-6);
     for (const propagation::MethodInfo& info : propagation::methods()) {
-        question.settings = {};
-        question.settings.method = info.method;
+        question.conditions = {};
+        question.conditions.method = info.method;
         INFO(info.name);
         CHECK(compare({}) < 1e-6);
     }
@@ -457,7 +458,7 @@ TEST_CASE("the search agrees with trying every pair of sites", "[relay_search]")
         }
     }
     REQUIRE(best > best_single);
-    const RelayAnswer answer = search_relays(ground, candidates, places, question);
+    const RelayAnswer answer = search_relays(candidates, places, test::on(ground, question));
     CHECK(static_cast<int>(answer.places_served) == best);
     CHECK(answer.served == Approx(best));
     CHECK(answer.cover.proven);
@@ -486,11 +487,11 @@ TEST_CASE("single sites that are listed do not crowd one summit", "[relay_search
     question.apart_m = 0.0;
     question.ranking = candidates.size();
     const std::vector<RankedCandidate> all =
-        search_relays(ground, candidates, places, question).ranking;
+        search_relays(candidates, places, test::on(ground, question)).ranking;
     question.apart_m = 1500.0;
     question.ranking = 8;
     const std::vector<RankedCandidate> listed =
-        search_relays(ground, candidates, places, question).ranking;
+        search_relays(candidates, places, test::on(ground, question)).ranking;
     REQUIRE(listed.size() == 8);
     // By hand: of all in order, each that is far enough from those taken.
     std::vector<std::size_t> expected;
@@ -527,14 +528,15 @@ TEST_CASE("little is lost by looking at prominent places only", "[relay_search]"
             scattered(ground, 16, static_cast<unsigned>(left + top));
         CandidateOptions options;
         options.most = 144;
-        options.threads = 2;
         const CandidateSet prominent = find_candidates(ground, {}, options);
         const CandidateSet every = all_cells(ground, {});
         REQUIRE(every.candidates.size() == 3600);
         REQUIRE(prominent.candidates.size() <= 144);
         const RelayQuestion question = question_for(40.0, 1);
-        const double best = search_relays(ground, every.candidates, places, question).served;
-        const double found = search_relays(ground, prominent.candidates, places, question).served;
+        const double best =
+            search_relays(every.candidates, places, test::on(ground, question)).served;
+        const double found =
+            search_relays(prominent.candidates, places, test::on(ground, question)).served;
         CHECK(found <= best);
         CHECK(found >= best - 2.0);
         all_cells_served += best;
@@ -554,12 +556,13 @@ TEST_CASE("relays hang together with the base when asked to", "[relay_search]") 
     options.most = 60;
     const std::vector<Candidate> candidates = find_candidates(cumberland(), {}, options).candidates;
     RelayQuestion question = question_for(20.0, 3);
-    const double free_choice = search_relays(cumberland(), candidates, places, question).served;
+    const double free_choice =
+        search_relays(candidates, places, test::on(cumberland(), question)).served;
     question.connected = true;
     link::Station base = places[0].station;
     base.name = "base";
     question.bases = {base};
-    const RelayAnswer answer = search_relays(cumberland(), candidates, places, question);
+    const RelayAnswer answer = search_relays(candidates, places, test::on(cumberland(), question));
     REQUIRE_FALSE(answer.sites.empty());
     CHECK(answer.served <= free_choice);
     // Flood from the base over links that two_way_path() confirms.
@@ -606,7 +609,7 @@ TEST_CASE("a miss names the ground that stands in the way", "[relay_search]") {
     RelayQuestion question = question_for(45.0, 1);
     question.step_m = 30.0;
     const std::vector<ServedPlace> places{mill, near};
-    const RelayAnswer answer = search_relays(ground, {&candidate, 1}, places, question);
+    const RelayAnswer answer = search_relays({&candidate, 1}, places, test::on(ground, question));
     REQUIRE(answer.sites.size() == 1);
     CHECK_THAT(answer.sites[0].reason,
                Catch::Contains("hears 1 of 2; misses Mill because the ground 2.1 km from the relay "
@@ -616,14 +619,15 @@ TEST_CASE("a miss names the ground that stands in the way", "[relay_search]") {
     std::ranges::fill(ground.height_m, 300.0F);
     question.relay.antenna_height_m = mill.station.antenna_height_m = 150.0;
     question.wanted_margin_db = 69.0;
-    CHECK_THAT(miss_words(ground, {"relay", candidate.position, 150.0, {}}, mill.station, question),
+    CHECK_THAT(miss_words({"relay", candidate.position, 150.0, {}}, mill.station,
+                          test::on(ground, question)),
                Catch::Contains("too far for these radios"));
     // And with a strong relay only one way is missing.
     question.wanted_margin_db = 65.0;
     link::Station strong{"relay", candidate.position, 150.0, {}};
     strong.radio.power_dbm += 20.0;
     mill.station.radio.power_dbm -= 20.0;
-    CHECK_THAT(miss_words(ground, strong, mill.station, question),
+    CHECK_THAT(miss_words(strong, mill.station, test::on(ground, question)),
                Catch::StartsWith("it hears the relay but the relay does not hear it"));
 }
 
@@ -646,7 +650,7 @@ TEST_CASE("an area is served cell by cell as a map shows it", "[relay_search]") 
     const std::vector<Candidate> candidates = find_candidates(ground, {}, options).candidates;
     RelayQuestion question = question_for(45.0, 1);
     question.range_m = 20000.0;
-    const RelayAnswer answer = search_relays(ground, candidates, service, question);
+    const RelayAnswer answer = search_relays(candidates, service, test::on(ground, question));
     REQUIRE(answer.sites.size() == 1);
     REQUIRE(answer.cover.proven);
     // Every candidate's own exact map: the best may differ by what a preview leaves out.
@@ -659,8 +663,7 @@ TEST_CASE("an area is served cell by cell as a map shows it", "[relay_search]") 
         request.range_m = 20000.0;
         request.step_m = 90.0;
         request.engine = coverage::Engine::exact;
-        request.threads = 2;
-        const coverage::SweepResult map = coverage::sweep(ground, service.map, request);
+        const coverage::SweepResult map = coverage::sweep(service.map, test::on(ground, request));
         double served = 0.0;
         for (std::size_t cell = 0; cell < service.weight.size(); ++cell) {
             // 5 W into 0 dBi against -116 dBm, less the wanted margin.
@@ -692,14 +695,13 @@ TEST_CASE("sifting on larger cells first loses little", "[relay_search]") {
     const ServiceArea coarse = service_area(ground, area, 8, nullptr, person);
     CandidateOptions options;
     options.most = 150;
-    options.threads = 2;
     const std::vector<Candidate> candidates = find_candidates(ground, {}, options).candidates;
     RelayQuestion question = question_for(40.0, 3);
     question.range_m = 20000.0;
     question.apart_m = 0.0;
-    const RelayAnswer all = search_relays(ground, candidates, fine, question);
+    const RelayAnswer all = search_relays(candidates, fine, test::on(ground, question));
     const RelayAnswer sifted =
-        search_relays_in_stages(ground, candidates, coarse, fine, question, 15);
+        search_relays_in_stages(candidates, coarse, fine, test::on(ground, question), 15);
     REQUIRE(all.sites.size() == 3);
     REQUIRE(sifted.sites.size() == 3);
     CHECK(all.served < 0.9 * all.total); // the question is not too easy
@@ -714,8 +716,10 @@ TEST_CASE("sifting on larger cells first loses little", "[relay_search]") {
             0.01);
     }
     // Few candidates, or links, are searched at once.
-    CHECK(search_relays_in_stages(ground, {candidates.data(), 12}, coarse, fine, question, 15)
-              .served == search_relays(ground, {candidates.data(), 12}, fine, question).served);
+    CHECK(search_relays_in_stages({candidates.data(), 12}, coarse, fine, test::on(ground, question),
+                                  15)
+              .served ==
+          search_relays({candidates.data(), 12}, fine, test::on(ground, question)).served);
 }
 
 TEST_CASE("an area weighed by people counts them", "[relay_search]") {
@@ -749,15 +753,11 @@ TEST_CASE("an area weighed by people counts them", "[relay_search]") {
 
 namespace {
 
-/// Asks the program to stop once a few candidates are done, as Ctrl-C would.
+/// Asks to stop once a few candidates are done, as Ctrl-C would.
 class StopsSoon : public Task {
 public:
-    void advance(std::uint64_t steps) override {
-        done_ += steps;
-        if (done_ == 40) {
-            std::raise(SIGINT);
-        }
-    }
+    void advance(std::uint64_t steps) override { done_ += steps; }
+    [[nodiscard]] bool stop_requested() const noexcept override { return done_ >= 40; }
 
 private:
     std::uint64_t done_ = 0;
@@ -766,78 +766,59 @@ private:
 } // namespace
 
 TEST_CASE("stopped by the user, the search gives the best so far", "[relay_search]") {
-    // In a process of its own: once asked to stop, a process stays asked.
-    const pid_t child = fork();
-    REQUIRE(child >= 0);
-    if (child == 0) {
-        install_interrupt_handlers();
-        const std::vector<ServedPlace> places = scattered(cumberland(), 10, 1);
-        CandidateOptions options;
-        options.most = 400;
-        const std::vector<Candidate> candidates =
-            find_candidates(cumberland(), {}, options).candidates;
-        RelayQuestion question = question_for(20.0, 2);
-        question.threads = 1;
-        StopsSoon task;
-        const RelayAnswer answer = search_relays(cumberland(), candidates, places, question, task);
-        const bool good = answer.stopped && answer.evaluated == 40 && !answer.sites.empty() &&
-                          answer.served > 0.0 &&
-                          answer.words.find("stopped after 40 of") != std::string::npos;
-        _exit(good ? 42 : 1);
-    }
-    int status = 0;
-    REQUIRE(waitpid(child, &status, 0) == child);
-    REQUIRE(WIFEXITED(status));
-    CHECK(WEXITSTATUS(status) == 42);
+    const std::vector<ServedPlace> places = scattered(cumberland(), 10, 1);
+    CandidateOptions options;
+    options.most = 400;
+    const std::vector<Candidate> candidates = find_candidates(cumberland(), {}, options).candidates;
+    const RelayQuestion question = question_for(20.0, 2);
+    StopsSoon task;
+    const RelayAnswer answer =
+        search_relays(candidates, places, test::on(cumberland(), question), task);
+    CHECK(answer.stopped);
+    CHECK(answer.evaluated == 40);
+    CHECK_FALSE(answer.sites.empty());
+    CHECK(answer.served > 0.0);
+    CHECK_THAT(answer.words, Catch::Contains("stopped after 40 of"));
 }
 
 TEST_CASE("stopped while candidates are found, the likeliest so far are there", "[relay_search]") {
-    const pid_t child = fork();
-    REQUIRE(child >= 0);
-    if (child == 0) {
-        install_interrupt_handlers();
-        CandidateOptions options;
-        options.most = 3000;
-        StopsSoon task;
-        const CandidateSet set = find_candidates(cumberland(), {}, options, task);
-        const auto highest = std::ranges::max_element(cumberland().height_m);
-        const bool top_is_there = std::ranges::any_of(set.candidates, [&](const Candidate& c) {
-            return c.ground_m == static_cast<double>(*highest);
-        });
-        forget_interrupt();
-        _exit(set.stopped && set.candidates.size() == 40 && top_is_there && !task.stop_requested()
-                  ? 42
-                  : 1);
-    }
-    int status = 0;
-    REQUIRE(waitpid(child, &status, 0) == child);
-    REQUIRE(WIFEXITED(status));
-    CHECK(WEXITSTATUS(status) == 42);
+    CandidateOptions options;
+    options.most = 3000;
+    StopsSoon task;
+    const CandidateSet set = find_candidates(cumberland(), {}, options, task);
+    const auto highest =
+        std::max_element(cumberland().height_m.begin(), cumberland().height_m.end());
+    CHECK(set.stopped);
+    CHECK(set.candidates.size() == 40);
+    CHECK(std::any_of(set.candidates.begin(), set.candidates.end(), [&](const Candidate& c) {
+        return c.ground_m == static_cast<double>(*highest);
+    }));
 }
 
 TEST_CASE("stopped by the user, the exact choice gives the best so far", "[site_cover]") {
-    const auto started = std::chrono::steady_clock::now();
-    const pid_t child = fork();
-    REQUIRE(child >= 0);
-    if (child == 0) {
-        install_interrupt_handlers();
-        std::mt19937 random(3);
-        // Far too hard for the time limit.
-        const Puzzle puzzle = random_puzzle(random, 400, 400, 0.03);
-        CoverLimits limits;
-        limits.seconds = 120.0;
-        const CoverAnswer answer = choose_sites(problem_of(puzzle, 20), limits);
-        _exit(answer.stopped && !answer.proven && answer.covered > 0.0 && answer.chosen.size() == 20
-                  ? 42
-                  : 1);
-    }
-    std::this_thread::sleep_for(std::chrono::milliseconds(700));
-    kill(child, SIGINT);
-    int status = 0;
-    REQUIRE(waitpid(child, &status, 0) == child);
-    REQUIRE(WIFEXITED(status));
-    CHECK(WEXITSTATUS(status) == 42);
-    CHECK(std::chrono::steady_clock::now() - started < std::chrono::seconds(60));
+    using Clock = std::chrono::steady_clock;
+    class StopsLater : public Task {
+    public:
+        [[nodiscard]] bool stop_requested() const noexcept override {
+            return Clock::now() - begun_ > std::chrono::milliseconds(700);
+        }
+
+    private:
+        Clock::time_point begun_ = Clock::now();
+    };
+    const auto started = Clock::now();
+    std::mt19937 random(3);
+    // Far too hard for the time limit.
+    const Puzzle puzzle = random_puzzle(random, 400, 400, 0.03);
+    CoverLimits limits;
+    limits.seconds = 120.0;
+    StopsLater task;
+    const CoverAnswer answer = choose_sites(problem_of(puzzle, 20), limits, task);
+    CHECK(answer.stopped);
+    CHECK_FALSE(answer.proven);
+    CHECK(answer.covered > 0.0);
+    CHECK(answer.chosen.size() == 20);
+    CHECK(Clock::now() - started < std::chrono::seconds(60));
 }
 
 TEST_CASE("questions that cannot be answered are refused", "[relay_search]") {
@@ -849,7 +830,8 @@ TEST_CASE("questions that cannot be answered are refused", "[relay_search]") {
         std::vector<Candidate> where = candidates;
         RelayQuestion question = question_for(0.0, 1);
         change(question, own, where);
-        CHECK_THROWS_WITH(search_relays(ground, where, own, question), Catch::Contains(words));
+        CHECK_THROWS_WITH(search_relays(where, own, test::on(ground, question)),
+                          Catch::Contains(words));
     };
     using Places = std::vector<ServedPlace>;
     using Where = std::vector<Candidate>;

@@ -56,9 +56,9 @@ link::TwoWayPath path_over_hills() {
     link::Station a = station("Ombrel Mill", at(40.0, 200.0));
     link::Station b = station("Tarnicourt Camp", at(330.0, 180.0));
     b.radio.power_dbm = 33.0;
-    propagation::PathSettings settings;
+    propagation::Conditions settings;
     settings.frequency_mhz = 146.0;
-    return link::two_way_path(ground(), a, b, settings, 30.0);
+    return link::two_way_path({&ground(), {}, settings, 30.0}, a, b);
 }
 
 OnePage path_page(const BriefedPath& path, Paper paper, Orientation orientation) {
@@ -118,11 +118,11 @@ TEST_CASE("path page: a short and a long path have axes that fit them", "[pages]
         const auto place = [&](double column) {
             return plain.georeference.position_of({column, 10.0});
         };
-        propagation::PathSettings settings;
+        propagation::Conditions settings;
         const BriefedPath path{
-            "Plain", link::two_way_path(plain, station("Nessavin", place(20.0), height_m),
-                                        station("Quorrel", place(20.0 + columns), height_m),
-                                        settings, 100.0)};
+            "Plain", link::two_way_path({&plain, {}, settings, 100.0},
+                                        station("Nessavin", place(20.0), height_m),
+                                        station("Quorrel", place(20.0 + columns), height_m))};
         const OnePage page = path_page(path, Paper::a4, Orientation::wide);
         check_inside(page.words(), printed_area(Paper::a4, Orientation::wide));
         check_no_word_covers_another(page.words());
@@ -389,7 +389,7 @@ Briefing briefing_of(const NetView& view) {
     briefing.net = view.net;
     briefing.scenario.emplace();
     briefing.scenario->stations = view.stations;
-    briefing.scenario->settings.frequency_mhz = 146.52;
+    briefing.scenario->conditions.frequency_mhz = 146.52;
     briefing.scenario->channels = {{"Main", 146.52, 100.0, "calls and traffic", "5 W"},
                                    {"Second", 446.0, std::nullopt, "medics", ""}};
     briefing.scenario->duties.resize(view.stations.size());

@@ -1,4 +1,4 @@
-#include "earshot/propagation/method.hpp"
+#include "earshot/propagation/path_loss.hpp"
 #include "report/draw/path_drawing.hpp"
 #include "report/draw/path_section.hpp"
 
@@ -17,9 +17,9 @@ link::TwoWayPath bare_path(double length_km, const std::vector<double>& ground_m
     path.a.name = "Ombrel Mill";
     path.b.name = "Quorrel";
     path.a.antenna_height_m = path.b.antenna_height_m = antenna_m;
-    path.settings.method = propagation::Method::bullington;
-    path.settings.frequency_mhz = 146.0;
-    path.settings.k_factor = 4.0 / 3.0;
+    path.conditions.method = propagation::Method::bullington;
+    path.conditions.frequency_mhz = 146.0;
+    path.conditions.k_factor = 4.0 / 3.0;
     for (std::size_t k = 0; k < ground_m.size(); ++k) {
         path.profile.distance_km.push_back(length_km * static_cast<double>(k) /
                                            static_cast<double>(ground_m.size() - 1));

@@ -89,15 +89,15 @@ Scenario read_full() {
 TEST_CASE("every part of a scenario is read") {
     const Scenario scenario = read_full();
     CHECK(scenario.net_name == "Invented net");
-    CHECK(scenario.settings.frequency_mhz == 446.1);
+    CHECK(scenario.conditions.frequency_mhz == 446.1);
     CHECK(scenario.wanted_margin_db == 6.0); // where link::readability_classes() has "easy"
-    CHECK(scenario.settings.prediction_deviation_db == 6.0);
-    CHECK(scenario.settings.p1812.time_percent == 10.0);
-    CHECK(scenario.settings.p1812.location_percent == 90.0);
-    CHECK(scenario.settings.knife_edge == propagation::KnifeEdgeForm::exact);
-    CHECK(scenario.settings.p1812.refractivity.delta_n == 50.0);
-    CHECK(scenario.settings.p1812.refractivity.n0 == 330.0);
-    CHECK(scenario.settings.woodland_fit == propagation::WoodlandFit::mulhouse);
+    CHECK(scenario.conditions.prediction_deviation_db == 6.0);
+    CHECK(scenario.conditions.time_percent == 10.0);
+    CHECK(scenario.conditions.location_percent == 90.0);
+    CHECK(scenario.conditions.knife_edge == propagation::KnifeEdgeForm::exact);
+    CHECK(scenario.conditions.refractivity.delta_n == 50.0);
+    CHECK(scenario.conditions.refractivity.n0 == 330.0);
+    CHECK(scenario.conditions.woodland_fit == propagation::WoodlandFit::mulhouse);
     CHECK(scenario.step_m == 25.0);
 
     REQUIRE(scenario.stations.size() == 2);
@@ -144,8 +144,8 @@ TEST_CASE("every part of a scenario is read") {
 TEST_CASE("the least scenario has the defaults") {
     const Scenario scenario = read_text(least_scenario());
     CHECK(scenario.wanted_margin_db == 0.0);
-    CHECK(scenario.settings.method == propagation::Method::p1812);
-    CHECK(scenario.settings.p1812.polarization == propagation::Polarization::vertical);
+    CHECK(scenario.conditions.method == propagation::Method::p1812);
+    CHECK(scenario.conditions.polarization == propagation::Polarization::vertical);
     CHECK(scenario.stations.at(0).radio.power_dbm == Approx(36.9897).margin(1e-4)); // 5 W
     CHECK(scenario.stations.at(0).radio.threshold_dbm == -116.0);
     CHECK_FALSE(scenario.stations.at(0).radio.needed);
@@ -268,7 +268,7 @@ TEST_CASE("radios and antennas that do not go together are refused") {
                Catch::Contains("the antenna of B and that of Camp differ in polarization"));
     const Scenario flat = read_text(changed(text, "\"dipole\"", "\"flat\"") +
                                     second.substr(second.find("[[antennas]]")));
-    CHECK(flat.settings.p1812.polarization == propagation::Polarization::horizontal);
+    CHECK(flat.conditions.polarization == propagation::Polarization::horizontal);
 }
 
 TEST_CASE("keys that do nothing beside others are refused") {

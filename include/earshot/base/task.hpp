@@ -27,13 +27,40 @@ public:
     virtual void advance(std::uint64_t /*steps*/) {}
     virtual void end() {}
 
+    /// On how many threads the work may run, at least 1.
+    [[nodiscard]] virtual unsigned threads() const noexcept { return 1; }
+
     /// True once somebody wants the work to stop at the next safe point.
     [[nodiscard]] virtual bool stop_requested() const noexcept { return false; }
     /// Throws Error(Fault::stopped) then.
     void throw_if_stopped() const;
 };
 
-/// A task that nobody watches and nobody stops.
+/// A task that nobody watches and nobody stops, on one thread.
 [[nodiscard]] Task& silent_task();
+
+/// The same on so many threads.
+class ThreadedTask : public Task {
+public:
+    explicit ThreadedTask(unsigned threads) : threads_(threads) {}
+    [[nodiscard]] unsigned threads() const noexcept override { return threads_; }
+
+private:
+    unsigned threads_;
+};
+
+/// A part of a task that tells no news of its own: it stops with the whole, and runs on as many
+/// threads, or on one if it is itself one of several parts at work.
+class QuietTask : public Task {
+public:
+    explicit QuietTask(const Task& whole) : QuietTask(whole, whole.threads()) {}
+    QuietTask(const Task& whole, unsigned threads) : whole_(whole), threads_(threads) {}
+    [[nodiscard]] unsigned threads() const noexcept override { return threads_; }
+    [[nodiscard]] bool stop_requested() const noexcept override { return whole_.stop_requested(); }
+
+private:
+    const Task& whole_;
+    unsigned threads_;
+};
 
 } // namespace earshot

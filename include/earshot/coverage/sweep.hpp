@@ -3,7 +3,7 @@
 #include "earshot/base/task.hpp"
 #include "earshot/coverage/map_grid.hpp"
 #include "earshot/geo/geodesic.hpp"
-#include "earshot/propagation/method.hpp"
+#include "earshot/link/path.hpp"
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 
@@ -26,14 +26,11 @@ enum class Engine {
     exact,   ///< a fresh profile to every cell: the reference
 };
 
-struct SweepRequest {
+struct SweepRequest : link::Setting {
     geo::LatLon site;
     double site_antenna_m = 0.0;     ///< above the ground, at least 0
     double receiver_antenna_m = 1.5; ///< above the ground of each cell, at least 0
     double range_m = 0.0;            ///< cells whose centre lies farther are left unknown
-    double step_m = 0.0;             ///< spacing of profile points, > 0
-    propagation::PathSettings settings;
-    terrain::GroundLayers layers;
     /// Methods that the carried engine does not know, ground with zones, and line of sight alone
     /// over cover are always swept by the exact one.
     Engine engine = Engine::carried;
@@ -44,7 +41,6 @@ struct SweepRequest {
     /// sight counts as clear.
     bool sight_only = false;
     bool with_sight = true; ///< false leaves out the sight of the cells and saves its memory
-    unsigned threads = 1;
 };
 
 /// Row-major results on the map's grid.
@@ -58,15 +54,11 @@ struct SweepResult {
     double radials_per_rim_cell = 0.0;   ///< of the carried engine
 };
 
-/// A cell nearer than this is computed as if it stood this far away: the formulas have no meaning
-/// at no distance.
-inline constexpr double least_distance_m = 1.0;
-
 /// Predicts the loss from a site to the centre of every cell of a map, along WGS 84 geodesics.
 /// Throws Error(Fault::stopped) if the user stops
 /// it, Error(Fault::input) if the site has no ground height, Error(Fault::memory).
-[[nodiscard]] SweepResult sweep(const terrain::HeightGrid& ground, const MapGrid& map,
-                                const SweepRequest& request, Task& task = silent_task());
+[[nodiscard]] SweepResult sweep(const MapGrid& map, const SweepRequest& request,
+                                Task& task = silent_task());
 
 /// Sight class of a path from its clearance.
 [[nodiscard]] SightClass sight_class(const propagation::Sight& sight);

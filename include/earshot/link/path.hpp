@@ -2,18 +2,49 @@
 
 #include "earshot/geo/geodesic.hpp"
 #include "earshot/link/budget.hpp"
-#include "earshot/propagation/method.hpp"
+#include "earshot/propagation/path_loss.hpp"
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 
+#include <vector>
+
+/// The prediction of a path between two stations. Every answer of the program, for a cell of a map,
+/// a pair of a net, a relay's link or a page, comes from here or is held to it by tests.
+
 namespace earshot::link {
 
-/// One direction of a path between two stations.
+/// What paths are predicted over and under. Refers to ground that must outlive it.
+struct Setting {
+    const terrain::HeightGrid* ground = nullptr;
+    terrain::GroundLayers layers; ///< on the grid of the ground
+    propagation::Conditions conditions;
+    double step_m = 0.0; ///< between the points of a profile, > 0
+};
+
+/// A request that is made in a setting: a type derived from Setting, with its own fields as they
+/// are by default.
+template <typename Request>
+[[nodiscard]] Request made_in(const Setting& setting) {
+    Request request;
+    static_cast<Setting&>(request) = setting;
+    return request;
+}
+
+/// Stations nearer to each other than this are predicted as if they stood this far apart: the
+/// formulas have no meaning at no distance.
+inline constexpr double least_distance_m = 1.0;
+
+/// One direction of a path between two stations. All numbers are NaN if the path crosses ground of
+/// unknown height.
 struct Direction {
     propagation::PathLoss loss;
-    LinkBudget budget;
-    double deviation_db = 0.0;   ///< of the loss among places and over the year
-    double chance_percent = 0.0; ///< that a call gets through (quality.hpp)
+    LinkBudget budget;             ///< at the shares of time and places of the conditions
+    double median_margin_db = 0.0; ///< for half of the time and places
+    double deviation_db = 0.0;     ///< of the loss among places and over the year, and of the
+                                   ///< prediction itself
+    /// That a call gets through (quality.hpp). A fact of the path: the shares of time and places
+    /// that the margin is asked for do not move it.
+    double chance_percent = 0.0;
 };
 
 /// A path between two stations, both ways. The profile runs from `a` to `b`; edges of `outward`
@@ -22,23 +53,83 @@ struct TwoWayPath {
     Station a, b;
     geo::GeodesicPath line;
     terrain::Profile profile;
-    propagation::PathSettings settings;
+    propagation::Conditions conditions;
     Direction outward;  ///< a transmits, b receives
     Direction backward; ///< b transmits, a receives
+
+    /// False if the path crosses ground of unknown height.
+    [[nodiscard]] bool known() const {
+        return outward.budget.margin_db == outward.budget.margin_db;
+    }
 };
 
-/// Deviation of a loss among places around the receiver and over the year, dB: the standard's own
-/// sigma_L for method p1812 and the loss of 10 percent of the time, else that of P.1546.
-[[nodiscard]] double loss_deviation_db(const propagation::PathLoss& loss,
-                                       const terrain::Profile& profile, double tx_antenna_m,
-                                       double rx_antenna_m,
-                                       const propagation::PathSettings& settings);
+/// Total losses of a path, woodland included, dB; NaN where not known.
+struct PathLosses {
+    double distance_m = 0.0;
+    double out_db = 0.0;
+    double back_db = 0.0;
+};
 
-/// Predicts a path both ways. Throws Error(Fault::input) if a station is off the terrain or in
-/// a void or the path crosses a void, Error(Fault::usage) if the stations stand less than 1 m
-/// apart or an antenna is below ground.
-[[nodiscard]] TwoWayPath two_way_path(const terrain::HeightGrid& ground, const Station& a,
-                                      const Station& b, const propagation::PathSettings& settings,
-                                      double step_m, const terrain::GroundLayers& layers = {});
+/// Margins of a path, dB; NaN where not known.
+struct PathMargins {
+    double out_db = 0.0;  ///< at b, for a call from a
+    double back_db = 0.0; ///< at a, for a call from b
+    double distance_m = 0.0;
+
+    /// What a conversation has; NaN where not known.
+    [[nodiscard]] double least_db() const;
+};
+
+/// Predicts paths one after the other without preparing anew for each; one for each thread.
+///
+///     link::PathPredictor predictor(setting);
+///     const link::TwoWayPath path = predictor.path(ridge, camp);
+///     std::cout << path.outward.budget.margin_db << " dB\n";
+class PathPredictor {
+public:
+    /// Throws Error(Fault::usage) if the setting has no ground or no step.
+    explicit PathPredictor(const Setting& setting);
+
+    /// The whole path, both ways.
+    [[nodiscard]] TwoWayPath path(const Station& a, const Station& b);
+
+    /// Only its losses or margins: the same numbers, for searches that ask for many.
+    [[nodiscard]] PathLosses losses(geo::LatLon a, double a_height_m, geo::LatLon b,
+                                    double b_height_m);
+    [[nodiscard]] PathMargins margins(const Station& a, const Station& b);
+
+    /// The loss one way, from a to b. `line` is geodesic_between(a, b).
+    [[nodiscard]] propagation::PathLoss loss(geo::LatLon a, const geo::GeodesicPath& line,
+                                             propagation::AntennaHeights heights);
+
+    /// The ground of the path that was predicted last, from its first end.
+    [[nodiscard]] const terrain::Profile& profile() const { return profile_; }
+
+private:
+    void sample(geo::LatLon a, const geo::GeodesicPath& line);
+
+    Setting setting_;
+    terrain::ProfileSampler sampler_;
+    terrain::Profile profile_;
+};
+
+/// One predictor for each of `threads`. Made together, since copying a georeference reads one that
+/// threads must not share.
+[[nodiscard]] std::vector<PathPredictor> predictors(const Setting& setting, unsigned threads);
+
+/// The whole path between two stations, refusing what cannot be predicted: throws
+/// Error(Fault::input) if a station is off the terrain or in a void or the path crosses a void,
+/// Error(Fault::usage) if the stations stand less than 1 m apart or an antenna is below ground.
+[[nodiscard]] TwoWayPath two_way_path(const Setting& setting, const Station& a, const Station& b);
+
+/// Deviation of the loss among places around a receiver, dB: sigma_L of P.1812 with its own method,
+/// none at sea; that of P.1546 with any other.
+[[nodiscard]] double place_deviation_db(const propagation::Conditions& conditions,
+                                        double antenna_height_m, double cover_m, bool at_sea);
+
+/// Deviation of a margin around the median one, dB: among places, over the year (from the losses of
+/// half and of 10 percent of the time) and of the prediction itself.
+[[nodiscard]] double deviation_db(const propagation::Conditions& conditions, double place_db,
+                                  double median_loss_db, double seldom_loss_db);
 
 } // namespace earshot::link

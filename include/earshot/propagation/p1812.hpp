@@ -143,19 +143,14 @@ struct PathGeometry {
                                                       double transmitter_height_m,
                                                       double receiver_height_m, double radius_km);
 
-struct P1812Inputs {
+/// What a prediction by P.1812 takes besides the path: one value for all paths of a job.
+struct P1812Conditions {
     /// 30 to 6000. There is no default: the value below is refused.
     double frequency_mhz = 0.0;
     double time_percent = 50.0;     ///< p, 1 to 50: the loss is not exceeded for this time
     double location_percent = 50.0; ///< p_L, 1 to 99: the loss is not exceeded at these places
     Polarization polarization = Polarization::vertical;
-    double path_centre_latitude_deg = 0.0; ///< -90 to 90; path_centre_latitude_deg() finds it
-    terrain::Refractivity refractivity;    ///< delta_n 1 to 150, n0 100 to 600
-
-    /// d_ct, d_cr: distance over land from each antenna to the sea along the path, km, >= 0; 0 on a
-    /// ship. Unset: from the zones of the profile, and 500 if no sea lies on it.
-    std::optional<double> transmitter_coast_km;
-    std::optional<double> receiver_coast_km;
+    terrain::Refractivity refractivity; ///< delta_n 1 to 150, n0 100 to 600
 
     /// sigma_L: standard deviation of the loss among places around the receiver, dB, >= 0. Unset:
     /// equations (64) and (65) from the two values below and the receiver's height and cover.
@@ -165,6 +160,32 @@ struct P1812Inputs {
 
     std::optional<BuildingEntry> building_entry; ///< set if the receiver is indoors
 };
+
+/// The same for one path, with what the profile does not tell of it.
+struct P1812Inputs : P1812Conditions {
+    P1812Inputs() = default;
+    explicit P1812Inputs(const P1812Conditions& conditions) : P1812Conditions(conditions) {}
+
+    double path_centre_latitude_deg = 0.0; ///< -90 to 90
+    /// d_ct, d_cr: distance over land from each antenna to the sea along the path, km, >= 0; 0 on a
+    /// ship. Unset: from the zones of the profile, and 500 if no sea lies on it.
+    std::optional<double> transmitter_coast_km;
+    std::optional<double> receiver_coast_km;
+};
+
+/// Refuses values out of the ranges above: throws Error(Fault::usage) that names the value and the
+/// range.
+void validate(const P1812Conditions& conditions);
+
+/// What of the conditions and antennas lies outside the range that the Recommendation was made for,
+/// a sentence each. The length of a path is judged with the path.
+[[nodiscard]] std::vector<std::string> warnings(const P1812Conditions& conditions,
+                                                AntennaHeights heights);
+
+/// Deviation of the loss among places around a receiver, dB: sigma_L of equations (64) and (65),
+/// which dies out as the antenna rises above the cover (`above_cover_m`, negative below it), and
+/// that of the building around it, if it is in one.
+[[nodiscard]] double location_deviation_db(const P1812Conditions& conditions, double above_cover_m);
 
 /// Diffraction by the delta-Bullington construction for one effective radius (section 4.3.4).
 struct DeltaBullington {

@@ -22,6 +22,8 @@ struct Profile {
     /// Radio-climatic zone codes of ITU-R profile files (1 sea, 3 coastal land, 4 inland); empty if
     /// none were given: all inland.
     std::vector<std::uint8_t> zone;
+    /// Latitude of the middle of the path, on a sphere; the climate changes with it.
+    double centre_latitude_deg = 0.0;
 
     [[nodiscard]] double length_km() const { return distance_km.back(); }
     [[nodiscard]] std::size_t size() const { return distance_km.size(); }

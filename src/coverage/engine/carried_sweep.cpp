@@ -62,7 +62,7 @@ public:
     WedgeSweep(const SweepPlan& plan, const propagation::P1812BatchModel& p1812,
                SweepResult& result)
         : plan_(plan), result_(result), spans_(plan.map), desk_(plan, p1812),
-          exact_(plan.ground, plan.map, plan.request) {}
+          exact_(plan.map, plan.request) {}
 
     void run(const Wedge& wedge) {
         list_cells(wedge);
@@ -275,7 +275,7 @@ struct Sample {
 };
 
 /// Cells here and there, chosen at random but always the same.
-std::vector<Sample> choose_samples(const SweepPlan& plan) {
+std::vector<Sample> choose_samples(const SweepPlan& plan, unsigned threads) {
     constexpr std::size_t samples = 600;
     const MapGrid& map = plan.map;
     const Wedges wedges = plan.cut_wedges(1.0);
@@ -297,11 +297,10 @@ std::vector<Sample> choose_samples(const SweepPlan& plan) {
             chosen.push_back({column, row, place, wedges[place.wedge()].reach_m, ground_m});
         }
     }
-    const unsigned threads = std::max(1U, plan.request.threads);
     std::vector<ExactCell> exact;
     exact.reserve(threads);
     for (unsigned k = 0; k < threads; ++k) {
-        exact.emplace_back(plan.ground, plan.map, plan.request);
+        exact.emplace_back(plan.map, plan.request);
     }
     parallel_for(chosen.size(), threads, [&](std::size_t i, unsigned worker) {
         chosen[i].exact_db = exact[worker].loss_db(chosen[i].column, chosen[i].row);
@@ -368,18 +367,18 @@ bool near_enough(const std::vector<Sample>& samples, const std::vector<double>& 
 
 /// Finds how many radials the ground at hand asks for: cells here and there are predicted by the
 /// exact engine and between two radials as far apart as they would be, until the promise is kept.
-double choose_density(const SweepPlan& plan, const propagation::P1812BatchModel& p1812) {
+double choose_density(const SweepPlan& plan, const propagation::P1812BatchModel& p1812,
+                      unsigned threads) {
     constexpr std::array densities{1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0};
-    const std::vector<Sample> samples = choose_samples(plan);
+    const std::vector<Sample> samples = choose_samples(plan, threads);
     std::vector<double> carried_db(samples.size());
     for (const double density : densities) {
-        parallel_for(
-            samples.size(), std::max(1U, plan.request.threads), [&](std::size_t i, unsigned) {
-                const double spacing_rad = plan.map_cell_m / (density * samples[i].reach_m);
-                // Shares spread evenly over (0, 1) by the golden ratio.
-                const double share = std::fmod(0.5 + 0.61803398875 * static_cast<double>(i), 1.0);
-                carried_db[i] = carried_loss_db(plan, p1812, samples[i], spacing_rad, share);
-            });
+        parallel_for(samples.size(), threads, [&](std::size_t i, unsigned) {
+            const double spacing_rad = plan.map_cell_m / (density * samples[i].reach_m);
+            // Shares spread evenly over (0, 1) by the golden ratio.
+            const double share = std::fmod(0.5 + 0.61803398875 * static_cast<double>(i), 1.0);
+            carried_db[i] = carried_loss_db(plan, p1812, samples[i], spacing_rad, share);
+        });
         if (near_enough(samples, carried_db)) {
             return density;
         }
@@ -395,20 +394,19 @@ bool carried_engine_knows(propagation::Method method) {
            method == Method::bullington || method == Method::bullington_p526;
 }
 
-void carried_sweep(const terrain::HeightGrid& ground, const MapGrid& map,
-                   const SweepRequest& request, SweepResult& result, Task& task) {
-    const SweepPlan plan(ground, map, request);
-    propagation::P1812Inputs inputs = request.settings.p1812;
-    inputs.frequency_mhz = request.settings.frequency_mhz;
-    const propagation::P1812BatchModel p1812(inputs, plan.site.ground_m + plan.site.antenna_m,
-                                             {request.site_antenna_m, request.receiver_antenna_m},
-                                             plan.site.step_km);
-    result.radials_per_rim_cell = request.radials_per_rim_cell > 0.0 ? request.radials_per_rim_cell
-                                                                     : choose_density(plan, p1812);
+void carried_sweep(const MapGrid& map, const SweepRequest& request, SweepResult& result,
+                   Task& task) {
+    const SweepPlan plan(map, request);
+    const propagation::P1812BatchModel p1812(
+        request.conditions, plan.site.ground_m + plan.site.antenna_m,
+        {request.site_antenna_m, request.receiver_antenna_m}, plan.site.step_km);
+    result.radials_per_rim_cell = request.radials_per_rim_cell > 0.0
+                                      ? request.radials_per_rim_cell
+                                      : choose_density(plan, p1812, task.threads());
     const Wedges wedges = plan.cut_wedges(result.radials_per_rim_cell);
     std::vector<WedgeSweep> sweeps;
-    sweeps.reserve(request.threads);
-    for (unsigned k = 0; k < request.threads; ++k) {
+    sweeps.reserve(task.threads());
+    for (unsigned k = 0; k < task.threads(); ++k) {
         sweeps.emplace_back(plan, p1812, result);
     }
     sweep_near_cells(plan, result);

@@ -11,7 +11,7 @@ namespace earshot::coverage {
 /// Fills `result` (already sized, all unknown) by carrying the terms of the prediction along
 /// radials. A cell takes the answers of the two radials on either side of it, each at the cell's
 /// own range and ground height, weighted by its bearing between them.
-void carried_sweep(const terrain::HeightGrid& ground, const MapGrid& map,
-                   const SweepRequest& request, SweepResult& result, Task& task);
+void carried_sweep(const MapGrid& map, const SweepRequest& request, SweepResult& result,
+                   Task& task);
 
 } // namespace earshot::coverage

@@ -5,24 +5,19 @@
 
 namespace earshot::coverage {
 
-ExactCell::ExactCell(const terrain::HeightGrid& ground, const MapGrid& map,
-                     const SweepRequest& request)
+ExactCell::ExactCell(const MapGrid& map, const SweepRequest& request)
     : request_(request), columns_(map.columns), map_georeference_(map.georeference),
-      sampler_(ground, request.layers), settings_(request.settings) {}
+      predictor_(request) {}
 
-propagation::PathLoss ExactCell::path_to(geo::LatLon position, const geo::GeodesicPath& line) {
-    sampler_.sample(request_.site, line.bearing_deg, std::max(line.distance_m, least_distance_m),
-                    request_.step_m, profile_);
-    settings_.p1812.path_centre_latitude_deg =
-        propagation::path_centre_latitude_deg(request_.site, position, line.distance_m / 1000.0);
-    return propagation::path_loss(profile_, request_.site_antenna_m, request_.receiver_antenna_m,
-                                  settings_);
+propagation::PathLoss ExactCell::path_to(const geo::GeodesicPath& line) {
+    return predictor_.loss(request_.site, line,
+                           {request_.site_antenna_m, request_.receiver_antenna_m});
 }
 
 double ExactCell::loss_db(int column, int row) {
     const geo::LatLon position =
         map_georeference_.position_of({static_cast<double>(column), static_cast<double>(row)});
-    return path_to(position, geo::geodesic_between(request_.site, position)).total_db();
+    return path_to(geo::geodesic_between(request_.site, position)).total_db();
 }
 
 void ExactCell::predict(int column, int row, double range_m, SweepResult& result) {
@@ -32,8 +27,8 @@ void ExactCell::predict(int column, int row, double range_m, SweepResult& result
     if (!(line.distance_m <= range_m)) {
         return;
     }
-    const propagation::PathLoss loss = path_to(position, line);
-    if (std::isnan(profile_.ground_m.back())) {
+    const propagation::PathLoss loss = path_to(line);
+    if (std::isnan(predictor_.profile().ground_m.back())) {
         ++off_terrain_;
         return;
     }

@@ -12,7 +12,7 @@ namespace earshot::coverage {
 /// One object per thread; it refers to its arguments, which must outlive it.
 class ExactCell {
 public:
-    ExactCell(const terrain::HeightGrid& ground, const MapGrid& map, const SweepRequest& request);
+    ExactCell(const MapGrid& map, const SweepRequest& request);
     /// Fills the cell's place in `result` if it is within `range_m`, and counts it.
     void predict(int column, int row, double range_m, SweepResult& result);
     /// The loss to a cell's centre, without counting it; NaN where not known.
@@ -21,16 +21,13 @@ public:
     void add_counts_to(SweepResult& result) const;
 
 private:
-    /// Takes the profile to a cell and predicts over it; all NaN if the profile holds a void.
-    [[nodiscard]] propagation::PathLoss path_to(geo::LatLon position,
-                                                const geo::GeodesicPath& line);
+    /// All NaN if the profile holds a void.
+    [[nodiscard]] propagation::PathLoss path_to(const geo::GeodesicPath& line);
 
     const SweepRequest& request_;
     int columns_;
     terrain::Georeference map_georeference_;
-    terrain::ProfileSampler sampler_;
-    propagation::PathSettings settings_;
-    terrain::Profile profile_;
+    link::PathPredictor predictor_;
     std::uint64_t predicted_ = 0;
     std::uint64_t off_terrain_ = 0;
     std::uint64_t behind_void_ = 0;

@@ -24,7 +24,7 @@ inline bool seen_alike(const CarriedRadial::Path& a, const CarriedRadial::Path& 
 
 /// The loss of a path by the methods that need no batch.
 inline double simple_loss_db(const SweepPlan& plan, const propagation::P1812Row& row) {
-    const propagation::PathSettings& settings = plan.request.settings;
+    const propagation::Conditions& settings = plan.request.conditions;
     const double rise_m = row.receiver_asl_m - plan.site.ground_m - plan.site.antenna_m;
     const double free_space_db = propagation::free_space_loss_db(
         std::hypot(row.distance_km, rise_m / 1000.0), settings.frequency_mhz);
@@ -63,7 +63,7 @@ public:
             answer(place, woods_db);
         }
         const bool alike = seen_alike(before, path, plan_.site.step_km);
-        if (plan_.request.settings.method != propagation::Method::p1812) {
+        if (plan_.request.conditions.method != propagation::Method::p1812) {
             if (alike) {
                 answer(place, simple_loss_db(
                                   plan_, propagation::row_between(before.row, path.row, share)));

@@ -121,15 +121,14 @@ private:
 
 } // namespace
 
-void sight_sweep(const terrain::HeightGrid& ground, const MapGrid& map, const SweepRequest& request,
-                 SweepResult& result, Task& task) {
-    const SweepPlan plan(ground, map, request);
+void sight_sweep(const MapGrid& map, const SweepRequest& request, SweepResult& result, Task& task) {
+    const SweepPlan plan(map, request);
     result.radials_per_rim_cell =
         request.radials_per_rim_cell > 0.0 ? request.radials_per_rim_cell : radials_per_rim_cell;
     const Wedges wedges = plan.cut_wedges(result.radials_per_rim_cell);
     std::vector<SightWedge> sweeps;
-    sweeps.reserve(request.threads);
-    for (unsigned k = 0; k < request.threads; ++k) {
+    sweeps.reserve(task.threads());
+    for (unsigned k = 0; k < task.threads(); ++k) {
         sweeps.emplace_back(plan, result);
     }
     sweep_near_cells(plan, result);

@@ -21,23 +21,23 @@ RadialSite radial_site(const terrain::HeightGrid& ground, const SweepRequest& re
     site.antenna_m = request.site_antenna_m;
     site.receiver_antenna_m = request.receiver_antenna_m;
     site.step_km = request.step_m / 1000.0;
-    site.wavelength_m = propagation::wavelength_m(request.settings.frequency_mhz);
+    site.wavelength_m = propagation::wavelength_m(request.conditions.frequency_mhz);
     site.root_wavelength = std::sqrt(site.wavelength_m);
-    const bool standard = request.settings.method == propagation::Method::p1812;
-    site.with_beta = standard && request.settings.p1812.time_percent < 50.0;
+    const bool standard = request.conditions.method == propagation::Method::p1812;
+    site.with_beta = standard && request.conditions.time_percent < 50.0;
     if (standard) {
-        site.radii = propagation::effective_radii(request.settings.p1812.refractivity.delta_n);
+        site.radii = propagation::effective_radii(request.conditions.refractivity.delta_n);
     } else {
-        site.radii.median_km = propagation::radius_km(request.settings);
+        site.radii.median_km = propagation::radius_km(request.conditions);
     }
     if (request.layers.cover != nullptr) {
         const terrain::CoverClass& cover =
             request.layers.cover->at(ground.georeference.cell_of(request.site));
-        const propagation::PathSettings& settings = request.settings;
+        const propagation::Conditions& settings = request.conditions;
         site.cover_m = cover.height_m;
         site.in_woods = cover.woodland && request.site_antenna_m < cover.height_m;
-        site.woods_per_metre_db = propagation::woodland_loss_per_metre_db(
-            settings.frequency_mhz, settings.p1812.polarization);
+        site.woods_per_metre_db =
+            propagation::woodland_loss_per_metre_db(settings.frequency_mhz, settings.polarization);
         site.woods_factor = settings.woodland_factor;
         site.woods_greatest_db =
             propagation::greatest_woodland_loss_db(settings.frequency_mhz, settings.woodland_fit);
@@ -75,9 +75,8 @@ double Wedge::bearing_rad(std::size_t radial) const {
     return from_rad + static_cast<double>(radial) * wedge_rad / static_cast<double>(sectors);
 }
 
-SweepPlan::SweepPlan(const terrain::HeightGrid& ground_grid, const MapGrid& map_grid,
-                     const SweepRequest& sweep_request)
-    : ground(ground_grid), map(map_grid), request(sweep_request),
+SweepPlan::SweepPlan(const MapGrid& map_grid, const SweepRequest& sweep_request)
+    : ground(*sweep_request.ground), map(map_grid), request(sweep_request),
       cells(map.georeference, map.columns, map.rows, request.site),
       map_frame(map.georeference, request.site, frame_reach_m(request),
                 cell_side_m(map.georeference, request.site)),
@@ -233,7 +232,7 @@ const terrain::CoverClass* SweepPlan::cell_cover(int column, int row) const {
 /// The cells nearest the site, by the exact engine.
 void sweep_near_cells(const SweepPlan& plan, SweepResult& result) {
     const double near_m = std::min(near_steps * plan.request.step_m, plan.request.range_m);
-    ExactCell exact(plan.ground, plan.map, plan.request);
+    ExactCell exact(plan.map, plan.request);
     const terrain::CellPosition site = plan.map.georeference.cell_of(plan.request.site);
     const auto size = plan.map.georeference.cell_size_at(plan.request.site);
     const double across = near_m / size.across_m + 2.0;

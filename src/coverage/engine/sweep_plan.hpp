@@ -60,8 +60,7 @@ struct Place {
 /// Everything the threads share.
 class SweepPlan {
 public:
-    SweepPlan(const terrain::HeightGrid& ground_grid, const MapGrid& map_grid,
-              const SweepRequest& sweep_request);
+    SweepPlan(const MapGrid& map_grid, const SweepRequest& sweep_request);
 
     const terrain::HeightGrid& ground;
     const MapGrid& map;

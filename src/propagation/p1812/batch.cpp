@@ -284,23 +284,27 @@ namespace earshot::propagation {
 
 HWY_EXPORT(Predict);
 
-P1812BatchModel::P1812BatchModel(const P1812Inputs& inputs, double transmitter_asl_m,
+namespace {
+
+/// sigma_L of places where antennas are as high as the cover, by the standard's own equations.
+double deviation_at_ground_db(P1812Conditions conditions) {
+    conditions.location_deviation_db.reset();
+    conditions.building_entry.reset();
+    return location_deviation_db(conditions, 0.0);
+}
+
+} // namespace
+
+P1812BatchModel::P1812BatchModel(const P1812Conditions& inputs, double transmitter_asl_m,
                                  AntennaHeights above_ground_m, double step_km)
     : job_{P1812Constants(inputs),
            surface_of(inputs.frequency_mhz, land_ground, inputs.polarization),
            transmitter_asl_m,
            above_ground_m,
            step_km,
-           (0.024 * inputs.frequency_mhz / 1000.0 + 0.52) *
-               std::pow(inputs.location_area_width_m, 0.28),
+           deviation_at_ground_db(inputs),
            inputs.location_deviation_db.value_or(-1.0)} {
-    // The scalar model checks the inputs; any path will do.
-    PathGeometry probe;
-    probe.distance_km = 1.0;
-    probe.radii = effective_radii(inputs.refractivity.delta_n);
-    probe.above_ground_m = above_ground_m;
-    probe.transmitter_horizon_km = probe.receiver_horizon_km = 0.5;
-    static_cast<void>(p1812_loss(probe, inputs));
+    validate(inputs);
 }
 
 void P1812BatchModel::predict(P1812Batch& batch) const {

@@ -121,9 +121,8 @@ private:
 /// is chosen at run time.
 class P1812BatchModel {
 public:
-    /// `inputs` as for p1812_loss(); its latitude is not read, and coast distances
-    /// must be left as they are by default. Throws as p1812_loss() does.
-    P1812BatchModel(const P1812Inputs& inputs, double transmitter_asl_m,
+    /// Throws as validate() does.
+    P1812BatchModel(const P1812Conditions& inputs, double transmitter_asl_m,
                     AntennaHeights above_ground_m, double step_km);
 
     /// Whether the losses depend on the terms for the radius a_beta: not at 50 % of the time.

@@ -7,7 +7,7 @@
 
 namespace earshot::propagation {
 
-P1812Constants::P1812Constants(const P1812Inputs& inputs) {
+P1812Constants::P1812Constants(const P1812Conditions& inputs) {
     const double f_ghz = inputs.frequency_mhz / 1000.0;
     const double log_f = std::log10(f_ghz);
     time_percent = inputs.time_percent;

@@ -6,7 +6,7 @@ namespace earshot::propagation {
 
 /// What the formulas of P.1812 take of the conditions alone, whatever the path.
 struct P1812Constants {
-    explicit P1812Constants(const P1812Inputs& inputs);
+    explicit P1812Constants(const P1812Conditions& inputs);
 
     double time_percent, log_time; ///< p and its logarithm to base 10
     double time_deviate;           ///< I(p / 100)

@@ -27,25 +27,13 @@ void require_between(double value, double low, double high, const char* what, co
 }
 
 void check(const PathGeometry& geometry, const P1812Inputs& inputs) {
+    validate(inputs);
     constexpr double no_limit = std::numeric_limits<double>::max();
-    require_between(inputs.frequency_mhz, lowest_frequency_mhz, highest_frequency_mhz, "frequency",
-                    " MHz");
-    require_between(inputs.time_percent, 1.0, 50.0, "share of time", " %");
-    require_between(inputs.location_percent, 1.0, 99.0, "share of places", " %");
     require_between(inputs.path_centre_latitude_deg, -90.0, 90.0, "latitude of the path", " deg");
-    require_between(inputs.refractivity.n0, 100.0, 600.0, "refractivity at sea level", " N-units");
-    require_between(inputs.location_area_width_m, 1.0, 100e3, "width of the area", " m");
     require_between(inputs.transmitter_coast_km.value_or(0.0), 0.0, no_limit,
                     "distance from the transmitter to the coast", " km");
     require_between(inputs.receiver_coast_km.value_or(0.0), 0.0, no_limit,
                     "distance from the receiver to the coast", " km");
-    require_between(inputs.location_deviation_db.value_or(0.0), 0.0, 100.0,
-                    "deviation among places", " dB");
-    if (inputs.building_entry) {
-        require_between(inputs.building_entry->median_db, 0.0, 200.0, "building entry loss", " dB");
-        require_between(inputs.building_entry->deviation_db, 0.0, 100.0,
-                        "deviation of building entry loss", " dB");
-    }
     const double median_km = effective_radii(inputs.refractivity.delta_n).median_km;
     if (!(std::abs(geometry.radii.median_km - median_km) < 1e-6 * median_km)) {
         throw_usage(fmt::format("path was analysed for an effective earth radius of {:.1f} km but "
@@ -54,21 +42,20 @@ void check(const PathGeometry& geometry, const P1812Inputs& inputs) {
     }
 }
 
-std::vector<std::string> warnings(const PathGeometry& geometry, const P1812Inputs& inputs) {
+void warn_outside(std::vector<std::string>& list, double value, double low, double high,
+                  const char* what, const char* unit) {
+    if (value < low || value > high) {
+        list.push_back(fmt::format("{} of {:g} {} is outside the range from {:g} to {:g} {} "
+                                   "that ITU-R P.1812 was made for",
+                                   what, value, unit, low, high, unit));
+    }
+}
+
+std::vector<std::string> warnings_of_path(const PathGeometry& geometry, const P1812Inputs& inputs) {
     std::vector<std::string> list;
-    const auto warn_outside = [&list](double value, double low, double high, const char* what,
-                                      const char* unit) {
-        if (value < low || value > high) {
-            list.push_back(fmt::format("{} of {:g} {} is outside the range from {:g} to {:g} {} "
-                                       "that ITU-R P.1812 was made for",
-                                       what, value, unit, low, high, unit));
-        }
-    };
-    warn_outside(geometry.distance_km, 0.25, 3000.0, "path length", "km");
-    warn_outside(geometry.above_ground_m.transmitter_m, 1.0, 3000.0, "transmitter height", "m");
-    warn_outside(geometry.above_ground_m.receiver_m, 1.0, 3000.0, "receiver height", "m");
-    if (!inputs.location_deviation_db && inputs.location_percent != 50.0) {
-        warn_outside(inputs.location_area_width_m, 50.0, 1000.0, "area width", "m");
+    warn_outside(list, geometry.distance_km, 0.25, 3000.0, "path length", "km");
+    for (std::string& warning : warnings(inputs, geometry.above_ground_m)) {
+        list.push_back(std::move(warning));
     }
     if (geometry.middle_interpolated) {
         list.emplace_back("profile has no point between its ends; the ground between them is taken "
@@ -196,23 +183,15 @@ void derive_median_places(P1812Result& r, const P1812Constants& c) {
          combine(g.distance_km, g.angular_distance_mrad, time, duct.loss_db, r.troposcatter_db));
 }
 
-// Equations (64), (65): spread of the loss among places near the receiver, which dies out as the
-// receiver rises above the cover.
-double location_deviation_db(const PathGeometry& g, const P1812Inputs& inputs) {
-    const double at_ground = (0.024 * inputs.frequency_mhz / 1000.0 + 0.52) *
-                             std::pow(inputs.location_area_width_m, 0.28);
-    const double above_cover_m = g.above_ground_m.receiver_m - g.receiver_cover_m;
-    return at_ground * std::clamp(1.0 - above_cover_m / 10.0, 0.0, 1.0);
-}
-
 void spread_over_places(P1812Result& r, const P1812Constants& c) {
     const PathGeometry& g = r.geometry;
     // Places at sea are all alike.
-    const double deviation =
-        g.receiver_at_sea
-            ? 0.0
-            : r.inputs.location_deviation_db.value_or(location_deviation_db(g, r.inputs));
-    r.location_deviation_db = std::hypot(deviation, c.entry_deviation_db);
+    P1812Conditions conditions = r.inputs;
+    if (g.receiver_at_sea) {
+        conditions.location_deviation_db = 0.0;
+    }
+    r.location_deviation_db =
+        location_deviation_db(conditions, g.above_ground_m.receiver_m - g.receiver_cover_m);
     r.location_correction_db = place_correction_db(c, r.location_deviation_db);
     r.loss_db = std::max(r.los_p_db, r.median_places_db + r.location_correction_db);
     r.field_strength_dbuv_m =
@@ -221,12 +200,50 @@ void spread_over_places(P1812Result& r, const P1812Constants& c) {
 
 } // namespace
 
+void validate(const P1812Conditions& conditions) {
+    require_between(conditions.frequency_mhz, lowest_frequency_mhz, highest_frequency_mhz,
+                    "frequency", " MHz");
+    require_between(conditions.time_percent, 1.0, 50.0, "share of time", " %");
+    require_between(conditions.location_percent, 1.0, 99.0, "share of places", " %");
+    require_between(conditions.refractivity.n0, 100.0, 600.0, "refractivity at sea level",
+                    " N-units");
+    require_between(conditions.location_area_width_m, 1.0, 100e3, "width of the area", " m");
+    require_between(conditions.location_deviation_db.value_or(0.0), 0.0, 100.0,
+                    "deviation among places", " dB");
+    if (conditions.building_entry) {
+        require_between(conditions.building_entry->median_db, 0.0, 200.0, "building entry loss",
+                        " dB");
+        require_between(conditions.building_entry->deviation_db, 0.0, 100.0,
+                        "deviation of building entry loss", " dB");
+    }
+}
+
+std::vector<std::string> warnings(const P1812Conditions& conditions, AntennaHeights heights) {
+    std::vector<std::string> list;
+    warn_outside(list, heights.transmitter_m, 1.0, 3000.0, "transmitter height", "m");
+    warn_outside(list, heights.receiver_m, 1.0, 3000.0, "receiver height", "m");
+    if (!conditions.location_deviation_db && conditions.location_percent != 50.0) {
+        warn_outside(list, conditions.location_area_width_m, 50.0, 1000.0, "area width", "m");
+    }
+    return list;
+}
+
+double location_deviation_db(const P1812Conditions& conditions, double above_cover_m) {
+    const double at_ground_db = (0.024 * conditions.frequency_mhz / 1000.0 + 0.52) *
+                                std::pow(conditions.location_area_width_m, 0.28);
+    const double places_db = conditions.location_deviation_db.value_or(
+        at_ground_db * std::clamp(1.0 - above_cover_m / 10.0, 0.0, 1.0));
+    return conditions.building_entry
+               ? std::hypot(places_db, conditions.building_entry->deviation_db)
+               : places_db;
+}
+
 P1812Result p1812_loss(const PathGeometry& geometry, const P1812Inputs& inputs) {
     check(geometry, inputs);
     P1812Result result;
     result.geometry = geometry;
     result.inputs = inputs;
-    result.warnings = warnings(geometry, inputs);
+    result.warnings = warnings_of_path(geometry, inputs);
     const P1812Constants constants(inputs);
     derive_median_places(result, constants);
     spread_over_places(result, constants);

@@ -190,7 +190,7 @@ private:
         const bool at_end = km <= 0.0 || km >= length_km_;
         return at_end ? 0.0
                       : propagation::fresnel_radius_m(km, length_km_ - km,
-                                                      path_.settings.frequency_mhz);
+                                                      path_.conditions.frequency_mhz);
     }
 
     void draw_height_lines() const {

@@ -30,9 +30,9 @@ Facts facts_of(const link::TwoWayPath& path) {
     facts.emplace_back("bearings", fmt::format("{:.0f}\u00b0 out, {:.0f}\u00b0 back, from true "
                                                "north",
                                                path.line.bearing_deg, path.line.back_bearing_deg));
-    facts.emplace_back("frequency", fmt::format("{:g} MHz", path.settings.frequency_mhz));
+    facts.emplace_back("frequency", fmt::format("{:g} MHz", path.conditions.frequency_mhz));
     facts.emplace_back("method",
-                       std::string(propagation::method_info(path.settings.method).source));
+                       std::string(propagation::method_info(path.conditions.method).source));
     if (const auto& p1812 = path.outward.loss.p1812) {
         facts.emplace_back("climate",
                            fmt::format("delta-N {:g}, N0 {:g}", p1812->inputs.refractivity.delta_n,

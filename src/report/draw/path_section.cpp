@@ -25,7 +25,7 @@ SectionPoint point_at(const link::TwoWayPath& path, std::size_t index, double ra
     point.top_m = point.ground_m + profile.cover_m[index];
     point.line_m = (from_m * d2 + to_m * d1) / length_km;
     if (d1 > 0.0 && d2 > 0.0) {
-        point.fresnel_m = propagation::fresnel_radius_m(d1, d2, path.settings.frequency_mhz);
+        point.fresnel_m = propagation::fresnel_radius_m(d1, d2, path.conditions.frequency_mhz);
     }
     point.woodland = !profile.woodland.empty() && profile.woodland[index] != 0;
     return point;
@@ -54,7 +54,7 @@ std::vector<std::size_t> edge_indices(const link::TwoWayPath& path, double radiu
     obstacles.height_m = heights;
     obstacles.tx_height_m = path.profile.ground_m.front() + path.a.antenna_height_m;
     obstacles.rx_height_m = path.profile.ground_m.back() + path.b.antenna_height_m;
-    obstacles.wavelength_m = propagation::wavelength_m(path.settings.frequency_mhz);
+    obstacles.wavelength_m = propagation::wavelength_m(path.conditions.frequency_mhz);
     obstacles.effective_radius_km = radius_km;
 
     const propagation::Sight sight = propagation::line_of_sight(obstacles);
@@ -86,7 +86,7 @@ std::vector<std::size_t> edge_indices(const link::TwoWayPath& path, double radiu
 
 PathSection path_section(const link::TwoWayPath& path, std::size_t most_edges) {
     PathSection section;
-    section.effective_radius_km = propagation::radius_km(path.settings);
+    section.effective_radius_km = propagation::radius_km(path.conditions);
     const double half_km = path.profile.length_km() / 2.0;
     section.greatest_bulge_m =
         propagation::earth_bulge_m(half_km, half_km, section.effective_radius_km);

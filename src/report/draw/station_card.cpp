@@ -109,7 +109,7 @@ StationCard card_of(const Briefing& briefing, std::size_t station) {
     card.position = own.position;
     card.equipment = equipment_of(own);
     card.exposure_distance_m =
-        link::exposure_distance_m(own.radio, briefing.scenario->settings.frequency_mhz);
+        link::exposure_distance_m(own.radio, briefing.scenario->conditions.frequency_mhz);
     if (station < briefing.scenario->duties.size()) {
         card.person = briefing.scenario->duties[station].person;
         card.role = briefing.scenario->duties[station].role;
@@ -119,7 +119,7 @@ StationCard card_of(const Briefing& briefing, std::size_t station) {
     }
     if (card.channels.empty()) {
         card.channels.push_back(
-            fmt::format("{:g}\u00a0MHz", briefing.scenario->settings.frequency_mhz));
+            fmt::format("{:g}\u00a0MHz", briefing.scenario->conditions.frequency_mhz));
     }
     std::vector<bool> reached(briefing.stations.size(), false);
     reached[station] = true;

@@ -1,7 +1,7 @@
 #include "report/files/browser_data.hpp"
 
 #include "earshot/base/error.hpp"
-#include "earshot/propagation/method.hpp"
+#include "earshot/propagation/path_loss.hpp"
 #include "geo/units.hpp"
 #include "link/quality.hpp"
 #include "propagation/basic.hpp"
@@ -198,18 +198,17 @@ const coverage::Band* band_starting(const coverage::CoverageRaster& map, std::st
 }
 
 /// The settings a map was made with, as far as its chance of contact depends on them.
-propagation::PathSettings settings_of(const Briefing& briefing) {
-    propagation::PathSettings settings =
-        briefing.scenario ? briefing.scenario->settings : propagation::PathSettings{};
+propagation::Conditions settings_of(const Briefing& briefing) {
+    propagation::Conditions settings =
+        briefing.scenario ? briefing.scenario->conditions : propagation::Conditions{};
     const coverage::CoverageRaster& map = briefing.map;
     if (const std::string method = map_metadata(map, "METHOD"); !method.empty()) {
         settings.method = propagation::parse_method(method);
     }
     settings.frequency_mhz = metadata_number(map, "FREQUENCY_MHZ").value_or(settings.frequency_mhz);
-    settings.p1812.time_percent =
-        metadata_number(map, "TIME_PERCENT").value_or(settings.p1812.time_percent);
-    settings.p1812.location_percent =
-        metadata_number(map, "PLACES_PERCENT").value_or(settings.p1812.location_percent);
+    settings.time_percent = metadata_number(map, "TIME_PERCENT").value_or(settings.time_percent);
+    settings.location_percent =
+        metadata_number(map, "PLACES_PERCENT").value_or(settings.location_percent);
     return settings;
 }
 
@@ -222,24 +221,10 @@ double listener_height_m(const Briefing& briefing) {
 /// Deviation of the margins among places and of the prediction itself, dB. That over the year
 /// needs a second prediction for every cell; over the short paths of small radios it is small
 /// against these two.
-double deviation_db(const Briefing& briefing, const propagation::PathSettings& settings) {
-    link::Deviations deviations;
-    deviations.prediction_db = settings.prediction_deviation_db;
-    if (settings.method == propagation::Method::p1812) {
-        propagation::PathGeometry near;
-        near.distance_km = 1.0;
-        near.transmitter_horizon_km = near.receiver_horizon_km = 0.5;
-        near.above_ground_m = {briefing.stations.front().antenna_height_m,
-                               listener_height_m(briefing)};
-        near.radii = propagation::effective_radii(settings.p1812.refractivity.delta_n);
-        propagation::P1812Inputs inputs = settings.p1812;
-        inputs.frequency_mhz = settings.frequency_mhz;
-        deviations.place_db = propagation::p1812_loss(near, inputs).location_deviation_db;
-    } else {
-        deviations.place_db = link::location_deviation_p1546_db(
-            link::Surroundings::rural, std::min(settings.frequency_mhz, 4000.0));
-    }
-    return deviations.combined_db();
+double deviation_db(const Briefing& briefing, const propagation::Conditions& conditions) {
+    const double place_db =
+        link::place_deviation_db(conditions, listener_height_m(briefing), 0.0, false);
+    return link::deviation_db(conditions, place_db, 0.0, 0.0);
 }
 
 /// The map's own chances if it has them; else a deviation that gives them from the margins, which
@@ -251,9 +236,8 @@ ordered_json chance_json(const Briefing& briefing) {
         return {{"raster", raster_json(whole_numbers(band->values, percent), map.columns, map.rows,
                                        percent)}};
     }
-    const propagation::PathSettings settings = settings_of(briefing);
-    const bool median =
-        settings.p1812.time_percent == 50.0 && settings.p1812.location_percent == 50.0;
+    const propagation::Conditions settings = settings_of(briefing);
+    const bool median = settings.time_percent == 50.0 && settings.location_percent == 50.0;
     if (settings.method == propagation::Method::p1812 && !median) {
         return nullptr;
     }

@@ -164,7 +164,7 @@ ordered_json line_geometry(geo::LatLon a, geo::LatLon b) {
 
 std::string net_text(const NetResult& net) {
     const scenario::Scenario& scenario = net.scenario;
-    const propagation::PathSettings& settings = scenario.settings;
+    const propagation::Conditions& settings = scenario.conditions;
     std::string text = fmt::format("{}: {} stations on {:g} MHz, method {}\n", scenario.net_name,
                                    scenario.stations.size(), settings.frequency_mhz,
                                    propagation::method_info(settings.method).name);
@@ -172,8 +172,7 @@ std::string net_text(const NetResult& net) {
     fmt::format_to(out,
                    "Heard means a margin of {:g} dB or more for {:g} % of the time and {:g} % of "
                    "the places around a receiver.\n",
-                   scenario.wanted_margin_db, settings.p1812.time_percent,
-                   settings.p1812.location_percent);
+                   scenario.wanted_margin_db, settings.time_percent, settings.location_percent);
     fmt::format_to(out,
                    "The chance allows for the spread over places and time, and for predictions "
                    "that miss by {:g} dB (standard deviation).\n",
@@ -241,12 +240,12 @@ std::string net_json(const NetResult& net) {
         passes_on[name_of(net, station)] = net.structure.passes_on[station];
     }
     return text_of({{"net", scenario.net_name},
-                    {"frequency_mhz", scenario.settings.frequency_mhz},
-                    {"method", propagation::method_info(scenario.settings.method).name},
+                    {"frequency_mhz", scenario.conditions.frequency_mhz},
+                    {"method", propagation::method_info(scenario.conditions.method).name},
                     {"wanted_margin_db", scenario.wanted_margin_db},
-                    {"time_percent", scenario.settings.p1812.time_percent},
-                    {"places_percent", scenario.settings.p1812.location_percent},
-                    {"prediction_deviation_db", scenario.settings.prediction_deviation_db},
+                    {"time_percent", scenario.conditions.time_percent},
+                    {"places_percent", scenario.conditions.location_percent},
+                    {"prediction_deviation_db", scenario.conditions.prediction_deviation_db},
                     {"stations", stations},
                     {"pairs", pairs},
                     {"groups", groups_json(net, net.structure.groups.groups)},

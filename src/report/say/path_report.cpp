@@ -133,7 +133,7 @@ ordered_json explanation_json(const propagation::P1812Result& result) {
 
 std::vector<std::string> warnings(const link::TwoWayPath& path) {
     std::vector<std::string> list = propagation::validity_warnings(
-        path.settings, path.a.antenna_height_m, path.b.antenna_height_m);
+        path.conditions, {path.a.antenna_height_m, path.b.antenna_height_m});
     if (const auto& p1812 = path.outward.loss.p1812) {
         for (const std::string& warning : p1812->warnings) {
             if (std::ranges::find(list, warning) == list.end()) {
@@ -187,9 +187,9 @@ std::string path_text(const link::TwoWayPath& path, const std::vector<std::strin
                                  path.line.distance_m / geo::metres_per_mile));
     line("bearings", fmt::format("{:.1f} deg out, {:.1f} deg back (from true north)",
                                  path.line.bearing_deg, path.line.back_bearing_deg));
-    line("frequency", fmt::format("{:g} MHz", path.settings.frequency_mhz));
-    line("method", fmt::format("{} ({})", propagation::method_info(path.settings.method).name,
-                               propagation::method_info(path.settings.method).source));
+    line("frequency", fmt::format("{:g} MHz", path.conditions.frequency_mhz));
+    line("method", fmt::format("{} ({})", propagation::method_info(path.conditions.method).name,
+                               propagation::method_info(path.conditions.method).source));
     if (const auto& p1812 = loss.p1812) {
         line("climate",
              fmt::format("delta-N {:g}, N0 {:g}: k = {:.3f}", p1812->inputs.refractivity.delta_n,
@@ -199,16 +199,16 @@ std::string path_text(const link::TwoWayPath& path, const std::vector<std::strin
              fmt::format("in {:g} % of the time, at {:g} % of places", p1812->inputs.time_percent,
                          p1812->inputs.location_percent));
     } else {
-        line("effective earth", fmt::format("k = {:.3f}", path.settings.k_factor));
+        line("effective earth", fmt::format("k = {:.3f}", path.conditions.k_factor));
     }
 
     fmt::format_to(out, "\nThe way between\n");
     line("line of sight", sight_words(loss.sight));
     // Bullington's construction replaces all obstacles by one edge that stands nowhere.
     const bool equivalent =
-        !loss.sight.clear && (path.settings.method == propagation::Method::p1812 ||
-                              path.settings.method == propagation::Method::bullington ||
-                              path.settings.method == propagation::Method::bullington_p526);
+        !loss.sight.clear && (path.conditions.method == propagation::Method::p1812 ||
+                              path.conditions.method == propagation::Method::bullington ||
+                              path.conditions.method == propagation::Method::bullington_p526);
     for (const propagation::Edge& edge : loss.edges) {
         line((equivalent ? "equivalent edge at " : "edge at ") +
                  geo::format_distance(1000.0 * edge.distance_km),
@@ -273,9 +273,9 @@ std::string path_json(const link::TwoWayPath& path, const std::vector<std::strin
         {"distance_km", path.line.distance_m / 1000.0},
         {"bearing_deg", path.line.bearing_deg},
         {"back_bearing_deg", path.line.back_bearing_deg},
-        {"frequency_mhz", path.settings.frequency_mhz},
-        {"k_factor", propagation::radius_km(path.settings) / propagation::earth_radius_km},
-        {"method", propagation::method_info(path.settings.method).name},
+        {"frequency_mhz", path.conditions.frequency_mhz},
+        {"k_factor", propagation::radius_km(path.conditions) / propagation::earth_radius_km},
+        {"method", propagation::method_info(path.conditions.method).name},
         {"line_of_sight", sight.clear},
         {"closest_ground", closest},
         {"outward", direction_json(path.outward)},
@@ -299,7 +299,7 @@ std::string profile_csv(const link::TwoWayPath& path) {
     const double length_km = profile.length_km();
     const double tx_m = profile.ground_m.front() + path.a.antenna_height_m;
     const double rx_m = profile.ground_m.back() + path.b.antenna_height_m;
-    const double radius_km = propagation::radius_km(path.settings);
+    const double radius_km = propagation::radius_km(path.conditions);
     const geo::GeodesicLine line(path.a.position, path.line.bearing_deg);
     for (std::size_t i = 0; i < profile.size(); ++i) {
         const double d1 = profile.distance_km[i];
@@ -308,7 +308,7 @@ std::string profile_csv(const link::TwoWayPath& path) {
         const double bulge_m = propagation::earth_bulge_m(d1, d2, radius_km);
         const double line_m = (tx_m * d2 + rx_m * d1) / length_km;
         const double fresnel_m =
-            0.6 * propagation::fresnel_radius_m(d1, d2, path.settings.frequency_mhz);
+            0.6 * propagation::fresnel_radius_m(d1, d2, path.conditions.frequency_mhz);
         fmt::format_to(out, "{:.6f},{:.7f},{:.7f},{:.2f},{:.2f},{:.3f},{:.2f},{:.2f},{:.2f}\n", d1,
                        position.lat_deg, position.lon_deg, profile.ground_m[i], profile.cover_m[i],
                        bulge_m, line_m, fresnel_m,

@@ -39,16 +39,15 @@ struct MethodInfo {
 /// Throws Error(Fault::usage) that lists the names.
 [[nodiscard]] Method parse_method(std::string_view name);
 
-/// Everything about a prediction that is not the path itself.
-struct PathSettings {
+/// Everything about a prediction that is neither the path nor the radios. One value serves all
+/// paths of a job.
+struct Conditions : P1812Conditions {
+    Conditions() { frequency_mhz = 146.0; }
+
     Method method = Method::p1812;
     KnifeEdgeForm knife_edge = KnifeEdgeForm::itu;
-    double frequency_mhz = 146.0;        ///< 30 to 6000
     double k_factor = standard_k_factor; ///< effective earth radius over earth radius, > 0; the
-                                         ///< standard's own method takes it from `p1812` instead
-    /// For the standard's own method: climate, share of time and places. Its frequency is not read,
-    /// the one above counts. The caller sets the latitude for each path.
-    P1812Inputs p1812;
+                                         ///< standard's own method takes it from `refractivity`
     WoodlandFit woodland_fit = WoodlandFit::st_petersburg;
     /// Multiplies the loss in woodland, >= 0: what a field correction found it to be instead.
     double woodland_factor = 1.0;
@@ -76,18 +75,20 @@ struct PathLoss {
 };
 
 /// Effective earth radius that a prediction bends its rays by, km.
-[[nodiscard]] double radius_km(const PathSettings& settings);
+[[nodiscard]] double radius_km(const Conditions& conditions);
 
-/// What of the antennas' heights and the frequency lies outside the range that the method was made
+/// What of the antennas' heights and the conditions lies outside the range that the method was made
 /// for, in words. The length of a path is judged with the path.
-[[nodiscard]] std::vector<std::string> validity_warnings(const PathSettings& settings,
-                                                         double tx_antenna_m, double rx_antenna_m);
+[[nodiscard]] std::vector<std::string> validity_warnings(const Conditions& conditions,
+                                                         AntennaHeights heights);
 
-/// Predicts the loss between an antenna `tx_antenna_m` above the ground at the first point of the
-/// profile and one `rx_antenna_m` above the ground at the last. All values are NaN if the profile
-/// holds a void. The profile must have at least 2 points and a positive length; heights above
-/// ground are at least 0.
-[[nodiscard]] PathLoss path_loss(const terrain::Profile& profile, double tx_antenna_m,
-                                 double rx_antenna_m, const PathSettings& settings);
+/// Whether the loss is the same both ways over the same ground.
+[[nodiscard]] bool reciprocal(const Conditions& conditions);
+
+/// Predicts the loss between an antenna above the ground at the first point of the profile and one
+/// above the ground at the last. All values are NaN if the profile holds a void. The profile must
+/// have at least 2 points and a positive length; heights above ground are at least 0.
+[[nodiscard]] PathLoss path_loss(const terrain::Profile& profile, AntennaHeights heights,
+                                 const Conditions& conditions);
 
 } // namespace earshot::propagation

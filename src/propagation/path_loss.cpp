@@ -1,0 +1,197 @@
+#include "earshot/propagation/path_loss.hpp"
+
+#include "earshot/base/error.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <array>
+#include <iterator>
+#include <limits>
+
+namespace earshot::propagation {
+namespace {
+
+constexpr std::array method_table{
+    MethodInfo{Method::p1812, "p1812", "ITU-R P.1812-8, the whole of annex 1"},
+    MethodInfo{Method::free_space, "free-space", "ITU-R P.525-4, equation (3)"},
+    MethodInfo{Method::single_edge, "single-edge", "ITU-R P.526-15, section 4.1"},
+    MethodInfo{Method::bullington, "bullington", "Bullington, Proc. IRE 35 (1947)"},
+    MethodInfo{Method::bullington_p526, "bullington-p526", "ITU-R P.526-15 section 4.5.1"},
+    MethodInfo{Method::epstein_peterson, "epstein-peterson",
+               "Epstein and Peterson, Proc. IRE 41 (1953)"},
+    MethodInfo{Method::deygout, "deygout", "Deygout, IEEE Trans. AP-14 (1966)"},
+    MethodInfo{Method::deygout_p526, "deygout-p526",
+               "Deygout (1966), corrected by ITU-R P.526-15, section 4.3"},
+    MethodInfo{Method::cascaded_p526, "cascaded-p526", "ITU-R P.526-10, section 4.4.2"},
+};
+
+Diffraction diffraction_of(const ObstaclePath& path, const Conditions& conditions) {
+    switch (conditions.method) {
+    case Method::p1812: // has its own way through path_loss()
+    case Method::free_space:
+        return {};
+    case Method::single_edge:
+        return single_edge(path, conditions.knife_edge);
+    case Method::bullington:
+        return bullington(path, conditions.knife_edge, false);
+    case Method::bullington_p526:
+        return bullington(path, conditions.knife_edge, true);
+    case Method::epstein_peterson:
+        return epstein_peterson(path, conditions.knife_edge);
+    case Method::deygout:
+        return deygout(path, conditions.knife_edge, false);
+    case Method::deygout_p526:
+        return deygout(path, conditions.knife_edge, true);
+    case Method::cascaded_p526:
+        return cascaded_edges(path, conditions.knife_edge);
+    }
+    throw Error(Fault::internal, "unknown propagation method");
+}
+
+} // namespace
+
+std::span<const MethodInfo> methods() {
+    return method_table;
+}
+
+const MethodInfo& method_info(Method method) {
+    return *std::find_if(method_table.begin(), method_table.end(),
+                         [method](const MethodInfo& info) { return info.method == method; });
+}
+
+Method parse_method(std::string_view name) {
+    const auto found = std::find_if(method_table.begin(), method_table.end(),
+                                    [name](const MethodInfo& info) { return info.name == name; });
+    if (found == method_table.end()) {
+        std::vector<std::string_view> names;
+        names.reserve(method_table.size());
+        for (const MethodInfo& info : method_table) {
+            names.push_back(info.name);
+        }
+        throw_usage(
+            fmt::format("unknown method '{}'; choose one of {}", name, fmt::join(names, ", ")));
+    }
+    return found->method;
+}
+
+double radius_km(const Conditions& conditions) {
+    return conditions.method == Method::p1812
+               ? effective_radii(conditions.refractivity.delta_n).median_km
+               : effective_earth_radius_km(conditions.k_factor);
+}
+
+std::vector<std::string> validity_warnings(const Conditions& conditions, AntennaHeights heights) {
+    if (conditions.method != Method::p1812) {
+        return {};
+    }
+    validate(conditions);
+    std::vector<std::string> list = warnings(conditions, heights);
+    if (conditions.building_entry) {
+        list.emplace_back("loss into a building differs by tens of decibels from room to room; "
+                          "the median is used");
+    }
+    return list;
+}
+
+bool reciprocal(const Conditions& conditions) {
+    switch (conditions.method) {
+    case Method::p1812:
+        return conditions.location_percent == 50.0 && !conditions.building_entry;
+    case Method::free_space:
+    case Method::single_edge:
+    case Method::bullington:
+    case Method::bullington_p526:
+    case Method::epstein_peterson:
+        return true;
+    case Method::deygout:
+    case Method::deygout_p526:
+    case Method::cascaded_p526:
+        return false;
+    }
+    return false;
+}
+
+namespace {
+
+/// Takes the trees around the terminals out of the cover, and sets what they cost instead.
+std::vector<double> without_own_woods(const terrain::Profile& profile, AntennaHeights heights,
+                                      const Conditions& conditions, PathLoss& loss) {
+    WoodlandSplit woods = split_woodland(profile, profile.woodland, heights.transmitter_m,
+                                         heights.receiver_m, radius_km(conditions));
+    const auto woodland_db = [&](double depth_m) {
+        return depth_m > 0.0
+                   ? conditions.woodland_factor *
+                         woodland_loss_db(depth_m, conditions.frequency_mhz,
+                                          conditions.polarization, conditions.woodland_fit)
+                   : 0.0;
+    };
+    loss.tx_woodland_depth_m = woods.transmitter_depth_m;
+    loss.rx_woodland_depth_m = woods.receiver_depth_m;
+    loss.tx_woodland_db = woodland_db(woods.transmitter_depth_m);
+    loss.rx_woodland_db = woodland_db(woods.receiver_depth_m);
+    return std::move(woods.cover_m);
+}
+
+void predict_p1812(const PathView& path, AntennaHeights heights, double centre_latitude_deg,
+                   const Conditions& conditions, PathLoss& loss) {
+    P1812Inputs inputs(conditions);
+    inputs.path_centre_latitude_deg = centre_latitude_deg;
+    loss.p1812 = p1812(path, heights, inputs);
+    loss.free_space_db = loss.p1812->free_space_db;
+    loss.diffraction_db = loss.p1812->diffraction_p_db;
+    loss.basic_loss_db = loss.p1812->loss_db;
+}
+
+} // namespace
+
+PathLoss path_loss(const terrain::Profile& profile, AntennaHeights heights,
+                   const Conditions& conditions) {
+    PathLoss loss;
+    if (profile.has_void()) {
+        constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
+        loss.free_space_db = loss.diffraction_db = loss.basic_loss_db = unknown;
+        return loss;
+    }
+    std::span<const double> cover_m = profile.cover_m;
+    std::vector<double> outside_m;
+    if (std::any_of(profile.woodland.begin(), profile.woodland.end(),
+                    [](std::uint8_t w) { return w != 0; })) {
+        outside_m = without_own_woods(profile, heights, conditions, loss);
+        cover_m = outside_m;
+    }
+    std::vector<double> obstacles(profile.size());
+    std::transform(profile.ground_m.begin(), profile.ground_m.end(), cover_m.begin(),
+                   obstacles.begin(), std::plus<>());
+
+    ObstaclePath path;
+    path.distance_km = profile.distance_km;
+    path.height_m = obstacles;
+    path.tx_height_m = profile.ground_m.front() + heights.transmitter_m;
+    path.rx_height_m = profile.ground_m.back() + heights.receiver_m;
+    path.wavelength_m = wavelength_m(conditions.frequency_mhz);
+    path.effective_radius_km = radius_km(conditions);
+
+    loss.sight = line_of_sight(path);
+    if (conditions.method == Method::p1812) {
+        std::vector<Zone> zones;
+        std::transform(profile.zone.begin(), profile.zone.end(), std::back_inserter(zones),
+                       zone_from_code);
+        predict_p1812({profile.distance_km, profile.ground_m, cover_m, zones}, heights,
+                      profile.centre_latitude_deg, conditions, loss);
+        loss.edges = bullington(path, conditions.knife_edge, false).edges;
+        return loss;
+    }
+    // Loss is along the ray: near a tall mast the slant distance counts, not the ground's.
+    const double slant_km =
+        std::hypot(profile.length_km(), (path.tx_height_m - path.rx_height_m) / 1000.0);
+    loss.free_space_db = free_space_loss_db(slant_km, conditions.frequency_mhz);
+    Diffraction diffraction = diffraction_of(path, conditions);
+    loss.diffraction_db = diffraction.loss_db;
+    loss.edges = std::move(diffraction.edges);
+    loss.basic_loss_db = loss.free_space_db + loss.diffraction_db;
+    return loss;
+}
+
+} // namespace earshot::propagation
