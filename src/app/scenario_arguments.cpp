@@ -114,8 +114,8 @@ link::Station station_meant(const std::optional<scenario::Scenario>& scenario,
 }
 
 propagation::Conditions settings_over(const std::optional<scenario::Scenario>& scenario,
-                                        const PropagationArguments& arguments,
-                                        const Options& options, geo::LatLon at) {
+                                      const PropagationArguments& arguments, const Options& options,
+                                      geo::LatLon at) {
     if (!scenario) {
         if (arguments.frequency.empty()) {
             throw_usage("--frequency is missing; give it, or a --scenario that has it");

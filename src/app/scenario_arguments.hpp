@@ -1,6 +1,7 @@
 #pragma once
 
 #include "app/arguments.hpp"
+#include "earshot/link/path.hpp"
 #include "scenario/scenario.hpp"
 
 #include <optional>

@@ -594,8 +594,8 @@ std::string missed_side(const ServiceArea& area, const AreaItems& items,
 Evaluated evaluate_area(std::span<const Candidate> candidates, const ServiceArea& area,
                         const AreaItems& items, const RelayQuestion& question, Task& task) {
     require_memory(candidates.size() * (items.weight.size() + 63) / 8,
-                            fmt::format("the search over {} candidates and {} cells",
-                                        candidates.size(), items.weight.size()));
+                   fmt::format("the search over {} candidates and {} cells", candidates.size(),
+                               items.weight.size()));
     maths::BitRows serves(candidates.size(), items.weight.size());
     std::vector<double> merit(candidates.size(), 0.0);
     const double limit_db =

@@ -87,6 +87,7 @@ Profile reversed(const Profile& profile) {
     back.cover_m.assign(profile.cover_m.rbegin(), profile.cover_m.rend());
     back.woodland.assign(profile.woodland.rbegin(), profile.woodland.rend());
     back.zone.assign(profile.zone.rbegin(), profile.zone.rend());
+    back.centre_latitude_deg = profile.centre_latitude_deg;
     return back;
 }
 

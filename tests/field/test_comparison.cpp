@@ -13,7 +13,7 @@
 #include <random>
 #include <string>
 
-namespace earshot::plan {
+namespace earshot::field {
 namespace {
 
 using test::sample_ground;
@@ -284,4 +284,4 @@ TEST_CASE("a level counts for a call without a score", "[verification]") {
     CHECK(heard(call, 0.0));
 }
 
-} // namespace earshot::plan
+} // namespace earshot::field

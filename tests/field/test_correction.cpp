@@ -20,7 +20,7 @@
 #include <string>
 #include <vector>
 
-namespace earshot::plan {
+namespace earshot::field {
 namespace {
 
 using Catch::Contains;
@@ -477,4 +477,4 @@ TEST_CASE("the schema of corrections has the keys that the reader takes, and no 
     }
 }
 
-} // namespace earshot::plan
+} // namespace earshot::field

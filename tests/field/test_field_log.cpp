@@ -12,7 +12,7 @@
 #include <string>
 #include <utility>
 
-namespace earshot::plan {
+namespace earshot::field {
 namespace {
 
 using test::ScenarioFolder;
@@ -302,4 +302,4 @@ TEST_CASE("nonsense never does more harm than an error", "[field-log]") {
     CHECK(read_well > rounds / 5);
 }
 
-} // namespace earshot::plan
+} // namespace earshot::field

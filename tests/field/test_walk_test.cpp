@@ -10,7 +10,7 @@
 #include <set>
 #include <string>
 
-namespace earshot::plan {
+namespace earshot::field {
 namespace {
 
 using test::sample_ground;
@@ -223,4 +223,4 @@ TEST_CASE("fewer stops than wanted are told of", "[walk-test]") {
     CHECK(plan.notes[0].find("of 8 wanted") != std::string::npos);
 }
 
-} // namespace earshot::plan
+} // namespace earshot::field

@@ -15,7 +15,7 @@
 #include <random>
 #include <set>
 
-namespace earshot::plan {
+namespace earshot::maths {
 namespace {
 
 // Boost.Graph 1.74 is the reference for all of this file's random graphs.
@@ -172,4 +172,4 @@ TEST_CASE("ways have Boost's fewest hops, and of those the strongest weakest hop
     });
 }
 
-} // namespace earshot::plan
+} // namespace earshot::maths

@@ -15,7 +15,7 @@
 #include <string>
 #include <vector>
 
-namespace earshot::plan {
+namespace earshot::maths {
 namespace {
 
 const std::vector<double> limits{-6.0, -3.0, 0.0, 6.0, 16.0};
@@ -292,4 +292,4 @@ TEST_CASE("the fit refuses what does not fit together") {
                     Error);
 }
 
-} // namespace earshot::plan
+} // namespace earshot::maths

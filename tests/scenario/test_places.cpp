@@ -5,7 +5,7 @@
 
 #include <string>
 
-namespace earshot::plan {
+namespace earshot::scenario {
 
 using test::refusal_of;
 using test::ScenarioFolder;
@@ -115,4 +115,4 @@ TEST_CASE("files of places that cannot be used are refused in one line") {
     CHECK_THAT(refused("p.csv", "name,position\nA,somewhere\n"), Catch::Contains("place 1: "));
 }
 
-} // namespace earshot::plan
+} // namespace earshot::scenario

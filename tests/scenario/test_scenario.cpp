@@ -10,7 +10,7 @@
 #include <cmath>
 #include <string>
 
-namespace earshot::plan {
+namespace earshot::scenario {
 
 using test::changed;
 using test::least_scenario;
@@ -415,4 +415,4 @@ TEST_CASE("briefing keys that contradict the scenario are refused with their lin
          "there already");
 }
 
-} // namespace earshot::plan
+} // namespace earshot::scenario

@@ -12,7 +12,7 @@
 #include <set>
 #include <string>
 
-namespace earshot::plan {
+namespace earshot::scenario {
 namespace {
 
 using nlohmann::json;
@@ -172,4 +172,4 @@ TEST_CASE("a name far from all others has no nearest") {
     CHECK(did_you_mean("colour", known).empty());
 }
 
-} // namespace earshot::plan
+} // namespace earshot::scenario

@@ -244,8 +244,8 @@ coverage::CoverageRaster read_coverage_geotiff(const fs::path& path) {
         refuse("it has no bands");
     }
     require_memory(static_cast<std::uint64_t>(cells) * sizeof(float) *
-                                static_cast<std::uint64_t>(dataset->GetRasterCount()),
-                            fmt::format("reading the map {}", path.string()));
+                       static_cast<std::uint64_t>(dataset->GetRasterCount()),
+                   fmt::format("reading the map {}", path.string()));
     for (int number = 1; number <= dataset->GetRasterCount(); ++number) {
         GDALRasterBand& source = *dataset->GetRasterBand(number);
         int has_nodata = FALSE;
