@@ -114,7 +114,6 @@ public:
         walk.base_position = base.position;
         walk.frequency_mhz = scenario_.conditions.frequency_mhz;
         walk.set_ups.emplace_back().name = "as carried";
-        walk.chosen_by = "the stations and places of the scenario";
         const auto add = [&](const std::string& name, geo::LatLon position) {
             const geo::GeodesicPath line = geo::geodesic_between(base.position, position);
             field::PlannedStop stop;

@@ -6,6 +6,7 @@
 #include "field/correction_fit.hpp"
 #include "geo/units.hpp"
 #include "report/say/correction_report.hpp"
+#include "report/say/field_words.hpp"
 
 #include <fmt/format.h>
 
@@ -102,7 +103,7 @@ void CorrectCommand::run() const {
     from.cover = layers.label();
     from.calls = fit.calls;
     from.stops = fit.stops;
-    from.model = fit.model;
+    from.model = report::model_words(fit, request);
     fit.correction.file = std::filesystem::path(output).filename().string();
 
     report::CorrectedLog corrected{calls, predictions, fit, calls.notes};

@@ -101,8 +101,9 @@ void LadderCommand::run() const {
     task.end();
     const std::size_t count = question.there.size();
     std::vector<std::string> notes = inputs.notes(layers);
-    if (with_relay && std::ranges::find(answer.alone, plan::Lever::relay, &plan::Rung::lever) ==
-                          answer.alone.end()) {
+    if (with_relay && std::ranges::none_of(answer.alone, [](const plan::Rung& rung) {
+            return rung.pulls(plan::Lever::relay);
+        })) {
         notes.push_back(fmt::format("no place for a relay within {} of {} serves anyone",
                                     geo::format_distance(within_m), question.here.name));
     }

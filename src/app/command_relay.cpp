@@ -14,6 +14,7 @@
 #include "plan/relay_search.hpp"
 #include "report/say/phrases.hpp"
 #include "report/say/relay_report.hpp"
+#include "terrain/shapes_file.hpp"
 
 #include <fmt/format.h>
 
@@ -73,7 +74,7 @@ plan::Constraint parse_near(const std::string& text) {
         throw_usage(fmt::format("--near '{}' has no distance; write it like 300m:roads.gpx", text));
     }
     const double distance_m = geo::parse_length_m(text.substr(0, colon), "--near");
-    return plan::within_distance(plan::read_shapes(text.substr(colon + 1)), distance_m);
+    return plan::within_distance(terrain::read_shapes(text.substr(colon + 1)), distance_m);
 }
 
 void RelayCommand::check() const {
@@ -152,10 +153,10 @@ std::vector<plan::Constraint> RelayCommand::constraints() const {
         rules.push_back(parse_near(text));
     }
     for (const std::string& file : inside) {
-        rules.push_back(plan::inside_of(plan::read_shapes(file)));
+        rules.push_back(plan::inside_of(terrain::read_shapes(file)));
     }
     for (const std::string& file : outside) {
-        rules.push_back(plan::outside_of(plan::read_shapes(file)));
+        rules.push_back(plan::outside_of(terrain::read_shapes(file)));
     }
     if (!above.empty()) {
         rules.push_back(plan::above_height(geo::parse_length_m(above, "--above")));
@@ -219,9 +220,7 @@ void RelayCommand::search(const terrain::HeightGrid& ground, const plan::RelayQu
     constexpr std::size_t few = 8;
     result.answer = ask(std::min(few, all.size()));
     result.answer.stopped = true;
-    result.answer.words += fmt::format("; the search was stopped at its start, so these are only "
-                                       "the {} most prominent of {} candidates",
-                                       result.answer.candidates, all.size());
+    result.answer.prominent_of = all.size();
 }
 
 void RelayCommand::run() const {
@@ -230,12 +229,12 @@ void RelayCommand::run() const {
     report::RelayResult result;
     result.places = wanted(inputs);
     std::vector<geo::LatLon> positions = positions_of(result.places);
-    plan::Shapes polygon;
+    terrain::Shapes polygon;
     if (!area.empty()) {
-        polygon = plan::read_shapes(area);
-        plan::require_polygons(polygon);
+        polygon = terrain::read_shapes(area);
+        terrain::require_polygons(polygon);
         for (const auto& rings : polygon.polygons) {
-            for (const plan::Shapes::Line& ring : rings) {
+            for (const terrain::Shapes::Line& ring : rings) {
                 positions.insert(positions.end(), ring.begin(), ring.end());
             }
         }
@@ -285,7 +284,6 @@ void RelayCommand::run() const {
             task.throw_if_stopped();
             service->coarse = service->fine;
         }
-        result.unit = service->fine.unit;
     }
     search(ground, question, service, result, task);
     task.end();

@@ -5,11 +5,11 @@
 #include "earshot/base/error.hpp"
 #include "field/walk_test.hpp"
 #include "geo/units.hpp"
-#include "plan/candidates.hpp"
 #include "report/draw/log_sheet.hpp"
 #include "report/draw/pdf_document.hpp"
 #include "report/say/comparison_report.hpp"
 #include "report/say/phrases.hpp"
+#include "terrain/shapes_file.hpp"
 
 #include <fmt/format.h>
 
@@ -42,7 +42,7 @@ std::vector<field::WayPoint> WalkCommand::way(const FieldInputs& inputs) const {
     }
     const double spacing_m = geo::parse_length_m(every, "--every");
     if (!track.empty()) {
-        return field::points_along(plan::read_shapes(track).lines, spacing_m);
+        return field::points_along(terrain::read_shapes(track).lines, spacing_m);
     }
     constexpr double full_turn_deg = 360.0;
     const geo::LatLon start = from.empty()

@@ -1,5 +1,6 @@
 #include "field/comparison.hpp"
 
+#include "base/named.hpp"
 #include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/base/task.hpp"
@@ -25,10 +26,11 @@ double gain_of_antenna_dbi(const scenario::Scenario& scenario, const std::string
             return own.gain_dbi;
         }
     }
-    const auto usual = std::ranges::find_if(link::antennas(), [&](const link::Antenna& antenna) {
+    const auto usual = link::antennas();
+    const auto found = std::find_if(usual.begin(), usual.end(), [&](const link::Antenna& antenna) {
         return scenario::plain_name(antenna.name) == wanted;
     });
-    return link::antenna_gain_dbi(usual == link::antennas().end() ? name : usual->name,
+    return link::antenna_gain_dbi(found == usual.end() ? name : found->name,
                                   scenario.conditions.frequency_mhz);
 }
 
@@ -240,9 +242,8 @@ plan::Circle circle_of_calls(const scenario::Scenario& scenario, const FieldLog&
     for (const FieldCall& call : log.calls) {
         link::Station from = all.front();
         if (!call.base.empty()) {
-            const auto known =
-                std::ranges::find(scenario.stations, call.base, &link::Station::name);
-            if (known == scenario.stations.end()) {
+            const link::Station* known = named(scenario.stations, call.base);
+            if (known == nullptr) {
                 continue;
             }
             from = *known;

@@ -1,5 +1,6 @@
 #include "field/correction_fit.hpp"
 
+#include "base/named.hpp"
 #include "earshot/base/error.hpp"
 #include "link/quality.hpp"
 #include "scenario/text_table.hpp"
@@ -79,9 +80,10 @@ public:
     Fitter(std::span<const MeasuredCall> calls, const CorrectionRequest& request)
         : calls_(calls), request_(request), stops_(number_stops(calls)) {
         result_.calls = calls.size();
-        result_.stops = *std::ranges::max_element(stops_) + 1;
-        result_.readings = static_cast<std::size_t>(std::ranges::count_if(
-            calls, [](const MeasuredCall& call) { return call.margin_db.has_value(); }));
+        result_.stops = *std::max_element(stops_.begin(), stops_.end()) + 1;
+        result_.readings = static_cast<std::size_t>(
+            std::count_if(calls.begin(), calls.end(),
+                          [](const MeasuredCall& call) { return call.margin_db.has_value(); }));
     }
 
     CorrectionFit fit() && {
@@ -107,7 +109,7 @@ private:
                 calls_.size(), result_.stops, least_calls, least_stops));
         }
         const auto all_scored = [&](int score) {
-            return std::ranges::all_of(calls_, [&](const MeasuredCall& call) {
+            return std::all_of(calls_.begin(), calls_.end(), [&](const MeasuredCall& call) {
                 return !call.margin_db && call.score == score;
             });
         };
@@ -124,10 +126,6 @@ private:
         }
     }
 
-    void refuse(const std::string& term, const std::string& reason) {
-        result_.refused.push_back({term, reason});
-    }
-
     /// Stops with a call of which something is true.
     template <typename Test>
     [[nodiscard]] std::size_t stops_where(Test&& test) const {
@@ -141,35 +139,29 @@ private:
     }
 
     void consider_woods() {
-        const std::string name = "losses in woods";
         constexpr double among_trees_db = 1.0;
-        constexpr std::size_t least_stops_of_a_kind = 3;
+        constexpr double least_range_db = 4.0;
         std::vector<double> x;
         for (const MeasuredCall& call : calls_) {
             x.push_back(-call.woodland_db);
         }
-        const std::size_t in_woods =
+        const auto [least, most] = std::minmax_element(x.begin(), x.end());
+        RefusedTerm refused;
+        refused.stops =
             stops_where([&](std::size_t k) { return calls_[k].woodland_db >= among_trees_db; });
-        if (in_woods == 0) {
-            refuse(name, "no stop is in woods as the ground cover has them");
+        refused.least_db = -*most;
+        refused.most_db = -*least;
+        if (refused.stops == 0) {
+            refused.why = TermRefusal::no_woods;
+        } else if (refused.stops < least_stops_of_a_kind) {
+            refused.why = TermRefusal::few_woods;
+        } else if (*most - *least < least_range_db) {
+            refused.why = TermRefusal::woods_alike;
+        } else {
+            columns_.push_back(column("losses in woods", woodland_prior, std::move(x)));
             return;
         }
-        if (in_woods < least_stops_of_a_kind) {
-            refuse(name,
-                   fmt::format("only {} of {} stops {} in woods; {} are the least", in_woods,
-                               result_.stops, in_woods == 1 ? "is" : "are", least_stops_of_a_kind));
-            return;
-        }
-        const auto [least, most] = std::ranges::minmax_element(x);
-        constexpr double least_range_db = 4.0;
-        if (*most - *least < least_range_db) {
-            refuse(name, fmt::format("they were predicted nearly alike at all stops ({:.1f} to "
-                                     "{:.1f} dB), so that they cannot be told from the offset; "
-                                     "test in the open too",
-                                     -*most, -*least));
-            return;
-        }
-        columns_.push_back(column(name, woodland_prior, std::move(x)));
+        result_.refused.push_back(refused);
     }
 
     void consider_antennas() {
@@ -182,7 +174,8 @@ private:
         }
         // An antenna that is in all calls alike cannot be told from the offset.
         for (auto entry = ends.begin(); entry != ends.end();) {
-            const auto [least, most] = std::ranges::minmax_element(entry->second);
+            const auto [least, most] =
+                std::minmax_element(entry->second.begin(), entry->second.end());
             if (*least == *most) {
                 result_.in_the_offset.push_back(entry->first);
                 entry = ends.erase(entry);
@@ -216,7 +209,7 @@ private:
                 most_used = entry;
             }
         }
-        if (std::ranges::count(together, together.front()) ==
+        if (std::count(together.begin(), together.end(), together.front()) ==
             static_cast<std::ptrdiff_t>(together.size())) {
             result_.in_the_offset.push_back(most_used->first);
             ends.erase(most_used);
@@ -224,23 +217,21 @@ private:
     }
 
     void consider_antenna(const std::string& antenna, const std::vector<double>& counts) {
-        const std::string name = "antenna " + antenna;
-        constexpr std::ptrdiff_t least_uses = 5;
-        constexpr std::size_t least_antenna_stops = 3;
         constexpr double least_own_share = 0.05;
-        const auto uses = std::ranges::count_if(counts, [](double n) { return n > 0.0; });
-        const std::size_t at = stops_where([&](std::size_t k) { return counts[k] > 0.0; });
-        if (uses < least_uses || at < least_antenna_stops) {
-            refuse(name, fmt::format("only {} calls at {} stops had it; {} at {} are the least",
-                                     uses, at, least_uses, least_antenna_stops));
+        RefusedTerm refused;
+        refused.antenna = antenna;
+        refused.uses = static_cast<std::size_t>(
+            std::count_if(counts.begin(), counts.end(), [](double n) { return n > 0.0; }));
+        refused.stops = stops_where([&](std::size_t k) { return counts[k] > 0.0; });
+        if (refused.uses < least_uses || refused.stops < least_stops_of_a_kind) {
+            refused.why = TermRefusal::few_uses;
+        } else if (own_share(counts, columns_) < least_own_share) {
+            refused.why = TermRefusal::entangled;
+        } else {
+            columns_.push_back(column("antenna " + antenna, antenna_prior_db, counts, antenna));
             return;
         }
-        if (own_share(counts, columns_) < least_own_share) {
-            refuse(name, "whenever it was used, something else was different in the same way, so "
-                         "that the two cannot be told apart; try both at the same stops");
-            return;
-        }
-        columns_.push_back(column(name, antenna_prior_db, counts, antenna));
+        result_.refused.push_back(refused);
     }
 
     [[nodiscard]] maths::OrdinalModel model(const std::vector<Column>& columns) const {
@@ -327,21 +318,19 @@ private:
             if (std::min(least, of_offset) >= least_share_of_log) {
                 return found;
             }
-            const auto reason = [](double share) {
-                return fmt::format("the log gives only {:.0f} % of what would be known of it; "
-                                   "{:.0f} % are the least",
-                                   100.0 * share, 100.0 * least_share_of_log);
-            };
             if (worst == 0) {
-                throw_input("the log tells too little for a correction: of the offset, " +
-                            reason(of_offset) +
-                            "; make calls at more stops, and where some are heard and some not");
+                throw_input(fmt::format(
+                    "the log tells too little for a correction: of the offset, the log gives only "
+                    "{:.0f} % of what would be known of it; {:.0f} % are the least; make calls at "
+                    "more stops, and where some are heard and some not",
+                    100.0 * of_offset, 100.0 * least_share_of_log));
             }
-            refuse(columns_[worst].term.name,
-                   least < least_share_of_log
-                       ? reason(least)
-                       : "with it, the log would tell too little of the offset; test where there "
-                         "is less of it too");
+            RefusedTerm refused;
+            refused.antenna = columns_[worst].antenna;
+            refused.why =
+                least < least_share_of_log ? TermRefusal::little_told : TermRefusal::hides_offset;
+            refused.share = least;
+            result_.refused.push_back(refused);
             columns_.erase(columns_.begin() + static_cast<std::ptrdiff_t>(worst));
         }
     }
@@ -366,14 +355,6 @@ private:
         result_.within_stop_db = found.error;
         result_.among_stops_db = found.group;
         result_.limits = found.limits;
-        result_.model =
-            fmt::format("scores as intervals of the margin, {} errors{}{}{}",
-                        request_.shape == maths::ErrorShape::normal ? "normal" : "logistic",
-                        found.group ? ", a common error of all calls at a stop" : "",
-                        request_.free_limits ? ", free class limits" : "",
-                        result_.readings > 0
-                            ? fmt::format(", levels read to {:g} dB", request_.reading_deviation_db)
-                            : "");
         result_.correction.prediction_deviation_db =
             prediction_deviation_db(maths::total_deviation(model(columns_), found));
     }
@@ -487,9 +468,8 @@ std::vector<MeasuredCall> measured_calls(const scenario::Scenario& scenario,
         made.stop = call.stop;
         made.predicted_db = call.median_margin_db;
         made.woodland_db = call.woodland_db();
-        const auto base = std::ranges::find(scenario.stations, call.base, &link::Station::name);
-        const std::string at_base =
-            base == scenario.stations.end() ? std::string() : base->radio.antenna;
+        const link::Station* base = named(scenario.stations, call.base);
+        const std::string at_base = base == nullptr ? std::string() : base->radio.antenna;
         for (const std::string& antenna : {at_base, call.antenna}) {
             if (!antenna.empty()) {
                 made.antennas.push_back(
@@ -505,16 +485,6 @@ std::vector<MeasuredCall> measured_calls(const scenario::Scenario& scenario,
         made.spread_db = std::sqrt(std::max(variance, 0.0));
     }
     return measured;
-}
-
-double interval_factor(std::size_t stops) {
-    const double n = static_cast<double>(std::max(stops, least_stops)) - 1.0;
-    const double x = link::normal_quantile(0.975);
-    const double x2 = x * x;
-    return x * (1.0 + (x2 + 1.0) / (4.0 * n) + ((5.0 * x2 + 16.0) * x2 + 3.0) / (96.0 * n * n) +
-                (((3.0 * x2 + 19.0) * x2 + 17.0) * x2 - 15.0) / (384.0 * n * n * n) +
-                ((((79.0 * x2 + 776.0) * x2 + 1482.0) * x2 - 1920.0) * x2 - 945.0) /
-                    (92160.0 * n * n * n * n));
 }
 
 CorrectionFit fit_correction(std::span<const MeasuredCall> calls,

@@ -41,10 +41,23 @@ struct CorrectionRequest {
     bool leave_stops_out = true; ///< fill Correction::before and after
 };
 
-/// A term that the log says too little of.
+/// Why the log says too little of a term.
+enum class TermRefusal {
+    no_woods,     ///< no stop is among trees
+    few_woods,    ///< `stops` are, fewer than least_stops_of_a_kind
+    woods_alike,  ///< predicted to lose `least_db` to `most_db` at all stops: as good as the offset
+    few_uses,     ///< `uses` calls at `stops` stops, fewer than least_uses at least_stops_of_a_kind
+    entangled,    ///< goes together with something else
+    little_told,  ///< `share` of what would be known of it comes from the log
+    hides_offset, ///< with it, the log would tell too little of the offset
+};
+
 struct RefusedTerm {
-    std::string term;   ///< "losses in woods", "antenna stock"
-    std::string reason; ///< in words that go after a colon
+    std::string antenna; ///< empty: losses in woods
+    TermRefusal why = TermRefusal::no_woods;
+    std::size_t uses = 0, stops = 0;
+    double least_db = 0.0, most_db = 0.0;
+    double share = 0.0;
 };
 
 struct CorrectionFit {
@@ -58,7 +71,6 @@ struct CorrectionFit {
                                                    ///< stop has one call only
     std::vector<maths::Estimate> limits;           ///< where the classes 1 to 5 begin, dB
     std::size_t calls = 0, stops = 0, readings = 0;
-    std::string model; ///< in words
 
     /// Whether stops that the fit did not know were foretold better than without it, by log loss.
     [[nodiscard]] bool helps() const {
@@ -74,11 +86,9 @@ inline constexpr double antenna_prior_db = 3.0;
 inline constexpr double least_share_of_log = 0.5;
 inline constexpr std::size_t least_calls = 10;
 inline constexpr std::size_t least_stops = 5;
-
-/// What a standard error is multiplied by for an interval that holds the truth 95 times of 100:
-/// Student's t for one degree of freedom less than stops, since the spread among stops is itself
-/// found from them (Abramowitz and Stegun 26.7.5; good to 0.001). Needs `least_stops` or more.
-[[nodiscard]] double interval_factor(std::size_t stops);
+/// In woods, or with an antenna; and calls with it.
+inline constexpr std::size_t least_stops_of_a_kind = 3;
+inline constexpr std::size_t least_uses = 5;
 
 /// Fits offset, factor of woodland and antennas. Throws Error(Fault::input) if the log cannot
 /// tell even the offset, with the reason: too few calls or stops, all scores the lowest or all the

@@ -1,21 +1,19 @@
 #include "field/field_log.hpp"
 
+#include "base/number.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/geo/position.hpp"
+#include "field/waypoints.hpp"
 #include "geo/units.hpp"
 #include "link/handheld.hpp"
 #include "link/levels.hpp"
 #include "scenario/text_table.hpp"
-#include "terrain/native/gdal_errors.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
-#include <gdal_priv.h>
-#include <ogrsf_frmts.h>
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 #include <fstream>
 #include <iterator>
@@ -81,7 +79,8 @@ constexpr std::array column_names{ColumnName{"stop", stop},
 
 std::optional<Column> column_of(std::string_view name) {
     const std::string plain = scenario::plain_name(name);
-    const auto found = std::ranges::find(column_names, std::string_view(plain), &ColumnName::plain);
+    const auto found = std::find_if(column_names.begin(), column_names.end(),
+                                    [&](const ColumnName& known) { return known.plain == plain; });
     return found == column_names.end() ? std::nullopt : std::optional(found->column);
 }
 
@@ -107,24 +106,20 @@ std::string shown(std::string_view text) {
 
 /// With a decimal point, if it has a decimal comma.
 std::string with_point(std::string text) {
-    if (std::ranges::count(text, ',') == 1 && text.find('.') == std::string::npos) {
-        std::ranges::replace(text, ',', '.');
+    if (std::count(text.begin(), text.end(), ',') == 1 && text.find('.') == std::string::npos) {
+        std::replace(text.begin(), text.end(), ',', '.');
     }
     return text;
 }
 
-std::optional<double> number_in(const std::string& text) {
-    const std::string number = with_point(text);
-    const char* const end = number.data() + number.size();
-    double value = 0.0;
-    const auto [stopped, error] = std::from_chars(number.data(), end, value);
-    return error == std::errc{} && stopped == end && std::isfinite(value) ? std::optional(value)
-                                                                          : std::nullopt;
+std::optional<double> number_of(const std::string& text) {
+    const std::optional<double> value = number_in(with_point(text));
+    return value && std::isfinite(*value) ? value : std::nullopt;
 }
 
 double number_within(const RawRow& row, Column column, std::string_view what, double low,
                      double high) {
-    const auto value = number_in(row.cell[column]);
+    const auto value = number_of(row.cell[column]);
     if (!value || !(*value >= low && *value <= high)) {
         throw_usage(fmt::format("{} is '{}'; write a number from {:g} to {:g}", what,
                                 shown(row.cell[column]), low, high));
@@ -140,7 +135,7 @@ bool ends_in_letter(std::string_view text) {
 /// No mark, or one that people write for "not done".
 bool is_blank_mark(std::string_view text) {
     constexpr std::array marks{"", "-", "--", "\u2013", "?", "n/a", "N/A"};
-    return std::ranges::find(marks, text) != marks.end();
+    return std::find(marks.begin(), marks.end(), text) != marks.end();
 }
 
 std::optional<geo::LatLon> position_in(const RawRow& row) {
@@ -227,7 +222,7 @@ std::optional<int> score_in(const RawRow& row) {
     if (!row.has(score)) {
         return std::nullopt;
     }
-    const auto value = number_in(row.cell[score]);
+    const auto value = number_of(row.cell[score]);
     if (!value || !(*value >= 0.0 && *value <= 5.0) || *value != std::floor(*value)) {
         throw_usage(fmt::format("the score is '{}'; write a whole number from 0 (nothing heard) to "
                                 "5 (clear)",
@@ -385,7 +380,7 @@ struct Header {
     std::size_t known = 0;
 
     [[nodiscard]] bool has(Column column) const {
-        return std::ranges::find(columns, std::optional(column)) != columns.end();
+        return std::find(columns.begin(), columns.end(), std::optional(column)) != columns.end();
     }
 };
 
@@ -464,27 +459,6 @@ std::vector<RawRow> rows_of_csv(std::string_view text, FieldLog& log) {
 
 // ---- GPX ----------------------------------------------------------------------------------------
 
-std::string field_text(const OGRFeature& feature, const char* name) {
-    const int field = feature.GetFieldIndex(name);
-    if (field < 0 || feature.IsFieldSetAndNotNull(field) == 0) {
-        return {};
-    }
-    int year = 0;
-    int month = 0;
-    int day = 0;
-    int hour = 0;
-    int minute = 0;
-    int second = 0;
-    int zone = 0;
-    if (feature.GetFieldDefnRef(field)->GetType() == OFTDateTime &&
-        feature.GetFieldAsDateTime(field, &year, &month, &day, &hour, &minute, &second, &zone) !=
-            0) {
-        return fmt::format("{:04}-{:02}-{:02} {:02}:{:02}:{:02}", year, month, day, hour, minute,
-                           second);
-    }
-    return feature.GetFieldAsString(field);
-}
-
 /// One remark of a waypoint: "score=3", "3", "S7", "to mover", or words for the note.
 void take_remark(RawRow& row, const std::string& remark) {
     const std::size_t equals = remark.find('=');
@@ -497,7 +471,7 @@ void take_remark(RawRow& row, const std::string& remark) {
     }
     const std::string plain = scenario::plain_name(remark);
     const bool s_units = plain.size() > 1 && plain[0] == 's' && plain[1] >= '0' && plain[1] <= '9';
-    if (number_in(remark) && !row.has(score)) {
+    if (number_of(remark) && !row.has(score)) {
         row.cell[score] = remark;
     } else if (s_units || plain.ends_with("dbm")) {
         row.cell[level] = remark;
@@ -509,24 +483,22 @@ void take_remark(RawRow& row, const std::string& remark) {
     }
 }
 
-RawRow row_of_waypoint(const OGRFeature& feature, std::size_t number) {
+RawRow row_of_waypoint(const Waypoint& waypoint, std::size_t number) {
     RawRow row;
     row.line = number;
-    const OGRGeometry* shape = feature.GetGeometryRef();
-    if (shape == nullptr || wkbFlatten(shape->getGeometryType()) != wkbPoint) {
+    if (!waypoint.position) {
         row.unusable = "the waypoint has no position";
         return row;
     }
-    row.cell[latitude] = fmt::format("{}", shape->toPoint()->getY());
-    row.cell[longitude] = fmt::format("{}", shape->toPoint()->getX());
-    row.cell[stop] = field_text(feature, "name");
-    row.cell[time_of_day] = field_text(feature, "time");
-    const std::string comment = field_text(feature, "cmt");
-    std::string remarks = field_text(feature, "desc");
-    if (comment != remarks) { // many devices write the same into both
-        remarks += "\n" + comment;
+    row.cell[latitude] = fmt::format("{}", waypoint.position->lat_deg);
+    row.cell[longitude] = fmt::format("{}", waypoint.position->lon_deg);
+    row.cell[stop] = waypoint.name;
+    row.cell[time_of_day] = waypoint.time;
+    std::string remarks = waypoint.description;
+    if (waypoint.comment != remarks) { // many devices write the same into both
+        remarks += "\n" + waypoint.comment;
     }
-    std::ranges::replace(remarks, '\n', ';');
+    std::replace(remarks.begin(), remarks.end(), '\n', ';');
     for (const scenario::TableRow& part : scenario::table_rows(remarks, ';')) {
         for (const std::string& remark : part.fields) {
             if (!remark.empty()) {
@@ -538,23 +510,10 @@ RawRow row_of_waypoint(const OGRFeature& feature, std::size_t number) {
 }
 
 std::vector<RawRow> rows_of_gpx(FieldLog& log) {
-    terrain::GdalErrors errors;
-    constexpr const char* drivers[] = {"GPX", nullptr};
-    const GDALDatasetUniquePtr dataset(GDALDataset::Open(
-        log.file.c_str(), GDAL_OF_VECTOR | GDAL_OF_READONLY | GDAL_OF_VERBOSE_ERROR, drivers));
-    OGRLayer* waypoints = dataset ? dataset->GetLayerByName("waypoints") : nullptr;
-    if (waypoints == nullptr) {
-        throw_input(
-            fmt::format("{}: cannot be read as GPX ({})", log.file.string(), errors.reason()));
-    }
     std::vector<RawRow> rows;
-    for (const OGRFeatureUniquePtr& feature : *waypoints) {
-        rows.push_back(row_of_waypoint(*feature, rows.size() + 1));
+    for (const Waypoint& waypoint : read_waypoints(log.file)) {
+        rows.push_back(row_of_waypoint(waypoint, rows.size() + 1));
         log.invented |= rows.back().cell[note].find(invented_mark) != std::string::npos;
-    }
-    if (errors.failed()) {
-        throw_input(fmt::format("{}: reading stopped ({}); get a fresh copy", log.file.string(),
-                                errors.reason()));
     }
     return rows;
 }

@@ -1,9 +1,8 @@
 #include "field/verification.hpp"
 
-#include "geo/units.hpp"
+#include "base/named.hpp"
 #include "maths/ordinal_fit.hpp"
 
-#include <boost/math/distributions/students_t.hpp>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -86,8 +85,8 @@ maths::Observation observation_of(const ComparedCall& call, double predicted_db,
 /// Whether there is more than "at least" or "at most" in what was heard.
 bool bounded(std::span<const maths::Observation> observations) {
     const auto all_scored = [&](int score) {
-        return std::ranges::all_of(observations,
-                                   [&](const maths::Observation& o) { return o.score == score; });
+        return std::all_of(observations.begin(), observations.end(),
+                           [&](const maths::Observation& o) { return o.score == score; });
     };
     return !all_scored(static_cast<int>(link::Readability::nothing)) &&
            !all_scored(static_cast<int>(link::Readability::clear));
@@ -102,9 +101,7 @@ std::optional<Measured> measured(const maths::OrdinalFit& fit,
         !(estimate.standard_error < most_error_db)) {
         return std::nullopt;
     }
-    const boost::math::students_t distribution(static_cast<double>(stops) - 1.0);
-    const double half_width =
-        estimate.standard_error * boost::math::quantile(distribution, 0.5 + 0.5 * confidence);
+    const double half_width = estimate.standard_error * maths::student_factor(stops);
     return Measured{estimate.value, {estimate.value - half_width, estimate.value + half_width}};
 }
 
@@ -131,7 +128,7 @@ CallGroup group_of(std::string label, std::span<const ComparedCall> calls,
         right[stop] += predicted == was_heard ? 1U : 0U;
     }
     group.stops = stops.size();
-    group.right = share_interval(right, all);
+    group.right = maths::share_interval(right, all);
     group.bias = bias_of(calls);
     return group;
 }
@@ -162,8 +159,8 @@ Grouping grouping(std::string title, std::span<const ComparedCall> calls, double
 std::pair<std::size_t, std::string> distance_band(const ComparedCall& call) {
     constexpr std::array bounds_km{1, 2, 5, 10, 20};
     const double distance_km = call.distance_m / 1000.0;
-    const auto upper =
-        std::ranges::find_if(bounds_km, [&](int bound) { return distance_km < bound; });
+    const auto upper = std::find_if(bounds_km.begin(), bounds_km.end(),
+                                    [&](int bound) { return distance_km < bound; });
     const auto index = static_cast<std::size_t>(upper - bounds_km.begin());
     if (index == 0) {
         return {index, fmt::format("less than {} km", bounds_km.front())};
@@ -185,7 +182,7 @@ std::map<std::string, std::size_t> set_ups_by_margin(std::span<const ComparedCal
     for (const auto& [name, of] : by_name) {
         order.emplace_back(mean_margin_db(of), name);
     }
-    std::ranges::sort(order);
+    std::sort(order.begin(), order.end());
     std::map<std::string, std::size_t> rank;
     for (const auto& [margin_db, name] : order) {
         rank.emplace(name, rank.size());
@@ -227,25 +224,26 @@ struct SetUpSeen {
     ComparedCall example;
 };
 
-/// In what two set-ups differ.
-std::vector<std::string> differences(const SetUpSeen& a, const SetUpSeen& b) {
+/// In what two set-ups differ, if in anything.
+std::optional<SetUpChange> change_between(const ComparedCall& a, const ComparedCall& b) {
     constexpr double same = 0.05; // dB or m
-    std::vector<std::string> found;
-    const ComparedCall& x = a.example;
-    const ComparedCall& y = b.example;
-    if (std::abs(x.mover_power_dbm - y.mover_power_dbm) > same) {
-        found.emplace_back("power");
+    std::vector<SetUpChange> found;
+    if (std::abs(a.mover_power_dbm - b.mover_power_dbm) > same) {
+        found.push_back(SetUpChange::power);
     }
-    if (x.antenna != y.antenna || std::abs(x.mover_gain_dbi - y.mover_gain_dbi) > same) {
-        found.emplace_back("antenna");
+    if (a.antenna != b.antenna || std::abs(a.mover_gain_dbi - b.mover_gain_dbi) > same) {
+        found.push_back(SetUpChange::antenna);
     }
-    if (std::abs(x.mover_height_m - y.mover_height_m) > same) {
-        found.emplace_back("height");
+    if (std::abs(a.mover_height_m - b.mover_height_m) > same) {
+        found.push_back(SetUpChange::height);
     }
-    if (std::abs(x.mover_body_db - y.mover_body_db) > same) {
-        found.emplace_back("carried");
+    if (std::abs(a.mover_body_db - b.mover_body_db) > same) {
+        found.push_back(SetUpChange::carried);
     }
-    return found;
+    if (found.empty()) {
+        return std::nullopt;
+    }
+    return found.size() == 1 ? found.front() : SetUpChange::several;
 }
 
 /// Calls of two set-ups at one stop in one direction.
@@ -255,42 +253,13 @@ struct Pairing {
     [[nodiscard]] bool complete() const { return !weaker.empty() && !stronger.empty(); }
 };
 
-std::string words_for(const LeverTest& test) {
-    const std::string what = test.what == "several things"
-                                 ? fmt::format("{} to {}", test.from, test.to)
-                                 : fmt::format("{}, {} to {}", test.what, test.from, test.to);
-    if (!test.measured_db) {
-        return fmt::format("{}: cannot tell; {} stops with both are too few or their scores too "
-                           "much alike (predicted {:+.1f} dB)",
-                           what, test.stops, test.predicted_db);
-    }
-    const auto& [value, interval] = *test.measured_db;
-    const std::string range = fmt::format("{:+.1f} to {:+.1f} dB", interval.low, interval.high);
-    if (test.verdict == LeverVerdict::cannot_tell) {
-        const std::string needed =
-            test.stops_needed
-                ? fmt::format("; about {} stops would tell a gain as predicted", *test.stops_needed)
-                : "";
-        return fmt::format("{}: cannot tell; anything from {} fits {} stops (predicted {:+.1f} "
-                           "dB){}",
-                           what, range, test.stops, test.predicted_db, needed);
-    }
-    std::string agreement = "as predicted";
-    if (!interval.holds(test.predicted_db)) {
-        agreement = value > test.predicted_db ? "more than predicted" : "less than predicted";
-    }
-    return fmt::format("{}: {} by {:+.1f} dB ({}, {} stops), {} ({:+.1f} dB)", what,
-                       test.verdict == LeverVerdict::helps ? "helps" : "hurts", value, range,
-                       test.stops, agreement, test.predicted_db);
-}
-
-/// What the calls of `from` and `to` at the same stops say about their difference.
-LeverTest lever_test(std::string what, const SetUpSeen& from, const SetUpSeen& to,
-                     std::span<const ComparedCall> calls) {
+std::map<std::pair<std::string, CallDirection>, Pairing>
+pairings_of(SetUpChange change, const SetUpSeen& from, const SetUpSeen& to,
+            std::span<const ComparedCall> calls) {
     std::map<std::pair<std::string, CallDirection>, Pairing> pairings;
     for (const ComparedCall& call : calls) {
         // The power of the mover cannot help the base to be heard.
-        if (what == "power" && call.direction == CallDirection::to_mover) {
+        if (change == SetUpChange::power && call.direction == CallDirection::to_mover) {
             continue;
         }
         Pairing& pairing = pairings[{call.stop, call.direction}];
@@ -300,15 +269,38 @@ LeverTest lever_test(std::string what, const SetUpSeen& from, const SetUpSeen& t
             pairing.stronger.push_back(&call);
         }
     }
+    return pairings;
+}
+
+/// Fills in what follows from the measured gain, if there is one.
+void judge(LeverTest& test) {
+    if (!test.measured_db) {
+        return;
+    }
+    const maths::Interval& interval = test.measured_db->interval;
+    if (interval.low > 0.0) {
+        test.verdict = LeverVerdict::helps;
+    } else if (interval.high < 0.0) {
+        test.verdict = LeverVerdict::hurts;
+    } else if (std::abs(test.predicted_db) > 1.0) {
+        const double ratio = 0.5 * (interval.high - interval.low) / std::abs(test.predicted_db);
+        test.stops_needed = static_cast<std::size_t>(
+            std::ceil(static_cast<double>(test.stops) * std::max(1.0, ratio * ratio)));
+    }
+}
+
+/// What the calls of `from` and `to` at the same stops say about their difference.
+LeverTest lever_test(SetUpChange change, const SetUpSeen& from, const SetUpSeen& to,
+                     std::span<const ComparedCall> calls) {
     LeverTest test;
-    test.what = std::move(what);
+    test.change = change;
     test.from = from.name;
     test.to = to.name;
     Numbering stops;
     std::set<CallDirection> directions;
     std::vector<double> gains_db;
     std::vector<maths::Observation> observations;
-    for (const auto& [where, pairing] : pairings) {
+    for (const auto& [where, pairing] : pairings_of(change, from, to, calls)) {
         if (!pairing.complete()) {
             continue;
         }
@@ -344,85 +336,40 @@ LeverTest lever_test(std::string what, const SetUpSeen& from, const SetUpSeen& t
     }
     const maths::OrdinalFit fit = maths::fit_ordinal(margin_model(terms), observations);
     test.measured_db = measured(fit, observations, 1, test.stops);
-    if (test.measured_db) {
-        const Interval& interval = test.measured_db->interval;
-        if (interval.low > 0.0) {
-            test.verdict = LeverVerdict::helps;
-        } else if (interval.high < 0.0) {
-            test.verdict = LeverVerdict::hurts;
-        } else if (std::abs(test.predicted_db) > 1.0) {
-            const double ratio = 0.5 * (interval.high - interval.low) / std::abs(test.predicted_db);
-            test.stops_needed = static_cast<std::size_t>(
-                std::ceil(static_cast<double>(test.stops) * std::max(1.0, ratio * ratio)));
-        }
-    }
-    test.words = words_for(test);
+    judge(test);
     return test;
 }
 
 std::vector<LeverTest> lever_tests(std::span<const ComparedCall> calls) {
     std::vector<SetUpSeen> set_ups;
     for (const ComparedCall& call : calls) {
-        if (std::ranges::find(set_ups, call.set_up, &SetUpSeen::name) == set_ups.end()) {
+        if (named(set_ups, call.set_up) == nullptr) {
             set_ups.push_back({call.set_up, call});
         }
     }
     std::vector<LeverTest> tests;
     for (std::size_t a = 0; a < set_ups.size(); ++a) {
         for (std::size_t b = a + 1; b < set_ups.size(); ++b) {
-            const std::vector<std::string> differing = differences(set_ups[a], set_ups[b]);
-            if (differing.empty()) {
+            const std::optional<SetUpChange> change =
+                change_between(set_ups[a].example, set_ups[b].example);
+            if (!change) {
                 continue;
             }
-            const std::string what = differing.size() == 1 ? differing.front() : "several things";
-            LeverTest test = lever_test(what, set_ups[a], set_ups[b], calls);
+            LeverTest test = lever_test(*change, set_ups[a], set_ups[b], calls);
             if (test.predicted_db < 0.0) {
-                test = lever_test(what, set_ups[b], set_ups[a], calls);
+                test = lever_test(*change, set_ups[b], set_ups[a], calls);
             }
             if (test.stops > 0) {
                 tests.push_back(std::move(test));
             }
         }
     }
-    std::ranges::stable_sort(tests, [](const LeverTest& x, const LeverTest& y) {
-        const bool x_single = x.what != "several things";
-        const bool y_single = y.what != "several things";
+    std::stable_sort(tests.begin(), tests.end(), [](const LeverTest& x, const LeverTest& y) {
+        const bool x_single = x.change != SetUpChange::several;
+        const bool y_single = y.change != SetUpChange::several;
         return x_single != y_single ? x_single : x.stops > y.stops;
     });
     return tests;
-}
-
-// ---- words --------------------------------------------------------------------------------------
-
-std::vector<std::string> words_of(const Verification& verification) {
-    const CallGroup& all = verification.all;
-    std::vector<std::string> words;
-    words.push_back(fmt::format("right for {} of {} calls at {} stops; from {:.0f} to {:.0f} % of "
-                                "further calls may be expected to be right",
-                                all.table.hits + all.table.silences, all.table.calls(), all.stops,
-                                100.0 * all.right.low, 100.0 * all.right.high));
-    if (!all.bias.bias_db) {
-        words.emplace_back("whether predictions are too good or too bad cannot be told from these "
-                           "calls; try more stops, where scores are neither all 0 nor all 5");
-        return words;
-    }
-    const Measured& bias = *all.bias.bias_db;
-    const std::string range =
-        fmt::format("{:+.1f} to {:+.1f} dB", bias.interval.low, bias.interval.high);
-    if (bias.interval.holds(0.0)) {
-        words.push_back(fmt::format("no bias can be told: {:+.1f} dB, but anything from {} fits",
-                                    bias.value, range));
-    } else {
-        words.push_back(fmt::format("calls came through {} than predicted, by {:.1f} dB ({})",
-                                    bias.value > 0.0 ? "better" : "worse", std::abs(bias.value),
-                                    range));
-    }
-    words.push_back(fmt::format("a single call is off by {:.0f} dB more or less (standard "
-                                "deviation): {:.0f} dB from stop to stop, {:.0f} dB from call to "
-                                "call",
-                                *all.bias.spread_db, all.bias.stop_spread_db,
-                                all.bias.call_spread_db));
-    return words;
 }
 
 } // namespace
@@ -445,37 +392,6 @@ double ContingencyTable::heidke_skill() const {
     const auto c = static_cast<double>(misses);
     const auto d = static_cast<double>(silences);
     return 2.0 * (a * d - b * c) / ((a + c) * (c + d) + (a + b) * (b + d));
-}
-
-Interval share_interval(std::span<const std::size_t> successes,
-                        std::span<const std::size_t> calls) {
-    double all = 0.0;
-    double won = 0.0;
-    for (std::size_t k = 0; k < calls.size(); ++k) {
-        all += static_cast<double>(calls[k]);
-        won += static_cast<double>(successes[k]);
-    }
-    if (all == 0.0) {
-        return {0.0, 1.0};
-    }
-    const double p = won / all;
-    const auto stops = static_cast<double>(calls.size());
-    // Variance of a ratio over stops; of no use if all calls went the same way.
-    double squares = 0.0;
-    for (std::size_t k = 0; k < calls.size(); ++k) {
-        const double off = static_cast<double>(successes[k]) - p * static_cast<double>(calls[k]);
-        squares += off * off;
-    }
-    const double variance = stops > 1.0 ? squares * stops / (stops - 1.0) / (all * all) : 0.0;
-    const bool one_sided = won == 0.0 || won == all;
-    const double independent =
-        variance > 0.0 && !one_sided ? std::clamp(p * (1.0 - p) / variance, 1.0, all) : stops;
-    const double z = link::normal_quantile(0.5 + 0.5 * confidence);
-    const double wide = z * z / independent;
-    const double centre = (p + 0.5 * wide) / (1.0 + wide);
-    const double half_width =
-        z * std::sqrt(p * (1.0 - p) / independent + 0.25 * wide / independent) / (1.0 + wide);
-    return {std::max(0.0, centre - half_width), std::min(1.0, centre + half_width)};
 }
 
 bool heard(const ComparedCall& call, double wanted_margin_db) {
@@ -514,7 +430,6 @@ Verification verify(std::span<const ComparedCall> calls, double wanted_margin_db
     result.all = group_of("all calls", calls, wanted_margin_db);
     result.groupings = groupings_of(calls, wanted_margin_db);
     result.levers = lever_tests(calls);
-    result.words = words_of(result);
     return result;
 }
 

@@ -3,6 +3,7 @@
 #include "field/comparison.hpp"
 #include "field/field_log.hpp"
 #include "link/quality.hpp"
+#include "maths/intervals.hpp"
 
 #include <cstddef>
 #include <cstdint>
@@ -43,27 +44,11 @@ struct ContingencyTable {
     [[nodiscard]] double heidke_skill() const;
 };
 
-struct Interval {
-    double low = 0.0;
-    double high = 0.0;
-    [[nodiscard]] bool holds(double value) const { return value >= low && value <= high; }
-};
-
-/// Share of confidence of all intervals here.
-inline constexpr double confidence = 0.95;
-
-/// A 95 % interval for a share of calls: Wilson's score interval (E. B. Wilson, J. Amer. Statist.
-/// Assoc. 22, 209-212, 1927) for as many independent calls as say as much as these, which are
-/// grouped by stop (the design effect of L. Kish, "Survey sampling", 1965). `successes` and `calls`
-/// have one entry for each stop. The whole range without calls.
-[[nodiscard]] Interval share_interval(std::span<const std::size_t> successes,
-                                      std::span<const std::size_t> calls);
-
 /// A value from a log, with its 95 % interval (Student's t, one degree of freedom less than there
 /// are stops).
 struct Measured {
     double value = 0.0;
-    Interval interval;
+    maths::Interval interval;
 };
 
 /// How much better (+) or worse (-) calls came through than predicted.
@@ -81,7 +66,7 @@ struct CallGroup {
     std::string label;
     std::size_t stops = 0;
     ContingencyTable table;
-    Interval right; ///< of table.right()
+    maths::Interval right; ///< of table.right()
     Bias bias;
 };
 
@@ -96,9 +81,12 @@ enum class LeverVerdict : std::uint8_t {
     cannot_tell, ///< it holds 0, or there is none
 };
 
+/// In what two set-ups differ.
+enum class SetUpChange : std::uint8_t { power, antenna, height, carried, several };
+
 /// Two set-ups that were tried at the same stops.
 struct LeverTest {
-    std::string what; ///< "power", "antenna", "height", "carried" or "several things"
+    SetUpChange change = SetUpChange::several;
     std::string from; ///< name of the set-up that is predicted to be the weaker
     std::string to;
     std::size_t stops = 0; ///< where both were tried the same way
@@ -109,7 +97,6 @@ struct LeverTest {
     /// About how many stops it would take to tell a gain as predicted from none; empty if it is
     /// told, or nobody can say.
     std::optional<std::size_t> stops_needed;
-    std::string words; ///< all of it in a sentence
 };
 
 struct Verification {
@@ -118,7 +105,6 @@ struct Verification {
     CallGroup all;
     std::vector<Grouping> groupings; ///< only those with more than one group
     std::vector<LeverTest> levers;   ///< the most stops first
-    std::vector<std::string> words;  ///< what follows, a sentence each
 };
 
 /// Whether a call was heard at least as well as wanted: by its score, else by its level.

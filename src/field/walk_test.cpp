@@ -1,8 +1,10 @@
 #include "field/walk_test.hpp"
 
 #include "base/csv.hpp"
+#include "base/named.hpp"
 #include "earshot/base/error.hpp"
 #include "geo/units.hpp"
+#include "maths/normal.hpp"
 
 #include <Eigen/Dense>
 #include <fmt/format.h>
@@ -12,7 +14,6 @@
 #include <array>
 #include <cmath>
 #include <limits>
-#include <numbers>
 #include <optional>
 
 namespace earshot::field {
@@ -37,10 +38,6 @@ void require_spacing(double length_m, double spacing_m) {
                                 geo::format_distance(spacing_m), geo::format_distance(length_m),
                                 most_points));
     }
-}
-
-double density(double x) {
-    return std::isinf(x) ? 0.0 : std::exp(-0.5 * x * x) / std::sqrt(2.0 * std::numbers::pi);
 }
 
 /// A place where every call can be predicted.
@@ -71,16 +68,10 @@ public:
         describe();
         std::vector<std::size_t> chosen =
             request_.choice == StopChoice::even ? even_stops() : telling_stops();
-        std::ranges::sort(chosen);
-        if (chosen.size() < request_.stops) {
-            plan_.notes.push_back(fmt::format(
-                "{} stops of {} wanted: the way has no more that are {} apart and can be predicted",
-                chosen.size(), request_.stops, geo::format_distance(request_.apart_m)));
-        }
+        std::sort(chosen.begin(), chosen.end());
         for (const std::size_t index : chosen) {
             add_stop(possible_[index]);
         }
-        note_balance();
         return std::move(plan_);
     }
 
@@ -129,12 +120,9 @@ private:
         }
         const Predictions predictions = predict_calls(imagined, request_.prediction, task);
         gather(predictions, imagined);
-        const std::size_t lost = request_.way.size() - possible_.size();
-        if (lost > 0) {
-            plan_.notes.push_back(fmt::format(
-                "{} of {} points of the way cannot be predicted{}", lost, request_.way.size(),
-                predictions.not_predicted.empty() ? std::string()
-                                                  : ": " + predictions.not_predicted[0].reason));
+        plan_.lost_points = request_.way.size() - possible_.size();
+        if (!predictions.not_predicted.empty()) {
+            plan_.lost_because = predictions.not_predicted[0].reason;
         }
         if (possible_.empty()) {
             throw_input("no point of the way can be predicted with every set-up");
@@ -160,8 +148,9 @@ private:
         for (const Possible& possible : possible_) {
             distances_m.push_back(possible.calls.front().distance_m);
         }
-        std::ranges::nth_element(
-            distances_m, distances_m.begin() + static_cast<std::ptrdiff_t>(possible_.size() / 2));
+        std::nth_element(distances_m.begin(),
+                         distances_m.begin() + static_cast<std::ptrdiff_t>(possible_.size() / 2),
+                         distances_m.end());
         const double middle_m = distances_m[possible_.size() / 2];
         for (Possible& possible : possible_) {
             double woodland_db = 0.0;
@@ -181,24 +170,9 @@ private:
         plan_.base_position = scenario::station_named(scenario_, any.base).position;
         plan_.frequency_mhz = request_.prediction.conditions.frequency_mhz;
         plan_.way_points = possible_.size();
-        switch (request_.choice) {
-        case StopChoice::uncertain:
-            plan_.chosen_by = "where the score is most in doubt: predictions are put to the test, "
-                              "and levers show";
-            break;
-        case StopChoice::useful:
-            plan_.chosen_by = "where scores tell most about how far predictions are off in the "
-                              "open, in woods and with distance";
-            break;
-        case StopChoice::even:
-            plan_.chosen_by = "at even distances along the way";
-            break;
-        }
-        plan_.order = plan_.set_ups.size() > 1
-                          ? "every set-up stands as often at each place in the order, and comes as "
-                            "often after each other one, so that a sinking battery or rising noise "
-                            "does not pass for a difference between set-ups"
-                          : "one set-up; the direction that comes first changes from stop to stop";
+        plan_.choice = request_.choice;
+        plan_.wanted_stops = request_.stops;
+        plan_.apart_m = request_.apart_m;
     }
 
     [[nodiscard]] std::vector<std::size_t> even_stops() const {
@@ -260,7 +234,7 @@ private:
     /// Nearer to a chosen stop than allowed, or one of them.
     [[nodiscard]] bool near_chosen(std::size_t candidate,
                                    const std::vector<std::size_t>& chosen) const {
-        return std::ranges::any_of(chosen, [&](std::size_t other) {
+        return std::any_of(chosen.begin(), chosen.end(), [&](std::size_t other) {
             return other == candidate || geo::geodesic_between(possible_[other].point.position,
                                                                possible_[candidate].point.position)
                                                  .distance_m < request_.apart_m;
@@ -291,15 +265,6 @@ private:
         plan_.stops.push_back(std::move(stop));
     }
 
-    void note_balance() {
-        const std::size_t rows = balanced_orders(plan_.set_ups.size()).size();
-        if (rows > 1 && plan_.stops.size() % rows != 0) {
-            plan_.notes.push_back(fmt::format(
-                "the order of {} set-ups is balanced over every {} stops; {} stops come near to it",
-                plan_.set_ups.size(), rows, plan_.stops.size()));
-        }
-    }
-
     const WalkRequest& request_;
     const scenario::Scenario& scenario_;
     WalkPlan plan_;
@@ -309,8 +274,8 @@ private:
 } // namespace
 
 StopChoice parse_stop_choice(std::string_view name) {
-    const auto found = std::ranges::find(choice_names, name, &ChoiceName::name);
-    if (found == choice_names.end()) {
+    const ChoiceName* found = named(choice_names, name);
+    if (found == nullptr) {
         std::vector<std::string_view> names;
         names.reserve(choice_names.size());
         for (const ChoiceName& known : choice_names) {
@@ -391,7 +356,7 @@ std::vector<std::vector<std::size_t>> balanced_orders(std::size_t count) {
     if (count % 2 == 1 && count > 1) {
         for (std::size_t r = 0; r < count; ++r) {
             std::vector<std::size_t> mirrored = rows[r];
-            std::ranges::reverse(mirrored);
+            std::reverse(mirrored.begin(), mirrored.end());
             rows.push_back(std::move(mirrored));
         }
     }
@@ -411,11 +376,11 @@ double score_information(double margin_db, double deviation_db) {
     for (std::size_t k = 0; k < classes.size(); ++k) {
         const double below = standardised(k);
         const double above = standardised(k + 1);
-        const double slope = density(below) - density(above);
+        const double slope = maths::normal_density(below) - maths::normal_density(above);
         // The lesser tail has the digits.
         const double chance =
-            below > 0.0 ? link::normal_probability(-below) - link::normal_probability(-above)
-                        : link::normal_probability(above) - link::normal_probability(below);
+            below > 0.0 ? maths::normal_probability(-below) - maths::normal_probability(-above)
+                        : maths::normal_probability(above) - maths::normal_probability(below);
         if (chance > 0.0) {
             sum += slope * slope / chance;
         }

@@ -9,6 +9,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -87,10 +88,14 @@ struct WalkPlan {
     double frequency_mhz = 0.0;
     std::vector<SetUp> set_ups; ///< complete: power, antenna, height
     std::vector<PlannedStop> stops;
-    std::size_t way_points = 0;     ///< that stops were chosen from
-    std::string chosen_by;          ///< why these stops, in words
-    std::string order;              ///< why this order of set-ups, in words
-    std::vector<std::string> notes; ///< what the user should know, a sentence each
+    std::size_t way_points = 0; ///< that stops were chosen from
+    /// By what stops were chosen and set-ups put in balanced order. None: nobody chose.
+    std::optional<StopChoice> choice;
+    std::size_t wanted_stops = 0; ///< if there are fewer, the way has no more that are so far apart
+    double apart_m = 0.0;
+    std::size_t lost_points = 0;    ///< of the way, that cannot be predicted
+    std::string lost_because;       ///< of the first of these, where it is known
+    std::vector<std::string> notes; ///< what else the user should know, a sentence each
 
     [[nodiscard]] std::size_t calls() const;
 };

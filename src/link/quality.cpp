@@ -1,6 +1,7 @@
 #include "link/quality.hpp"
 
 #include "earshot/base/error.hpp"
+#include "maths/normal.hpp"
 
 #include <fmt/format.h>
 
@@ -8,7 +9,6 @@
 #include <array>
 #include <cmath>
 #include <limits>
-#include <numbers>
 
 namespace earshot::link {
 namespace {
@@ -35,33 +35,7 @@ void require_deviation(double deviation_db) {
     }
 }
 
-/// Probability above `x`, without loss of digits for large `x`.
-double upper_tail(double x) {
-    return 0.5 * std::erfc(x / std::numbers::sqrt2);
-}
-
 } // namespace
-
-double normal_probability(double x) {
-    return upper_tail(-x);
-}
-
-double normal_quantile(double p) {
-    if (!(p > 0.0 && p < 1.0)) {
-        throw_usage(fmt::format("a probability of {}: give a value between 0 and 1", p));
-    }
-    // In the upper tail, where erfc keeps its digits, by Newton's method on the logarithm of the
-    // tail. That is concave and the start lies beyond the solution, so it is safe.
-    const double tail = std::min(p, 1.0 - p);
-    double x = std::sqrt(-2.0 * std::log(tail));
-    constexpr int steps = 8; // one or two more than any tail was seen to need
-    for (int step = 0; step < steps; ++step) {
-        const double density = std::exp(-0.5 * x * x) / std::sqrt(2.0 * std::numbers::pi);
-        const double above = upper_tail(x);
-        x += std::log(above / tail) * above / density;
-    }
-    return p < 0.5 ? -x : x;
-}
 
 double Deviations::combined_db() const {
     require_deviation(place_db);
@@ -93,7 +67,7 @@ double time_deviation_db(double loss_50_percent_db, double loss_10_percent_db) {
                                 "the second cannot be the greater",
                                 loss_50_percent_db, loss_10_percent_db));
     }
-    return difference_db / normal_quantile(0.9);
+    return difference_db / maths::normal_quantile(0.9);
 }
 
 double chance_percent(double margin_db, double deviation_db) {
@@ -101,7 +75,7 @@ double chance_percent(double margin_db, double deviation_db) {
     if (deviation_db == 0.0 && margin_db == 0.0) {
         return 50.0;
     }
-    return 100.0 * normal_probability(margin_db / deviation_db);
+    return 100.0 * maths::normal_probability(margin_db / deviation_db);
 }
 
 double margin_for_chance_db(double percent, double deviation_db) {
@@ -109,7 +83,7 @@ double margin_for_chance_db(double percent, double deviation_db) {
     if (!(percent > 0.0 && percent < 100.0)) {
         throw_usage(fmt::format("a chance of {} %: give a value between 0 and 100 %", percent));
     }
-    return deviation_db * normal_quantile(percent / 100.0);
+    return deviation_db * maths::normal_quantile(percent / 100.0);
 }
 
 std::span<const ReadabilityClass> readability_classes() {

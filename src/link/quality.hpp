@@ -8,15 +8,6 @@
 
 namespace earshot::link {
 
-/// Standard normal distribution function: probability that a normal variable of mean 0 and
-/// deviation 1 is below `x` (Abramowitz and Stegun 26.2.2).
-[[nodiscard]] double normal_probability(double x);
-
-/// The x below which a standard normal variable lies with probability `p`: the inverse of
-/// normal_probability(), accurate to 1e-12 as far as `p` itself has digits (near 1 it has few).
-/// Throws Error(Fault::usage) unless `p` lies strictly between 0 and 1.
-[[nodiscard]] double normal_quantile(double p);
-
 /// Standard deviations around a predicted margin, dB, each >= 0. They are taken for independent
 /// and normal, as ITU-R P.1812 and P.1546 take the first.
 struct Deviations {

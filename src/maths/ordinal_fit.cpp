@@ -136,7 +136,7 @@ void require(bool fits, const std::string& what) {
 
 void check(const OrdinalModel& model, std::span<const Observation> observations) {
     require(!observations.empty(), "there are no observations");
-    require(std::ranges::is_sorted(model.limits), "the limits must ascend");
+    require(std::is_sorted(model.limits.begin(), model.limits.end()), "the limits must ascend");
     require(model.error.typical > 0.0 && (!model.group || model.group->typical > 0.0),
             "a typical spread must be more than 0");
     for (const Observation& o : observations) {

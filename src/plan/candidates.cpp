@@ -6,18 +6,14 @@
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
 #include "propagation/basic.hpp"
-#include "terrain/native/gdal_errors.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
-#include <gdal_priv.h>
-#include <ogrsf_frmts.h>
 
 #include <algorithm>
 #include <cmath>
 #include <cstdint>
 #include <limits>
-#include <memory>
 #include <numbers>
 #include <numeric>
 #include <optional>
@@ -27,276 +23,8 @@ namespace earshot::plan {
 namespace {
 
 using terrain::CellPosition;
+using terrain::GroundScale;
 using terrain::HeightGrid;
-
-// ---- reading shapes -----------------------------------------------------------------------------
-
-geo::LatLon checked_position(double x, double y, const std::string& file) {
-    if (!(std::abs(x) <= 360.0 && std::abs(y) <= 90.0)) {
-        throw_input(
-            fmt::format("{} holds a position at longitude {:g}, latitude {:g}, which is not "
-                        "on the earth; check its reference system",
-                        file, x, y));
-    }
-    return {y, geo::normalize_longitude_deg(x)};
-}
-
-Shapes::Line line_of(const OGRSimpleCurve& curve, const std::string& file) {
-    Shapes::Line line;
-    line.reserve(static_cast<std::size_t>(curve.getNumPoints()));
-    for (int i = 0; i < curve.getNumPoints(); ++i) {
-        line.push_back(checked_position(curve.getX(i), curve.getY(i), file));
-    }
-    return line;
-}
-
-void add_geometry(const OGRGeometry& geometry, Shapes& shapes) {
-    switch (wkbFlatten(geometry.getGeometryType())) {
-    case wkbPoint: {
-        if (geometry.IsEmpty()) {
-            return;
-        }
-        const OGRPoint* point = geometry.toPoint();
-        shapes.points.push_back(checked_position(point->getX(), point->getY(), shapes.label));
-        return;
-    }
-    case wkbLineString:
-        if (Shapes::Line line = line_of(*geometry.toLineString(), shapes.label); !line.empty()) {
-            shapes.lines.push_back(std::move(line));
-        }
-        return;
-    case wkbPolygon: {
-        std::vector<Shapes::Line> rings;
-        for (const OGRLinearRing* ring : *geometry.toPolygon()) {
-            rings.push_back(line_of(*ring, shapes.label));
-        }
-        if (!rings.empty() && geometry.toPolygon()->get_Area() > 0.0) {
-            shapes.polygons.push_back(std::move(rings));
-        }
-        return;
-    }
-    default:
-        if (OGR_GT_IsSubClassOf(geometry.getGeometryType(), wkbGeometryCollection) != 0) {
-            for (const OGRGeometry* part : *geometry.toGeometryCollection()) {
-                add_geometry(*part, shapes);
-            }
-            return;
-        }
-        throw_input(fmt::format("{} holds a {}; give points, lines or polygons", shapes.label,
-                                geometry.getGeometryName()));
-    }
-}
-
-void add_layer(OGRLayer& layer, Shapes& shapes) {
-    OGRSpatialReference wgs84;
-    wgs84.SetWellKnownGeogCS("WGS84");
-    wgs84.SetAxisMappingStrategy(OAMS_TRADITIONAL_GIS_ORDER);
-    std::unique_ptr<OGRCoordinateTransformation> to_wgs84;
-    if (const OGRSpatialReference* own = layer.GetSpatialRef(); own != nullptr) {
-        to_wgs84.reset(OGRCreateCoordinateTransformation(own, &wgs84));
-        if (!to_wgs84) {
-            throw_input(fmt::format("the reference system of {} cannot be turned into WGS 84",
-                                    shapes.label));
-        }
-    }
-    layer.ResetReading();
-    for (const OGRFeatureUniquePtr& feature : layer) {
-        const OGRGeometry* geometry = feature->GetGeometryRef();
-        if (geometry == nullptr) {
-            continue;
-        }
-        const std::unique_ptr<OGRGeometry> linear(geometry->getLinearGeometry());
-        if (to_wgs84 && linear->transform(to_wgs84.get()) != OGRERR_NONE) {
-            throw_input(fmt::format("{}: feature {} cannot be placed on WGS 84", shapes.label,
-                                    feature->GetFID()));
-        }
-        add_geometry(*linear, shapes);
-    }
-}
-
-// ---- shapes in the cells of a raster ------------------------------------------------------------
-
-/// Metres per cell, row by row.
-class GroundScale {
-public:
-    explicit GroundScale(const HeightGrid& ground) {
-        const auto rows = static_cast<std::size_t>(ground.rows);
-        sizes_.reserve(rows);
-        for (int row = 0; row < ground.rows; ++row) {
-            sizes_.push_back(ground.georeference.cell_size_at(
-                ground.georeference.position_of({(ground.columns - 1) / 2.0, 1.0 * row})));
-        }
-    }
-    [[nodiscard]] terrain::Georeference::CellSize at(double row) const {
-        const double last = static_cast<double>(sizes_.size()) - 1.0;
-        return sizes_[static_cast<std::size_t>(std::clamp(std::round(row), 0.0, last))];
-    }
-    /// The smallest side of any cell.
-    [[nodiscard]] double least_m() const {
-        double least = std::numeric_limits<double>::infinity();
-        for (const auto& size : sizes_) {
-            least = std::min({least, size.across_m, size.down_m});
-        }
-        return least;
-    }
-
-private:
-    std::vector<terrain::Georeference::CellSize> sizes_;
-};
-
-struct Segment {
-    CellPosition a, b;
-};
-
-std::vector<CellPosition> cells_of(const Shapes::Line& line,
-                                   const terrain::Georeference& georeference) {
-    std::vector<CellPosition> cells;
-    cells.reserve(line.size());
-    for (const geo::LatLon& position : line) {
-        cells.push_back(georeference.cell_of(position));
-    }
-    return cells;
-}
-
-void add_segments(const Shapes::Line& line, const terrain::Georeference& georeference,
-                  std::vector<Segment>& segments) {
-    const std::vector<CellPosition> cells = cells_of(line, georeference);
-    if (cells.size() == 1) {
-        segments.push_back({cells[0], cells[0]});
-    }
-    for (std::size_t i = 1; i < cells.size(); ++i) {
-        segments.push_back({cells[i - 1], cells[i]});
-    }
-}
-
-/// Whether positions lie in polygons: the crossings of a line toward the left are counted, and only
-/// the edges that cross the row of a position are looked at.
-class InsideTest {
-public:
-    InsideTest(const std::vector<std::vector<Shapes::Line>>& polygons, const HeightGrid& ground)
-        : rows_(ground.rows + 2) {
-        polygons_.reserve(polygons.size());
-        for (const std::vector<Shapes::Line>& rings : polygons) {
-            std::vector<std::vector<Segment>> by_row(static_cast<std::size_t>(rows_));
-            for (const Shapes::Line& ring : rings) {
-                std::vector<CellPosition> cells = cells_of(ring, ground.georeference);
-                for (std::size_t i = 0; i < cells.size(); ++i) {
-                    add(by_row, {cells[i], cells[(i + 1) % cells.size()]});
-                }
-            }
-            polygons_.push_back(std::move(by_row));
-        }
-    }
-
-    [[nodiscard]] bool operator()(CellPosition cell) const {
-        return std::ranges::any_of(polygons_, [&](const auto& by_row) {
-            bool inside = false;
-            for (const Segment& edge : by_row[band(cell.row)]) {
-                if ((edge.a.row > cell.row) == (edge.b.row > cell.row)) {
-                    continue;
-                }
-                const double share = (cell.row - edge.a.row) / (edge.b.row - edge.a.row);
-                inside ^= edge.a.column + share * (edge.b.column - edge.a.column) < cell.column;
-            }
-            return inside;
-        });
-    }
-
-private:
-    [[nodiscard]] std::size_t band(double row) const {
-        return static_cast<std::size_t>(std::clamp(std::floor(row) + 1.0, 0.0, rows_ - 1.0));
-    }
-    void add(std::vector<std::vector<Segment>>& by_row, const Segment& edge) const {
-        if (std::isnan(edge.a.row) || std::isnan(edge.b.row)) {
-            return;
-        }
-        for (std::size_t k = band(std::min(edge.a.row, edge.b.row));
-             k <= band(std::max(edge.a.row, edge.b.row)); ++k) {
-            by_row[k].push_back(edge);
-        }
-    }
-
-    int rows_;
-    std::vector<std::vector<std::vector<Segment>>> polygons_;
-};
-
-/// Whether positions lie within a distance of segments. Segments are kept by squares as wide as
-/// the distance, in every square that they may come near.
-class NearTest {
-public:
-    NearTest(const Shapes& shapes, double distance_m, const HeightGrid& ground,
-             const GroundScale& scale)
-        : scale_(&scale), distance_m_(distance_m), inside_(shapes.polygons, ground),
-          reach_(distance_m / scale.least_m()), side_(std::max(4.0, reach_)),
-          across_(1 + static_cast<int>(ground.columns / side_)),
-          down_(1 + static_cast<int>(ground.rows / side_)),
-          squares_(static_cast<std::size_t>(across_) * static_cast<std::size_t>(down_)) {
-        for (const geo::LatLon& point : shapes.points) {
-            add_segments({point}, ground.georeference, segments_);
-        }
-        for (const Shapes::Line& line : shapes.lines) {
-            add_segments(line, ground.georeference, segments_);
-        }
-        for (const auto& rings : shapes.polygons) {
-            for (const Shapes::Line& ring : rings) {
-                add_segments(ring, ground.georeference, segments_);
-            }
-        }
-        for (std::uint32_t k = 0; k < segments_.size(); ++k) {
-            place(k);
-        }
-    }
-
-    [[nodiscard]] bool operator()(CellPosition cell) const {
-        const auto size = scale_->at(cell.row);
-        const std::size_t square =
-            static_cast<std::size_t>(index(cell.row, down_)) * static_cast<std::size_t>(across_) +
-            static_cast<std::size_t>(index(cell.column, across_));
-        return std::ranges::any_of(
-                   squares_[square],
-                   [&](std::uint32_t k) {
-                       const Segment& s = segments_[k];
-                       const double ax = (s.a.column - cell.column) * size.across_m;
-                       const double ay = (s.a.row - cell.row) * size.down_m;
-                       const double dx = (s.b.column - s.a.column) * size.across_m;
-                       const double dy = (s.b.row - s.a.row) * size.down_m;
-                       const double length2 = dx * dx + dy * dy;
-                       const double t = length2 > 0.0
-                                            ? std::clamp(-(ax * dx + ay * dy) / length2, 0.0, 1.0)
-                                            : 0.0;
-                       return std::hypot(ax + t * dx, ay + t * dy) <= distance_m_;
-                   }) ||
-               inside_(cell);
-    }
-
-private:
-    [[nodiscard]] int index(double position, int count) const {
-        return static_cast<int>(std::clamp(std::floor(position / side_), 0.0, count - 1.0));
-    }
-    void place(std::uint32_t k) {
-        const Segment& s = segments_[k];
-        if (std::isnan(s.a.row) || std::isnan(s.b.row)) {
-            return;
-        }
-        const auto [left, right] = std::minmax(s.a.column, s.b.column);
-        const auto [top, bottom] = std::minmax(s.a.row, s.b.row);
-        for (int j = index(top - reach_, down_); j <= index(bottom + reach_, down_); ++j) {
-            for (int i = index(left - reach_, across_); i <= index(right + reach_, across_); ++i) {
-                squares_[static_cast<std::size_t>(j) * static_cast<std::size_t>(across_) +
-                         static_cast<std::size_t>(i)]
-                    .push_back(k);
-            }
-        }
-    }
-
-    const GroundScale* scale_;
-    double distance_m_;
-    InsideTest inside_;
-    double reach_, side_; ///< cells
-    int across_, down_;
-    std::vector<Segment> segments_;
-    std::vector<std::vector<std::uint32_t>> squares_;
-};
 
 /// Slope of the ground at a cell, degrees (B. K. P. Horn, "Hill shading and the reflectance map",
 /// Proc. IEEE 69, 1981). At the rim and beside voids the nearest known cells are used.
@@ -329,7 +57,7 @@ public:
             near_.emplace(constraint.shapes, constraint.value, ground, scale);
         } else if (constraint.kind == Constraint::Kind::inside ||
                    constraint.kind == Constraint::Kind::outside) {
-            inside_.emplace(constraint.shapes.polygons, ground);
+            inside_.emplace(constraint.shapes.polygons, ground.georeference, ground.rows);
         }
     }
     [[nodiscard]] bool allows(CellPosition cell, double ground_m) const {
@@ -352,8 +80,8 @@ private:
     const Constraint* constraint_;
     const HeightGrid* ground_;
     const GroundScale* scale_;
-    std::optional<NearTest> near_;
-    std::optional<InsideTest> inside_;
+    std::optional<terrain::NearTest> near_;
+    std::optional<terrain::InsideTest> inside_;
 };
 
 class Sieve {
@@ -502,7 +230,8 @@ public:
     }
 
     /// Share of the area within `range_m` that a person there and the antenna have in sight, by
-    /// rays in 32 directions at steps that grow with distance.
+    /// rays in 32 directions at steps that grow with distance: a thousandth of the work of a sight
+    /// map, and thousands of candidates wait.
     [[nodiscard]] double view_share(std::size_t index, double range_m, double antenna_m) const {
         constexpr int directions = 32;
         constexpr double person_m = 1.5;
@@ -592,47 +321,7 @@ Candidate candidate_at(const HeightGrid& ground, const Rated& rated) {
 
 } // namespace
 
-Shapes read_shapes(const std::filesystem::path& path) {
-    const terrain::GdalErrors errors;
-    GDALAllRegister();
-    std::error_code ignored;
-    if (!std::filesystem::exists(path, ignored)) {
-        throw_input(fmt::format("{} does not exist; check the name", path.string()));
-    }
-    // Names under which a table keeps positions, for formats that have no geometry of their own.
-    const char* const options[] = {"X_POSSIBLE_NAMES=lon,long,longitude,x",
-                                   "Y_POSSIBLE_NAMES=lat,latitude,y", nullptr};
-    const GDALDatasetUniquePtr file(
-        GDALDataset::Open(path.c_str(), GDAL_OF_VECTOR | GDAL_OF_READONLY, nullptr, options));
-    Shapes shapes;
-    shapes.label = path.filename().string();
-    if (!file) {
-        throw_input(fmt::format("{} cannot be read as GeoJSON, GPX, KML, CSV or another vector "
-                                "format ({}); check the file",
-                                path.string(), errors.reason()));
-    }
-    for (OGRLayer* layer : file->GetLayers()) {
-        // A GPX file shows the points of its tracks again as layers of their own.
-        const std::string name = layer->GetName();
-        if (name == "track_points" || name == "route_points") {
-            continue;
-        }
-        add_layer(*layer, shapes);
-    }
-    if (shapes.points.empty() && shapes.lines.empty() && shapes.polygons.empty()) {
-        throw_input(fmt::format("{} holds no point, line or polygon, or only empty ones; draw one",
-                                path.string()));
-    }
-    return shapes;
-}
-
-void require_polygons(const Shapes& shapes) {
-    if (shapes.polygons.empty()) {
-        throw_input(fmt::format("{} holds no polygon with an area; draw one", shapes.label));
-    }
-}
-
-Constraint within_distance(Shapes shapes, double distance_m) {
+Constraint within_distance(terrain::Shapes shapes, double distance_m) {
     if (!(distance_m > 0.0 && std::isfinite(distance_m))) {
         throw_usage(fmt::format("a distance of {} m from {} allows nothing; give more than 0 m",
                                 distance_m, shapes.label));
@@ -642,13 +331,13 @@ Constraint within_distance(Shapes shapes, double distance_m) {
     return {Constraint::Kind::near, std::move(label), std::move(shapes), distance_m};
 }
 
-Constraint inside_of(Shapes shapes) {
+Constraint inside_of(terrain::Shapes shapes) {
     require_polygons(shapes);
     std::string label = fmt::format("inside {}", shapes.label);
     return {Constraint::Kind::inside, std::move(label), std::move(shapes), 0.0};
 }
 
-Constraint outside_of(Shapes shapes) {
+Constraint outside_of(terrain::Shapes shapes) {
     require_polygons(shapes);
     std::string label = fmt::format("outside {}", shapes.label);
     return {Constraint::Kind::outside, std::move(label), std::move(shapes), 0.0};
@@ -705,8 +394,9 @@ CandidateSet find_candidates(const HeightGrid& ground, std::span<const Constrain
         }
     }
     // The highest first, so that a search that is stopped has looked at the likeliest.
-    std::ranges::stable_sort(
-        rated, [&](const Rated& a, const Rated& b) { return outranks(ground, a.index, b.index); });
+    std::stable_sort(rated.begin(), rated.end(), [&](const Rated& a, const Rated& b) {
+        return outranks(ground, a.index, b.index);
+    });
     task.begin("candidates", rated.size());
     constexpr int rings = 128;
     constexpr std::size_t rated_in_any_case = 32; // a matter of milliseconds
@@ -719,10 +409,11 @@ CandidateSet find_candidates(const HeightGrid& ground, std::span<const Constrain
             terrain.view_share(rated[k].index, options.view_range_m, options.antenna_m);
         task.advance(1);
     });
-    std::ranges::stable_sort(rated,
-                             [](const Rated& a, const Rated& b) { return a.worth() > b.worth(); });
+    std::stable_sort(rated.begin(), rated.end(),
+                     [](const Rated& a, const Rated& b) { return a.worth() > b.worth(); });
     // Those that were not looked at have no worth and come last.
-    if (const auto unrated = std::ranges::find(rated, 0.0, &Rated::isolation_m);
+    if (const auto unrated = std::find_if(rated.begin(), rated.end(),
+                                          [](const Rated& r) { return r.isolation_m == 0.0; });
         unrated != rated.end()) {
         rated.erase(unrated, rated.end());
         allowed.set.stopped = true;
@@ -731,19 +422,6 @@ CandidateSet find_candidates(const HeightGrid& ground, std::span<const Constrain
     CandidateSet set = std::move(allowed.set);
     for (const Rated& one : rated) {
         set.candidates.push_back(candidate_at(ground, one));
-    }
-    return set;
-}
-
-CandidateSet all_cells(const HeightGrid& ground, std::span<const Constraint> constraints,
-                       const Task& task) {
-    const GroundScale scale(ground);
-    Allowed allowed = allowed_cells(ground, constraints, scale, task);
-    CandidateSet set = std::move(allowed.set);
-    for (std::size_t index = 0; index < allowed.mask.size(); ++index) {
-        if (allowed.mask[index] != 0) {
-            set.candidates.push_back(candidate_at(ground, {index, 0.0, 0.0}));
-        }
     }
     return set;
 }

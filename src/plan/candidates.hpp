@@ -4,9 +4,9 @@
 #include "earshot/geo/geodesic.hpp"
 #include "earshot/terrain/height_grid.hpp"
 #include "scenario/places.hpp"
+#include "terrain/shapes.hpp"
 
 #include <cstddef>
-#include <filesystem>
 #include <span>
 #include <string>
 #include <vector>
@@ -14,26 +14,6 @@
 /// Where a relay may stand, and which of those places are worth a prediction.
 
 namespace earshot::plan {
-
-/// Points, lines and areas on WGS 84.
-struct Shapes {
-    using Line = std::vector<geo::LatLon>;
-
-    std::string label; ///< for messages: the name of the file
-    std::vector<geo::LatLon> points;
-    std::vector<Line> lines;
-    /// Each polygon is its rings; a position in an odd number of rings is inside.
-    std::vector<std::vector<Line>> polygons;
-};
-
-/// Reads all layers of a vector file in any format and reference system GDAL knows (GeoJSON, GPX,
-/// KML, Shapefile, GeoPackage; CSV with columns of longitude and latitude). A file without a
-/// reference system is taken for WGS 84. Throws Error(Fault::input): file missing or unreadable,
-/// nothing in it, positions that are not on the earth.
-[[nodiscard]] Shapes read_shapes(const std::filesystem::path& path);
-
-/// Throws Error(Fault::input) if there is no polygon that has an area.
-void require_polygons(const Shapes& shapes);
 
 /// A rule for where a relay may stand.
 struct Constraint {
@@ -46,14 +26,14 @@ struct Constraint {
     };
     Kind kind = Kind::above;
     std::string label; ///< as the user knows it: "within 300 m of roads.gpx"
-    Shapes shapes;
+    terrain::Shapes shapes;
     double value = 0.0;
 };
 
 /// Each throws Error(Fault::usage) or, for shapes of the wrong kind, Error(Fault::input).
-[[nodiscard]] Constraint within_distance(Shapes shapes, double distance_m);
-[[nodiscard]] Constraint inside_of(Shapes shapes);
-[[nodiscard]] Constraint outside_of(Shapes shapes);
+[[nodiscard]] Constraint within_distance(terrain::Shapes shapes, double distance_m);
+[[nodiscard]] Constraint inside_of(terrain::Shapes shapes);
+[[nodiscard]] Constraint outside_of(terrain::Shapes shapes);
 [[nodiscard]] Constraint above_height(double height_m);
 [[nodiscard]] Constraint gentler_than(double slope_deg);
 
@@ -93,19 +73,13 @@ struct CandidateSet {
 /// Finds candidates on the ground: cells allowed by every constraint with no higher allowed cell
 /// beside them. Of more than `most` those are kept whose isolation times view share is largest; of
 /// fewer, the rest is the highest allowed cell of each square of a lattice, so that shoulders and
-/// slopes are not left out. Distances to shapes are measured on the local scale of the raster, to
-/// within half a percent over 10 km. Once task.stop_requested() is true it stops early and gives
+/// slopes are not left out. Once task.stop_requested() is true it stops early and gives
 /// the best of what it has looked at (`stopped`), or throws Error(Fault::stopped) if that holds no
 /// allowed cell. Throws as require_candidates() if no cell is left.
 [[nodiscard]] CandidateSet find_candidates(const terrain::HeightGrid& ground,
                                            std::span<const Constraint> constraints,
                                            const CandidateOptions& options,
                                            Task& task = silent_task());
-
-/// Every allowed cell is a candidate: the reference that find_candidates() is measured against.
-[[nodiscard]] CandidateSet all_cells(const terrain::HeightGrid& ground,
-                                     std::span<const Constraint> constraints,
-                                     const Task& task = silent_task());
 
 /// The user's own list under the constraints. Throws Error(Fault::input) if a place is off the
 /// ground, and as require_candidates().

@@ -4,9 +4,7 @@
 #include "earshot/base/error.hpp"
 #include "earshot/base/task.hpp"
 #include "earshot/geo/position.hpp"
-#include "geo/units.hpp"
 #include "plan/candidates.hpp"
-#include "plan/foot_range.hpp"
 #include "plan/relay_search.hpp"
 
 #include <fmt/format.h>
@@ -26,7 +24,7 @@ struct Somewhere {
 /// Tops within reach of any station. None where the ground has none to offer.
 std::vector<Somewhere> high_ground(const scenario::Scenario& scenario,
                                    const FallbackRequest& request, Task& task) {
-    Shapes stations;
+    terrain::Shapes stations;
     stations.label = "the stations";
     for (const link::Station& station : scenario.stations) {
         stations.points.push_back(station.position);
@@ -111,7 +109,8 @@ private:
                 within.emplace_back(away_m, &place);
             }
         }
-        std::ranges::stable_sort(within, {}, &std::pair<double, const Somewhere*>::first);
+        std::stable_sort(within.begin(), within.end(),
+                         [](const auto& a, const auto& b) { return a.first < b.first; });
         within.resize(std::min(within.size(), request_.tries));
         std::vector<Somewhere> places;
         places.reserve(within.size());
@@ -185,20 +184,6 @@ std::vector<std::optional<Fallback>> find_fallbacks(const scenario::Scenario& sc
         fallbacks[station] = search.of(station, workers[worker]);
     });
     return fallbacks;
-}
-
-std::string fallback_words(const Fallback& fallback) {
-    const std::string where = fallback.name.empty()
-                                  ? "High ground at " + geo::format_mgrs(fallback.position)
-                                  : fallback.name;
-    std::string words = fmt::format("{}, {} {}", where, geo::format_distance(fallback.distance_m),
-                                    compass_word(fallback.bearing_deg));
-    const double climb_m = std::round(fallback.climb_m);
-    if (std::isfinite(climb_m) && climb_m != 0.0) {
-        words += fmt::format(", {:.0f} m {}", std::abs(climb_m), climb_m > 0.0 ? "up" : "down");
-    }
-    return words +
-           fmt::format(": talks with {} of {} from there", fallback.talks_with, fallback.others);
 }
 
 } // namespace earshot::plan

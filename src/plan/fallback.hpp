@@ -45,7 +45,4 @@ struct FallbackRequest {
 find_fallbacks(const scenario::Scenario& scenario, std::span<const Pair> pairs,
                const FallbackRequest& request, Task& task = silent_task());
 
-/// "Quorrel Hill, 1.2 km north-east, 140 m up: talks with 4 of 5 from there".
-[[nodiscard]] std::string fallback_words(const Fallback& fallback);
-
 } // namespace earshot::plan

@@ -10,7 +10,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <numbers>
 
@@ -75,36 +74,13 @@ double reached_by(const std::vector<Reach>& reaches, double share) {
     for (const Reach& reach : reaches) {
         sorted.push_back(reach.reach_m);
     }
-    std::ranges::sort(sorted, std::greater<>());
+    std::sort(sorted.begin(), sorted.end(), std::greater<>());
     const auto needed =
         static_cast<std::size_t>(std::ceil(share * static_cast<double>(sorted.size())));
     return sorted[std::max<std::size_t>(needed, 1) - 1];
 }
 
-std::string words_for(const FootRange& range) {
-    const auto told = [](const Reach& reach) {
-        return fmt::format("{}{} {}", geo::format_distance(reach.reach_m),
-                           reach.to_the_end ? " or more" : "", compass_word(reach.bearing_deg));
-    };
-    if (range.best.reach_m <= 0.0) {
-        return "no direction has contact even at the first step";
-    }
-    const auto cut_short = std::ranges::count_if(range.reaches, [&](const Reach& reach) {
-        return reach.to_the_end && reach.reach_m <= range.typical_m;
-    });
-    return fmt::format("half of directions reach {}{}; best {}; worst {}",
-                       geo::format_distance(range.typical_m), cut_short > 0 ? " or more" : "",
-                       told(range.best), told(range.worst));
-}
-
 } // namespace
-
-std::string compass_word(double bearing_deg) {
-    constexpr std::array words{"north", "north-east", "east", "south-east",
-                               "south", "south-west", "west", "north-west"};
-    const double turned = geo::normalize_bearing_deg(bearing_deg + 22.5);
-    return words[static_cast<std::size_t>(turned / 45.0) % words.size()];
-}
 
 FootLosses foot_losses(geo::LatLon site, const FootRequest& request, Task& task) {
     check(*request.ground, site, request);
@@ -160,9 +136,9 @@ FootRange foot_range(const FootLosses& losses, const link::Radio& site, const li
     range.typical_m = reached_by(range.reaches, 0.5);
     range.quarter_m = reached_by(range.reaches, 0.75);
     range.three_quarters_m = reached_by(range.reaches, 0.25);
-    range.best = *std::ranges::max_element(range.reaches, {}, &Reach::reach_m);
-    range.worst = *std::ranges::min_element(range.reaches, {}, &Reach::reach_m);
-    range.words = words_for(range);
+    const auto nearer = [](const Reach& a, const Reach& b) { return a.reach_m < b.reach_m; };
+    range.best = *std::max_element(range.reaches.begin(), range.reaches.end(), nearer);
+    range.worst = *std::min_element(range.reaches.begin(), range.reaches.end(), nearer);
     return range;
 }
 

@@ -5,7 +5,6 @@
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 
-#include <string>
 #include <vector>
 
 /// How far a person gets on foot before the other station is lost, in every direction.
@@ -57,14 +56,10 @@ struct FootRange {
     double three_quarters_m = 0.0; ///< one quarter does
     Reach best, worst;
     double area_km2 = 0.0; ///< with contact, out to the range looked at
-    std::string words;     ///< "half of directions reach 2.4 km; best 9.1 km north; worst 0.8 km"
 };
 
 /// Reads the range from losses for two radios. A contact needs the wanted margin both ways.
 [[nodiscard]] FootRange foot_range(const FootLosses& losses, const link::Radio& site,
                                    const link::Radio& other, double wanted_margin_db);
-
-/// "north", "north-east", ... the nearest of eight.
-[[nodiscard]] std::string compass_word(double bearing_deg);
 
 } // namespace earshot::plan

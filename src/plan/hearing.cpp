@@ -119,7 +119,7 @@ NetStructure net_structure(std::size_t stations, std::span<const Pair> pairs) {
         }
     }
     for (std::size_t station = 0; station < stations; ++station) {
-        std::ranges::sort(net.mutual[station]);
+        std::sort(net.mutual[station].begin(), net.mutual[station].end());
         if (net.mutual[station].empty()) {
             net.cut_off.push_back(station);
         }

@@ -5,7 +5,7 @@
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "link/quality.hpp"
-#include "maths/net_graph.hpp"
+#include "maths/graph.hpp"
 #include "scenario/scenario.hpp"
 
 #include <cstddef>

@@ -19,18 +19,18 @@
 namespace earshot::plan {
 namespace {
 
+/// All levers, the least effort first.
 constexpr std::array lever_table{
-    LeverInfo{Lever::power, "more power", 1.0},
-    LeverInfo{Lever::move, "a short walk", 1.0},
-    LeverInfo{Lever::antenna_here, "a better antenna here", 2.0},
-    LeverInfo{Lever::antenna_there, "a better antenna there", 2.0},
-    LeverInfo{Lever::raise_here, "a raised antenna here", 3.0},
-    LeverInfo{Lever::raise_there, "a raised antenna there", 3.0},
-    LeverInfo{Lever::relay, "a relay", 10.0},
+    std::pair{Lever::power, 1.0},        std::pair{Lever::move, 1.0},
+    std::pair{Lever::antenna_here, 2.0}, std::pair{Lever::antenna_there, 2.0},
+    std::pair{Lever::raise_here, 3.0},   std::pair{Lever::raise_there, 3.0},
+    std::pair{Lever::relay, 10.0},
 };
 
-const LeverInfo& info_of(Lever lever) {
-    return *std::ranges::find(lever_table, lever, &LeverInfo::lever);
+double effort_of(Lever lever) {
+    return std::find_if(lever_table.begin(), lever_table.end(),
+                        [&](const auto& entry) { return entry.first == lever; })
+        ->second;
 }
 
 std::optional<double> median(std::vector<double> values) {
@@ -38,7 +38,7 @@ std::optional<double> median(std::vector<double> values) {
     if (values.empty()) {
         return std::nullopt;
     }
-    std::ranges::sort(values);
+    std::sort(values.begin(), values.end());
     const std::size_t half = values.size() / 2;
     return values.size() % 2 == 1 ? values[half] : (values[half - 1] + values[half]) / 2.0;
 }
@@ -110,101 +110,106 @@ public:
         }
         const Outcome at_start = outcome(start);
         LadderAnswer answer;
-        answer.start = rung(std::nullopt, "as it is", start, at_start, start, at_start);
+        answer.places = question_.there.size();
+        answer.start = rung(std::nullopt, start, at_start, start, at_start);
         task_.begin("ladder", 2 * lever_table.size());
-        for (const LeverInfo& info : lever_table) {
+        for (const auto& [lever, effort] : lever_table) {
             task_.throw_if_stopped();
             State state = start;
-            const std::string label = pull(info.lever, state);
-            if (!label.empty()) {
-                answer.alone.push_back(
-                    rung(info.lever, label, state, outcome(state), start, at_start));
+            if (const std::optional<Pull> done = pull(lever, state)) {
+                Rung alone = rung(done, state, outcome(state), start, at_start);
+                const auto place = std::upper_bound(
+                    answer.alone.begin(), answer.alone.end(), alone,
+                    [](const Rung& a, const Rung& b) { return worth(a) > worth(b); });
+                answer.alone.insert(place, std::move(alone));
             }
-            advance();
+            task_.advance(1);
         }
-        std::ranges::stable_sort(answer.alone,
-                                 [](const Rung& a, const Rung& b) { return worth(a) > worth(b); });
         State state = start;
         Outcome before = at_start;
-        for (const Rung& lever : answer.alone) {
+        for (const Rung& alone : answer.alone) {
             task_.throw_if_stopped();
             const State last = state;
-            const std::string label = pull(*lever.lever, state);
+            const std::optional<Pull> done = pull(alone.pull->lever, state);
             const Outcome now = outcome(state);
-            if (!label.empty()) {
-                answer.stacked.push_back(rung(lever.lever, label, state, now, last, before));
+            if (done) {
+                answer.stacked.push_back(rung(done, state, now, last, before));
             }
             before = now;
-            advance();
+            task_.advance(1);
         }
         task_.end();
-        answer.words = words(answer);
         return answer;
     }
 
 private:
     [[nodiscard]] bool on_foot() const { return question_.there.empty(); }
-    void advance() const { task_.advance(1); }
 
     /// Decibels for the effort. A relay without places has no decibels: it comes last, as the
     /// lever of most effort.
     static double worth(const Rung& rung) { return rung.gain_db.value_or(0.0) / rung.effort; }
 
-    /// Changes the state. Returns what was done, empty if the lever changes nothing.
-    [[nodiscard]] std::string pull(Lever lever, State& state) {
-        switch (lever) {
-        case Lever::power:
-            return more_power(state);
-        case Lever::move:
-            return question_.move_m > 0.0 ? move(state) : std::string();
-        case Lever::antenna_here:
-            better_antenna(state.here.radio);
-            return fmt::format("an antenna better by {:g} dB here", question_.better_antenna_db);
-        case Lever::antenna_there:
-            for (ServedPlace& place : state.there) {
-                better_antenna(place.station.radio);
-            }
-            return fmt::format("an antenna better by {:g} dB there", question_.better_antenna_db);
-        case Lever::raise_here:
-            return raise(state.here) ? fmt::format("the antenna here raised to {}",
-                                                   geo::format_distance(question_.raised_m))
-                                     : std::string();
-        case Lever::raise_there: {
+    /// Changes the state. Returns what was done, nothing if the lever changes nothing.
+    [[nodiscard]] std::optional<Pull> pull(Lever lever, State& state) {
+        Pull done;
+        done.lever = lever;
+        done.better_db = question_.better_antenna_db;
+        done.raised_m = question_.raised_m;
+        const auto each_there = [&](const auto& change) {
             bool any = false;
             for (ServedPlace& place : state.there) {
-                any = raise(place.station) || any;
+                any = change(place.station) || any;
             }
-            return any ? fmt::format("the antenna there raised to {}",
-                                     geo::format_distance(question_.raised_m))
-                       : std::string();
-        }
+            return any;
+        };
+        const auto better = [&](link::Station& station) { return better_antenna(station.radio); };
+        const auto higher = [&](link::Station& station) { return raise(station); };
+        bool changed = false;
+        switch (lever) {
+        case Lever::power:
+            changed = more_power(state, done);
+            break;
+        case Lever::move:
+            changed = question_.move_m > 0.0 && move(state, done);
+            break;
+        case Lever::antenna_here:
+            changed = better(state.here);
+            break;
+        case Lever::antenna_there:
+            changed = each_there(better);
+            break;
+        case Lever::raise_here:
+            changed = higher(state.here);
+            break;
+        case Lever::raise_there:
+            changed = each_there(higher);
+            break;
         case Lever::relay:
-            return question_.relay_candidates.empty() ? std::string() : add_relay(state);
+            changed = !question_.relay_candidates.empty() && add_relay(state, done);
+            break;
         }
-        throw Error(Fault::internal, "unknown lever");
+        return changed ? std::optional(done) : std::nullopt;
     }
 
-    void better_antenna(link::Radio& radio) const {
+    [[nodiscard]] bool better_antenna(link::Radio& radio) const {
         radio.antenna_gain_dbi += question_.better_antenna_db;
         if (radio.needed) {
             link::renew_noise(radio, radio.needed->sensitivity_dbm);
         }
+        return true;
     }
 
-    [[nodiscard]] std::string more_power(State& state) const {
-        double least_dbm = question_.power_dbm;
+    [[nodiscard]] bool more_power(State& state, Pull& done) const {
+        done.from_dbm = done.to_dbm = question_.power_dbm;
         const auto raise_power = [&](link::Radio& radio) {
-            least_dbm = std::min(least_dbm, radio.power_dbm);
+            done.from_dbm = std::min(done.from_dbm, radio.power_dbm);
             radio.power_dbm = std::max(radio.power_dbm, question_.power_dbm);
         };
         raise_power(state.here.radio);
         for (ServedPlace& place : state.there) {
             raise_power(place.station.radio);
         }
-        return least_dbm < question_.power_dbm
-                   ? fmt::format("{} to {} at both ends", geo::format_power(least_dbm),
-                                 geo::format_power(question_.power_dbm))
-                   : std::string();
+        return done.from_dbm < done.to_dbm;
     }
 
     [[nodiscard]] bool raise(link::Station& station) const {
@@ -215,11 +220,11 @@ private:
         return true;
     }
 
-    [[nodiscard]] std::string move(State& state) {
+    [[nodiscard]] bool move(State& state, Pull& done) {
         constexpr int directions = 8;
         State best = state;
         auto best_score = score(outcome(state));
-        std::string done;
+        bool moves = false;
         for (int k = 0; k < directions; ++k) {
             const double bearing_deg = 360.0 * k / directions;
             State moved = state;
@@ -232,12 +237,13 @@ private:
             if (moved_score > best_score) {
                 best_score = moved_score;
                 best = moved;
-                done = fmt::format("moving {} {}", geo::format_distance(question_.move_m),
-                                   compass_word(bearing_deg));
+                done.distance_m = question_.move_m;
+                done.bearing_deg = bearing_deg;
+                moves = true;
             }
         }
         state = best;
-        return done;
+        return moves;
     }
 
     /// For comparing spots: weight reached or typical range, then the median margin or the area.
@@ -254,16 +260,17 @@ private:
         return relay;
     }
 
-    [[nodiscard]] std::string add_relay(State& state) {
+    [[nodiscard]] bool add_relay(State& state, Pull& done) {
         state.relay = on_foot() ? relay_on_foot(state) : relay_for_places(state);
         if (!state.relay) {
-            return {};
+            return false;
         }
         const geo::GeodesicPath line =
             geo::geodesic_between(state.here.position, state.relay->position);
-        return fmt::format("a relay {} {} of here, at {}", geo::format_distance(line.distance_m),
-                           compass_word(line.bearing_deg),
-                           geo::format_decimal(state.relay->position));
+        done.distance_m = line.distance_m;
+        done.bearing_deg = line.bearing_deg;
+        done.position = state.relay->position;
+        return true;
     }
 
     [[nodiscard]] std::optional<Candidate> relay_for_places(const State& state) {
@@ -289,7 +296,9 @@ private:
                 linked.push_back(candidate);
             }
         }
-        std::ranges::stable_sort(linked, std::greater<>(), &Candidate::view_share);
+        std::stable_sort(linked.begin(), linked.end(), [](const Candidate& a, const Candidate& b) {
+            return a.view_share > b.view_share;
+        });
         linked.resize(std::min(linked.size(), tried));
         std::optional<Candidate> best;
         double best_m = -1.0;
@@ -388,19 +397,18 @@ private:
         return budget_db(now) - budget_db(before) + median(fallen).value_or(0.0);
     }
 
-    [[nodiscard]] Rung rung(std::optional<Lever> lever, std::string label, const State& state,
-                            const Outcome& now, const State& before, const Outcome& was) {
+    [[nodiscard]] Rung rung(const std::optional<Pull>& pull, const State& state, const Outcome& now,
+                            const State& before, const Outcome& was) {
         Rung rung;
-        rung.lever = lever;
-        rung.label = std::move(label);
-        rung.effort = lever ? info_of(*lever).effort : 0.0;
+        rung.pull = pull;
+        rung.effort = pull ? effort_of(pull->lever) : 0.0;
         rung.places = now.places;
         rung.weight = now.weight;
         rung.range = now.range;
         if (now.margins_db.size() == 1) {
             rung.margin_db = now.margins_db.front();
         }
-        if (!lever) {
+        if (!pull) {
             return rung;
         }
         if (on_foot()) {
@@ -415,31 +423,6 @@ private:
         return rung;
     }
 
-    [[nodiscard]] std::string reached_words(const Rung& rung) const {
-        if (rung.range) {
-            return fmt::format("typical range {}", geo::format_distance(rung.range->typical_m));
-        }
-        if (rung.margin_db) {
-            return fmt::format("margin {:+.1f} dB", *rung.margin_db);
-        }
-        return fmt::format("{} of {} places", rung.places, question_.there.size());
-    }
-
-    [[nodiscard]] std::string words(const LadderAnswer& answer) const {
-        if (answer.alone.empty()) {
-            return fmt::format("no lever changes anything; {}", reached_words(answer.start));
-        }
-        const Rung& first = answer.alone.front();
-        std::string gain = first.gain_db ? fmt::format("{:+.1f} dB, ", *first.gain_db) : "";
-        std::string words =
-            fmt::format("as it is: {}; first for the effort comes {} ({}{})",
-                        reached_words(answer.start), first.label, gain, reached_words(first));
-        if (answer.stacked.size() > 1) {
-            words += fmt::format("; all together: {}", reached_words(answer.stacked.back()));
-        }
-        return words;
-    }
-
     const terrain::HeightGrid& ground_;
     const LadderQuestion& question_;
     Task& task_;
@@ -449,10 +432,6 @@ private:
 };
 
 } // namespace
-
-std::span<const LeverInfo> levers() {
-    return lever_table;
-}
 
 double next_power_dbm(const LadderQuestion& question) {
     double weakest_dbm = question.here.radio.power_dbm;
@@ -473,7 +452,7 @@ double next_power_dbm(const LadderQuestion& question) {
 
 std::vector<Candidate> relay_ground_near(const terrain::HeightGrid& ground,
                                          const link::Station& here, double within_m, Task& task) {
-    Shapes around;
+    terrain::Shapes around;
     around.label = here.name;
     around.points = {here.position};
     const Constraint near = within_distance(around, within_m);

@@ -8,9 +8,6 @@
 
 #include <cstddef>
 #include <optional>
-#include <span>
-#include <string>
-#include <string_view>
 #include <vector>
 
 /// What each way of being heard farther buys, alone and one on top of another.
@@ -27,16 +24,16 @@ enum class Lever {
     relay,
 };
 
-struct LeverInfo {
-    Lever lever;
-    std::string_view name;
-    /// In multiples of turning a knob; how the levers are ranked against one another. Common
-    /// practice, no source.
-    double effort;
+/// What was done with a lever. Only what belongs to it is set.
+struct Pull {
+    Lever lever = Lever::power;
+    double from_dbm = 0.0, to_dbm = 0.0; ///< power
+    double better_db = 0.0;              ///< antenna
+    double raised_m = 0.0;               ///< height of the raised antenna
+    double distance_m = 0.0;             ///< walked, or from here to the relay
+    double bearing_deg = 0.0;            ///< toward there
+    geo::LatLon position;                ///< of the relay
 };
-
-/// All levers, the least effort first.
-[[nodiscard]] std::span<const LeverInfo> levers();
 
 struct LadderQuestion : link::Setting {
     link::Station here;
@@ -55,8 +52,9 @@ struct LadderQuestion : link::Setting {
 
 /// A state of the ladder and what it reaches.
 struct Rung {
-    std::optional<Lever> lever; ///< none at the start
-    std::string label;          ///< "2 W to 5 W at both ends"
+    std::optional<Pull> pull; ///< none at the start
+    /// In multiples of turning a knob; how the levers are ranked against one another. Common
+    /// practice, no source.
     double effort = 0.0;
     /// What it adds to the margin, dB: the median over the places, or, without places, over the
     /// directions at the typical range of the start. None for a relay without places: it moves the
@@ -67,13 +65,15 @@ struct Rung {
     std::optional<double> margin_db; ///< with one place: its margin
     /// Without places. With a relay: around the relay, where that is more.
     std::optional<FootRange> range;
+
+    [[nodiscard]] bool pulls(Lever lever) const { return pull && pull->lever == lever; }
 };
 
 struct LadderAnswer {
     Rung start;
     std::vector<Rung> alone;   ///< each lever by itself; the most decibels for the effort first
     std::vector<Rung> stacked; ///< in that order, each on top of those before
-    std::string words;         ///< which comes first, and what all of them reach
+    std::size_t places = 0;    ///< that there were to reach
 };
 
 /// The power for LadderQuestion::power_dbm unless the user names one: of the usual powers (common

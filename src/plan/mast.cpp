@@ -5,7 +5,6 @@
 #include "earshot/link/path.hpp"
 
 #include <fmt/format.h>
-#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
@@ -82,43 +81,6 @@ std::vector<MarginFall> falls_in(const std::vector<MastRow>& table) {
     return falls;
 }
 
-std::string words_for(const MastAnswer& answer, const std::string& whose,
-                      const MastRequest& request) {
-    std::string words;
-    if (answer.least_height_m) {
-        words = *answer.least_height_m <= request.lowest_m
-                    ? fmt::format("the antenna of {} needs no raising: at {:.1f} m the margin is "
-                                  "{:+.1f} dB",
-                                  whose, request.lowest_m, answer.table.front().margins.least_db())
-                    : fmt::format("the antenna of {} must stand {:.1f} m above the ground for a "
-                                  "margin of {:g} dB",
-                                  whose, std::ceil(*answer.least_height_m * 10.0 - 1e-6) / 10.0,
-                                  request.wanted_margin_db);
-        if (!answer.safe_from_m) {
-            words += "; higher up it falls below that again";
-        } else if (*answer.safe_from_m > *answer.least_height_m) {
-            words += fmt::format("; it falls below that again and keeps it only from {:.1f} m on",
-                                 *answer.safe_from_m);
-        }
-    } else {
-        words = fmt::format("no height of the antenna of {} up to {:g} m gives a margin of {:g} "
-                            "dB; the best is {:+.1f} dB at {:.1f} m",
-                            whose, request.highest_m, request.wanted_margin_db,
-                            answer.best.margins.least_db(), answer.best.height_m);
-    }
-    if (!answer.falls.empty()) {
-        const MarginFall& most = *std::ranges::max_element(answer.falls, {}, &MarginFall::fall_db);
-        words += fmt::format(
-            "; higher is not always better: from {:.1f} m to {:.1f} m the margin "
-            "falls by {:.1f} dB{}",
-            most.from_m, most.to_m, most.fall_db,
-            answer.falls.size() > 1
-                ? fmt::format(", and in {} other ranges of height by less", answer.falls.size() - 1)
-                : "");
-    }
-    return words;
-}
-
 } // namespace
 
 MastAnswer least_mast(const link::Station& a, const link::Station& b, const MastRequest& request,
@@ -145,7 +107,7 @@ MastAnswer least_mast(const link::Station& a, const link::Station& b, const Mast
                       : crossing_m(raised, answer.table[k - 1].height_m, answer.table[k].height_m,
                                    request.wanted_margin_db);
     };
-    const auto least = std::ranges::find_if(answer.table, meets);
+    const auto least = std::find_if(answer.table.begin(), answer.table.end(), meets);
     if (least != answer.table.end()) {
         answer.least_height_m = refined(static_cast<std::size_t>(least - answer.table.begin()));
         std::size_t safe = answer.table.size();
@@ -156,10 +118,11 @@ MastAnswer least_mast(const link::Station& a, const link::Station& b, const Mast
             answer.safe_from_m = refined(safe);
         }
     }
-    answer.best = *std::ranges::max_element(
-        answer.table, {}, [](const MastRow& row) { return row.margins.least_db(); });
+    answer.best = *std::max_element(answer.table.begin(), answer.table.end(),
+                                    [](const MastRow& x, const MastRow& y) {
+                                        return x.margins.least_db() < y.margins.least_db();
+                                    });
     answer.falls = falls_in(answer.table);
-    answer.words = words_for(answer, request.end == PathEnd::first ? a.name : b.name, request);
     return answer;
 }
 

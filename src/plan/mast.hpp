@@ -6,7 +6,6 @@
 #include "plan/relay_search.hpp"
 
 #include <optional>
-#include <string>
 #include <vector>
 
 /// How high an antenna must stand for a path to work.
@@ -45,7 +44,6 @@ struct MastAnswer {
     /// Least height from which on every height looked at has the wanted margin; more than
     /// `least_height_m` where the margin falls below it again.
     std::optional<double> safe_from_m;
-    std::string words;
 };
 
 /// Raises one antenna of a path from the lowest to the highest height and tells where the wanted

@@ -7,18 +7,15 @@
 #include "earshot/coverage/sweep.hpp"
 #include "earshot/geo/position.hpp"
 #include "earshot/link/path.hpp"
-#include "geo/units.hpp"
-#include "plan/foot_range.hpp"
 
 #include <fmt/format.h>
-#include <fmt/ranges.h>
 
 #include <algorithm>
+#include <array>
 #include <atomic>
 #include <cmath>
 #include <functional>
 #include <limits>
-#include <map>
 #include <memory>
 #include <numbers>
 #include <optional>
@@ -30,40 +27,34 @@ double margin_without_path_db(const link::Radio& a, const link::Radio& b) {
                     link::received_without_path_dbm(b, a) - a.threshold_dbm);
 }
 
-std::string miss_words(const link::Station& relay, const link::Station& place,
-                       const RelayQuestion& question) {
-    const double wanted_margin_db = question.wanted_margin_db;
-    if (geo::geodesic_between(relay.position, place.position).distance_m < link::least_distance_m) {
-        return "these radios cannot hear each other even side by side";
+Miss miss_between(const link::Station& relay, const link::Station& place,
+                  const RelayQuestion& question) {
+    Miss miss;
+    miss.distance_m = geo::geodesic_between(relay.position, place.position).distance_m;
+    if (miss.distance_m < link::least_distance_m) {
+        miss.cause = MissCause::radios;
+        return miss;
     }
     if (terrain::sample_profile(*question.ground, relay.position, place.position, question.step_m)
             .has_void()) {
-        return "the height of the ground between them is not known";
+        miss.cause = MissCause::unknown_ground;
+        return miss;
     }
     const link::TwoWayPath path = link::two_way_path(question, relay, place);
     const double out_db = path.outward.budget.margin_db;
     const double back_db = path.backward.budget.margin_db;
-    std::string one_sided;
-    if (out_db >= wanted_margin_db) {
-        one_sided = "it hears the relay but the relay does not hear it: ";
-    } else if (back_db >= wanted_margin_db) {
-        one_sided = "the relay hears it but it does not hear the relay: ";
-    }
+    miss.relay_heard = out_db >= question.wanted_margin_db;
+    miss.place_heard = back_db >= question.wanted_margin_db;
+    miss.short_db = question.wanted_margin_db - std::min(out_db, back_db);
     const propagation::Sight& sight = path.outward.loss.sight;
-    const double above_m = sight.closest.height_above_line_m;
-    const std::string at = geo::format_distance(1000.0 * sight.closest.distance_km);
+    miss.ground_at_m = 1000.0 * sight.closest.distance_km;
+    miss.above_line_m = sight.closest.height_above_line_m;
     if (!sight.clear) {
-        return fmt::format("{}the ground {} from the relay stands {:.0f} m above the line",
-                           one_sided, at, std::max(1.0, std::round(above_m)));
+        miss.cause = MissCause::blocked;
+    } else if (coverage::sight_class(sight) == coverage::SightClass::grazing) {
+        miss.cause = MissCause::grazing;
     }
-    const std::string lacking =
-        fmt::format("{:.0f} dB short", std::max(1.0, wanted_margin_db - std::min(out_db, back_db)));
-    if (coverage::sight_class(sight) == coverage::SightClass::grazing) {
-        return fmt::format("{}the line passes only {:.0f} m over the ground {} from the relay ({})",
-                           one_sided, std::max(0.0, -above_m), at, lacking);
-    }
-    return fmt::format("{}the {} between them are too far for these radios ({})", one_sided,
-                       geo::format_distance(path.line.distance_m), lacking);
+    return miss;
 }
 
 namespace {
@@ -133,7 +124,8 @@ public:
                     return;
                 }
                 if (rows_[k]) {
-                    linked[k] = std::ranges::binary_search(*rows_[k], site) ? 1 : 0;
+                    linked[k] =
+                        std::binary_search(rows_[k]->begin(), rows_[k]->end(), site) ? 1 : 0;
                     return;
                 }
                 linked[k] =
@@ -156,10 +148,11 @@ public:
     bool at_base(std::size_t site) override {
         if (at_base_[site] < 0) {
             const link::Station here = relay_at(candidates_[site], question_);
-            at_base_[site] = std::ranges::any_of(question_.bases, [&](const link::Station& base) {
-                return workers_.front().margins(here, base).least_db() >=
-                       question_.backbone_margin_db;
-            });
+            at_base_[site] = std::any_of(
+                question_.bases.begin(), question_.bases.end(), [&](const link::Station& base) {
+                    return workers_.front().margins(here, base).least_db() >=
+                           question_.backbone_margin_db;
+                });
         }
         return at_base_[site] > 0;
     }
@@ -202,7 +195,7 @@ std::vector<char> evaluate_all(std::size_t count, std::string_view stage, Task& 
         done[k] = 1;
         task.advance(1);
     });
-    if (std::ranges::find(done, 1) == done.end()) {
+    if (std::find(done.begin(), done.end(), 1) == done.end()) {
         task.throw_if_stopped();
     }
     return done;
@@ -249,7 +242,7 @@ std::vector<RankedCandidate> ranked(const Evaluated& evaluated, const std::vecto
         all[k].weight = weight_of(row, weight);
         maths::for_each_bit(row, [&](std::size_t) { ++all[k].served; });
     }
-    std::ranges::sort(order, [&](std::size_t a, std::size_t b) {
+    std::sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
         return std::pair(all[a].weight, evaluated.merit[a]) >
                std::pair(all[b].weight, evaluated.merit[b]);
     });
@@ -260,15 +253,48 @@ std::vector<RankedCandidate> ranked(const Evaluated& evaluated, const std::vecto
             break;
         }
         const geo::LatLon here = evaluated.candidates[k].position;
-        const bool crowded = std::ranges::any_of(listed, [&](const geo::LatLon& other) {
-            return geo::geodesic_between(here, other).distance_m < question.apart_m;
-        });
+        const bool crowded =
+            std::any_of(listed.begin(), listed.end(), [&](const geo::LatLon& other) {
+                return geo::geodesic_between(here, other).distance_m < question.apart_m;
+            });
         if (!crowded) {
             best.push_back(all[k]);
             listed.push_back(here);
         }
     }
     return best;
+}
+
+maths::CoverProblem problem_of(const Evaluated& evaluated, const std::vector<double>& weight,
+                               const RelayQuestion& question) {
+    maths::CoverProblem problem;
+    problem.serves = &evaluated.serves;
+    problem.weight = weight;
+    problem.merit = evaluated.merit;
+    problem.sites = question.sites;
+    problem.fewest = question.fewest;
+    return problem;
+}
+
+/// The links of each site with bases and with the other sites.
+void add_links(const RelayQuestion& question, std::vector<RelaySite>& sites) {
+    link::PathPredictor predictor(question);
+    for (RelaySite& site : sites) {
+        const auto add = [&](const link::Station& other) {
+            const link::PathMargins margins = predictor.margins(site.station, other);
+            if (margins.least_db() >= question.backbone_margin_db) {
+                site.links.push_back({other.name, margins});
+            }
+        };
+        for (const link::Station& base : question.bases) {
+            add(base);
+        }
+        for (const RelaySite& other : sites) {
+            if (&other != &site) {
+                add(other.station);
+            }
+        }
+    }
 }
 
 /// Chooses sites among what was evaluated, and fills in all that does not depend on what the items
@@ -279,12 +305,7 @@ RelayAnswer choose(std::size_t candidates, const Evaluated& evaluated,
     if (question.connected) {
         links = std::make_unique<PredictedLinks>(evaluated.candidates, question, task);
     }
-    maths::CoverProblem problem;
-    problem.serves = &evaluated.serves;
-    problem.weight = weight;
-    problem.merit = evaluated.merit;
-    problem.sites = question.sites;
-    problem.fewest = question.fewest;
+    maths::CoverProblem problem = problem_of(evaluated, weight, question);
     problem.links = links.get();
     RelayAnswer answer;
     answer.cover = maths::choose_sites(problem, question.limits, task);
@@ -317,106 +338,31 @@ RelayAnswer choose(std::size_t candidates, const Evaluated& evaluated,
         answer.sites.push_back(std::move(site));
     }
     if (question.connected) {
-        link::PathPredictor predictor(question);
-        for (RelaySite& site : answer.sites) {
-            const auto add = [&](const link::Station& other) {
-                const link::PathMargins margins = predictor.margins(site.station, other);
-                if (margins.least_db() >= question.backbone_margin_db) {
-                    site.links.push_back({other.name, margins});
-                }
-            };
-            std::ranges::for_each(question.bases, add);
-            for (const RelaySite& other : answer.sites) {
-                if (&other != &site) {
-                    add(other.station);
-                }
-            }
-        }
+        add_links(question, answer.sites);
     }
     for (std::size_t& chosen : answer.cover.chosen) {
         chosen = evaluated.original[chosen];
     }
-    answer.words = maths::cover_words(answer.cover, question.fewest);
-    if (answer.evaluated < candidates) {
-        answer.words += fmt::format("; the search was stopped after {} of {} candidates, so this "
-                                    "is the best so far",
-                                    answer.evaluated, candidates);
-    }
     return answer;
 }
 
-std::string link_words(const RelaySite& site) {
-    if (site.links.empty()) {
-        return {};
+/// Which of the places a relay serves, and why it does not serve the others.
+std::vector<PlaceService> services_of(std::span<const ServedPlace> places,
+                                      const link::Station& relay, const RelayQuestion& question,
+                                      link::PathPredictor& predictor) {
+    std::vector<PlaceService> services;
+    for (std::size_t k = 0; k < places.size(); ++k) {
+        const link::Station& place = places[k].station;
+        PlaceService service{k, predictor.margins(relay, place), std::nullopt};
+        if (!(service.margins.least_db() >= question.wanted_margin_db)) {
+            service.miss = miss_between(relay, place, question);
+        }
+        services.push_back(service);
     }
-    std::vector<std::string> names;
-    for (const BackboneLink& link : site.links) {
-        names.push_back(fmt::format("{} ({:+.0f} dB)", link.with, link.margins.least_db()));
-    }
-    return fmt::format("; linked with {}", fmt::join(names, ", "));
+    return services;
 }
-
-/// What of the places is heard from a station, and the reasons for what is not.
-class Explainer {
-public:
-    Explainer(std::span<const ServedPlace> places, const RelayQuestion& question)
-        : places_(places), question_(question), predictor_(question) {
-        for (const ServedPlace& place : places) {
-            total_ += place.weight;
-        }
-    }
-
-    /// Fills `services`, one for each place, and returns the reason in words.
-    [[nodiscard]] std::string explain(const link::Station& relay,
-                                      std::vector<PlaceService>& services) {
-        constexpr std::size_t told = 3;
-        std::vector<std::string> misses;
-        std::size_t more = 0;
-        std::size_t served = 0;
-        double weight = 0.0;
-        for (std::size_t k = 0; k < places_.size(); ++k) {
-            PlaceService service;
-            service.place = k;
-            const link::Station& place = places_[k].station;
-            service.margins = predictor_.margins(relay, place);
-            service.served = service.margins.least_db() >= question_.wanted_margin_db;
-            if (service.served) {
-                ++served;
-                weight += places_[k].weight;
-            } else {
-                service.why = miss_words(relay, place, question_);
-                if (misses.size() < told) {
-                    misses.push_back(fmt::format("{} because {}", place.name, service.why));
-                } else {
-                    ++more;
-                }
-            }
-            services.push_back(std::move(service));
-        }
-        std::string reason =
-            fmt::format("hears {}", served_words(served, places_.size(), weight, total_));
-        if (!misses.empty()) {
-            reason += fmt::format("; misses {}{}", fmt::join(misses, "; "),
-                                  more > 0 ? fmt::format("; and {} more", more) : "");
-        }
-        return reason;
-    }
-
-private:
-    std::span<const ServedPlace> places_;
-    const RelayQuestion& question_;
-    link::PathPredictor predictor_;
-    double total_ = 0.0;
-};
 
 } // namespace
-
-std::string served_words(std::size_t served, std::size_t places, double weight, double total) {
-    const std::string count = fmt::format("{} of {}", served, places);
-    return total == static_cast<double>(places)
-               ? count
-               : fmt::format("{} ({:.10g} of {:.10g} people)", count, weight, total);
-}
 
 RelayAnswer search_relays(std::span<const Candidate> candidates,
                           std::span<const ServedPlace> places, const RelayQuestion& question,
@@ -453,21 +399,53 @@ RelayAnswer search_relays(std::span<const Candidate> candidates,
         });
     const Evaluated evaluated = only_done(candidates, done, std::move(serves), merit);
     RelayAnswer answer = choose(candidates.size(), evaluated, weight, question, task);
-    Explainer explainer(places, question);
+    link::PathPredictor predictor(question);
     for (RelaySite& site : answer.sites) {
-        site.reason = explainer.explain(site.station, site.services) + link_words(site);
+        site.services = services_of(places, site.station, question, predictor);
     }
     for (RankedCandidate& single : answer.ranking) {
-        std::vector<PlaceService> services;
-        single.reason =
-            explainer.explain(relay_at(candidates[single.candidate], question), services);
+        single.services = services_of(places, relay_at(candidates[single.candidate], question),
+                                      question, predictor);
     }
     return answer;
 }
 
-ServiceArea service_area(const terrain::HeightGrid& ground, const Shapes& area, int cells_per_side,
-                         const terrain::HeightGrid* people, link::Station person,
-                         const Task& task) {
+namespace {
+
+/// Adds the values of a raster to the cells within in which its cell centres lie.
+void count_people(const terrain::HeightGrid& people, const std::vector<char>& within,
+                  ServiceArea& service) {
+    const coverage::MapGrid& map = service.map;
+    for (int row = 0; row < people.rows; ++row) {
+        for (int column = 0; column < people.columns; ++column) {
+            const auto count = static_cast<double>(people.at(column, row));
+            if (!(count > 0.0)) {
+                continue;
+            }
+            const terrain::CellPosition cell = map.georeference.cell_of(
+                people.georeference.position_of({1.0 * column, 1.0 * row}));
+            // NaN is off the map too.
+            if (!(cell.column >= -0.5 && cell.row >= -0.5 && cell.column <= map.columns - 0.5 &&
+                  cell.row <= map.rows - 0.5)) {
+                continue;
+            }
+            const double nearest_row = std::min(std::floor(cell.row + 0.5), map.rows - 1.0);
+            const double nearest = std::min(std::floor(cell.column + 0.5), map.columns - 1.0);
+            const std::size_t index =
+                static_cast<std::size_t>(nearest_row) * static_cast<std::size_t>(map.columns) +
+                static_cast<std::size_t>(nearest);
+            if (within[index] != 0) {
+                service.weight[index] += count;
+            }
+        }
+    }
+}
+
+} // namespace
+
+ServiceArea service_area(const terrain::HeightGrid& ground, const terrain::Shapes& area,
+                         int cells_per_side, const terrain::HeightGrid* people,
+                         link::Station person, const Task& task) {
     if (cells_per_side < 1) {
         throw_usage("a cell of the area must be at least one cell of the elevation wide");
     }
@@ -475,69 +453,47 @@ ServiceArea service_area(const terrain::HeightGrid& ground, const Shapes& area, 
     const double half = (cells_per_side - 1) / 2.0;
     ServiceArea service;
     service.person = std::move(person);
-    service.unit = people == nullptr ? "km2" : "people";
+    service.unit = people == nullptr ? ServedUnit::km2 : ServedUnit::people;
     service.map.columns = std::max(1, ground.columns / cells_per_side);
     service.map.rows = std::max(1, ground.rows / cells_per_side);
     service.map.georeference = terrain::Georeference(
         fine.crs_wkt(), fine.x0() + half * fine.dx(), fine.y0() + half * fine.dy(),
         fine.dx() * cells_per_side, fine.dy() * cells_per_side);
     service.map.georeference.set_columns(service.map.columns);
-    // The map's cells as a grid of zeros, so that the sieve for relays' places serves here too.
-    terrain::HeightGrid zeros;
-    zeros.columns = service.map.columns;
-    zeros.rows = service.map.rows;
-    zeros.georeference = service.map.georeference;
-    zeros.height_m.assign(
-        static_cast<std::size_t>(zeros.columns) * static_cast<std::size_t>(zeros.rows), 0.0F);
-    const Constraint inside = inside_of(area);
-    service.weight.assign(zeros.height_m.size(), 0.0);
-    std::vector<char> within(zeros.height_m.size(), 0);
-    const auto index_of = [&](geo::LatLon position) -> std::optional<std::size_t> {
-        const terrain::CellPosition cell = service.map.georeference.cell_of(position);
-        if (!zeros.covers(cell)) {
-            return std::nullopt;
+    terrain::require_polygons(area);
+    const terrain::InsideTest inside(area.polygons, service.map.georeference, service.map.rows);
+    const auto columns = static_cast<std::size_t>(service.map.columns);
+    std::vector<char> within(columns * static_cast<std::size_t>(service.map.rows), 0);
+    service.weight.assign(within.size(), 0.0);
+    bool any = false;
+    for (std::size_t index = 0; index < within.size(); ++index) {
+        if (index % columns == 0) {
+            task.throw_if_stopped();
         }
-        const double column = std::min(std::floor(cell.column + 0.5), zeros.columns - 1.0);
-        const double row = std::min(std::floor(cell.row + 0.5), zeros.rows - 1.0);
-        return static_cast<std::size_t>(row) * static_cast<std::size_t>(zeros.columns) +
-               static_cast<std::size_t>(column);
-    };
-    CandidateSet cells;
-    try {
-        cells = all_cells(zeros, {&inside, 1}, task);
-    } catch (const Error&) {
-        task.throw_if_stopped();
+        const std::size_t row = index / columns;
+        const terrain::CellPosition cell{static_cast<double>(index % columns),
+                                         static_cast<double>(row)};
+        if (!inside(cell)) {
+            continue;
+        }
+        any = true;
+        const geo::LatLon position = service.map.georeference.position_of(cell);
+        if (!std::isnan(ground.sample(position))) {
+            within[index] = 1;
+            const auto size = service.map.georeference.cell_size_at(position);
+            service.weight[index] = people == nullptr ? size.across_m * size.down_m / 1e6 : 0.0;
+        }
+    }
+    if (!any) {
         throw_input(fmt::format("no cell of the elevation lies inside {}; give a polygon that "
                                 "holds some",
                                 area.label));
     }
-    task.throw_if_stopped();
-    for (const Candidate& cell : cells.candidates) {
-        const std::optional<std::size_t> index = index_of(cell.position);
-        const double ground_m = ground.sample(cell.position);
-        if (!index || std::isnan(ground_m)) {
-            continue;
-        }
-        within[*index] = 1;
-        const auto size = service.map.georeference.cell_size_at(cell.position);
-        service.weight[*index] = people == nullptr ? size.across_m * size.down_m / 1e6 : 0.0;
-    }
     if (people != nullptr) {
-        for (int row = 0; row < people->rows; ++row) {
-            for (int column = 0; column < people->columns; ++column) {
-                const auto count = static_cast<double>(people->at(column, row));
-                if (!(count > 0.0)) {
-                    continue;
-                }
-                const std::optional<std::size_t> index =
-                    index_of(people->georeference.position_of({1.0 * column, 1.0 * row}));
-                if (index && within[*index] != 0) {
-                    service.weight[*index] += count;
-                }
-            }
-        }
+        count_people(*people, within, service);
     }
-    if (std::ranges::none_of(service.weight, [](double w) { return w > 0.0; })) {
+    if (std::none_of(service.weight.begin(), service.weight.end(),
+                     [](double w) { return w > 0.0; })) {
         throw_input(fmt::format("nothing in {} is to be served: no known ground, or no people, "
                                 "there",
                                 area.label));
@@ -566,29 +522,30 @@ AreaItems items_of(const ServiceArea& area) {
     return items;
 }
 
-/// In which direction most of what a site misses lies, if it misses anything.
-std::string missed_side(const ServiceArea& area, const AreaItems& items,
-                        const maths::BitRows& serves, std::size_t row, geo::LatLon site) {
-    std::map<std::string, double> missed;
+/// In which of eight directions most of what a site misses lies, if it misses anything.
+std::optional<double> missed_bearing_deg(const ServiceArea& area, const AreaItems& items,
+                                         const maths::BitRows& serves, std::size_t row,
+                                         geo::LatLon site) {
+    constexpr double turn_deg = 45.0;
+    std::array<double, 8> missed{};
     const auto columns = static_cast<std::size_t>(area.map.columns);
     const terrain::CellPosition here = area.map.georeference.cell_of(site);
     const auto size = area.map.georeference.cell_size_at(site);
     for (std::size_t cell = 0; cell < area.weight.size(); ++cell) {
         if (area.weight[cell] > 0.0 && !serves.test(row, items.of_cell[cell])) {
-            const terrain::CellPosition there = {
-                static_cast<double>(cell % columns),
-                std::floor(static_cast<double>(cell) / static_cast<double>(columns))};
-            const double east = there.column - here.column;
-            const double south = there.row - here.row;
-            missed[compass_word(std::atan2(east * size.across_m, -south * size.down_m) * 180.0 /
-                                std::numbers::pi)] += area.weight[cell];
+            const double east = static_cast<double>(cell % columns) - here.column;
+            const double south =
+                std::floor(static_cast<double>(cell) / static_cast<double>(columns)) - here.row;
+            const double bearing_deg =
+                std::atan2(east * size.across_m, -south * size.down_m) * 180.0 / std::numbers::pi;
+            const double turned = geo::normalize_bearing_deg(bearing_deg + 0.5 * turn_deg);
+            missed[static_cast<std::size_t>(turned / turn_deg) % missed.size()] +=
+                area.weight[cell];
         }
     }
-    if (missed.empty()) {
-        return {};
-    }
-    const auto most = std::ranges::max_element(missed, {}, [](const auto& m) { return m.second; });
-    return fmt::format("; most of what it misses lies to the {}", most->first);
+    const auto most = std::max_element(missed.begin(), missed.end());
+    return *most > 0.0 ? std::optional(turn_deg * static_cast<double>(most - missed.begin()))
+                       : std::nullopt;
 }
 
 Evaluated evaluate_area(std::span<const Candidate> candidates, const ServiceArea& area,
@@ -627,35 +584,16 @@ RelayAnswer answer_for_area(std::size_t candidates, const Evaluated& evaluated,
                             const ServiceArea& area, const AreaItems& items,
                             const RelayQuestion& question, Task& task) {
     RelayAnswer answer = choose(candidates, evaluated, items.weight, question, task);
-    const char* of_what = area.unit == "people" ? "people" : "area";
-    const auto share = [&](double weight) { return 100.0 * weight / answer.total; };
+    answer.unit = area.unit;
     for (std::size_t k = 0; k < answer.sites.size(); ++k) {
-        RelaySite& site = answer.sites[k];
-        site.reason = fmt::format("covers {:.0f} % of the {}", share(site.alone), of_what);
-        if (k > 0) {
-            site.reason += fmt::format(", {:.0f} % that no site before it does", share(site.added));
-        }
-        const auto row = std::ranges::lower_bound(evaluated.original, answer.cover.chosen[k]) -
+        const auto row = std::lower_bound(evaluated.original.begin(), evaluated.original.end(),
+                                          answer.cover.chosen[k]) -
                          evaluated.original.begin();
-        site.reason += missed_side(area, items, evaluated.serves, static_cast<std::size_t>(row),
-                                   site.candidate.position) +
-                       link_words(site);
-    }
-    for (RankedCandidate& single : answer.ranking) {
-        single.reason = fmt::format("covers {:.0f} % of the {}", share(single.weight), of_what);
+        answer.sites[k].missed_bearing_deg =
+            missed_bearing_deg(area, items, evaluated.serves, static_cast<std::size_t>(row),
+                               answer.sites[k].candidate.position);
     }
     return answer;
-}
-
-std::vector<std::size_t> shortlist(const Evaluated& evaluated, const std::vector<double>& weight,
-                                   const RelayQuestion& question, std::size_t count, Task& task) {
-    maths::CoverProblem problem;
-    problem.serves = &evaluated.serves;
-    problem.weight = weight;
-    problem.merit = evaluated.merit;
-    problem.sites = question.sites;
-    problem.fewest = question.fewest;
-    return maths::promising_sites(problem, count, task);
 }
 
 double cell_side_m(const ServiceArea& area) {
@@ -690,7 +628,8 @@ RelayAnswer search_relays_in_stages(std::span<const Candidate> candidates,
     const Evaluated rough = evaluate_area(candidates, coarse, items, question, task);
     std::vector<Candidate> likely;
     std::vector<std::size_t> original;
-    for (const std::size_t k : shortlist(rough, items.weight, question, listed, task)) {
+    for (const std::size_t k :
+         maths::promising_sites(problem_of(rough, items.weight, question), listed, task)) {
         likely.push_back(rough.candidates[k]);
         original.push_back(rough.original[k]);
     }
@@ -703,9 +642,8 @@ RelayAnswer search_relays_in_stages(std::span<const Candidate> candidates,
             for (RankedCandidate& single : answer.ranking) {
                 single.candidate = original[single.candidate];
             }
-            answer.words +=
-                fmt::format("; these are the {} most promising of {} on cells of {}", likely.size(),
-                            candidates.size(), geo::format_distance(cell_side_m(coarse)));
+            answer.sifted_on_m = cell_side_m(coarse);
+            answer.sifted_to = likely.size();
             answer.candidates = candidates.size();
             answer.evaluated = candidates.size() - likely.size() + answer.evaluated;
             return answer;
@@ -716,7 +654,7 @@ RelayAnswer search_relays_in_stages(std::span<const Candidate> candidates,
         }
     }
     RelayAnswer answer = answer_for_area(candidates.size(), rough, coarse, items, question, task);
-    answer.words += fmt::format("; on cells of {}", geo::format_distance(cell_side_m(coarse)));
+    answer.sifted_on_m = cell_side_m(coarse);
     return answer;
 }
 

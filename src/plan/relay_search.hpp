@@ -5,10 +5,11 @@
 #include "earshot/link/path.hpp"
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
-#include "maths/site_cover.hpp"
+#include "maths/exact_cover.hpp"
 #include "plan/candidates.hpp"
 
 #include <cstddef>
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
@@ -42,12 +43,30 @@ struct RelayQuestion : link::Setting {
     maths::CoverLimits limits;
 };
 
+/// What keeps a place and a relay from hearing each other well enough.
+enum class MissCause {
+    radios,         ///< they cannot do so even side by side
+    unknown_ground, ///< between them
+    blocked,        ///< ground stands in the line
+    grazing,        ///< the line passes close over the ground
+    distance,
+};
+
+struct Miss {
+    MissCause cause = MissCause::distance;
+    bool relay_heard = false;  ///< at the place, as well as wanted
+    bool place_heard = false;  ///< at the relay
+    double ground_at_m = 0.0;  ///< from the relay to the ground that is most in the way
+    double above_line_m = 0.0; ///< how far that stands above the line; negative below it
+    double short_db = 0.0;     ///< of the wanted margin, the weaker way
+    double distance_m = 0.0;
+};
+
 /// Whether and why a place hears a relay.
 struct PlaceService {
     std::size_t place = 0;     ///< index into the places
     link::PathMargins margins; ///< out: the relay is heard at the place
-    bool served = false;
-    std::string why; ///< if not served, in words
+    std::optional<Miss> miss;  ///< if it is not served
 };
 
 /// A link of the backbone.
@@ -63,22 +82,27 @@ struct RelaySite {
     double added = 0.0; ///< of which the sites before it do not
     std::size_t places_served = 0;
     std::vector<PlaceService> services; ///< one for each place; none if an area was asked for
+    /// In which direction most of the area lies that it misses, to the nearest eighth of a turn.
+    std::optional<double> missed_bearing_deg;
     std::vector<BackboneLink> links;
-    std::string reason; ///< "hears 11 of 12; misses Mill because the ground 2.1 km from ..."
 };
 
 /// A single candidate, for a list of alternatives.
 struct RankedCandidate {
     std::size_t candidate = 0; ///< index into the candidates
     double weight = 0.0;
-    std::size_t served = 0; ///< places, or cells of the area
-    std::string reason;     ///< as of a chosen site
+    std::size_t served = 0;             ///< places, or cells of the area
+    std::vector<PlaceService> services; ///< as of a chosen site
 };
+
+/// What weights are of.
+enum class ServedUnit { places, km2, people };
 
 struct RelayAnswer {
     std::vector<RelaySite> sites; ///< the one that adds the most first
     double served = 0.0;          ///< weight
     double total = 0.0;
+    ServedUnit unit = ServedUnit::places;
     std::size_t places_served = 0; ///< or cells of the area
     std::size_t places = 0;
     maths::CoverAnswer cover;             ///< indices into the candidates
@@ -86,7 +110,13 @@ struct RelayAnswer {
     std::size_t candidates = 0;
     std::size_t evaluated = 0; ///< of them; fewer if the user stopped the search
     bool stopped = false;      ///< by the user: the answer is the best so far
-    std::string words;         ///< how it was chosen and how far from the best it can be
+    /// If the candidates were sifted on coarse cells first: how wide those are, and how many
+    /// candidates went on to the fine ones. None did if the user stopped it before.
+    std::optional<double> sifted_on_m;
+    std::size_t sifted_to = 0;
+    /// If the caller asked of the most prominent candidates only, since the user stopped the search
+    /// at its start: of how many.
+    std::optional<std::size_t> prominent_of;
 };
 
 /// Finds the best sites for relays among candidates: both ways, relay to place and place to relay.
@@ -105,20 +135,17 @@ struct ServiceArea {
     coverage::MapGrid map;
     std::vector<double> weight; ///< of each cell; 0 where there is nothing to serve
     link::Station person;       ///< radio and antenna height of the people there
-    std::string unit = "km2";   ///< of the weights: "km2" or "people"
+    ServedUnit unit = ServedUnit::km2;
 };
-
-/// "9 of 12 places", with the weight where places do not all count alike: "(340 of 420 people)".
-[[nodiscard]] std::string served_words(std::size_t served, std::size_t places, double weight,
-                                       double total);
 
 /// The cells of a map within polygons. A cell of the map is `cells_per_side` cells of the ground
 /// wide. Every cell weighs its area in km2, or, with `people`, the sum of the values of the raster
 /// whose cell centres fall in it (NaN and negative values are skipped). Throws Error(Fault::
 /// input) if no cell or no weight lies within, Error(Fault::usage) for `cells_per_side` < 1.
-[[nodiscard]] ServiceArea service_area(const terrain::HeightGrid& ground, const Shapes& area,
-                                       int cells_per_side, const terrain::HeightGrid* people,
-                                       link::Station person, const Task& task = silent_task());
+[[nodiscard]] ServiceArea service_area(const terrain::HeightGrid& ground,
+                                       const terrain::Shapes& area, int cells_per_side,
+                                       const terrain::HeightGrid* people, link::Station person,
+                                       const Task& task = silent_task());
 
 /// The same search for an area. Every candidate is swept by the carried engine over the area's
 /// map, or by the exact one, slowly, where there is cover. The loss of the way out is taken for the
@@ -139,9 +166,8 @@ struct ServiceArea {
                                                   const RelayQuestion& question, std::size_t listed,
                                                   Task& task = silent_task());
 
-/// Why a place and a relay do not hear each other well enough, in words that end a sentence after
-/// "because": the ground that stands in the way, or the distance.
-[[nodiscard]] std::string miss_words(const link::Station& relay, const link::Station& place,
-                                     const RelayQuestion& question);
+/// Why a place and a relay do not hear each other well enough.
+[[nodiscard]] Miss miss_between(const link::Station& relay, const link::Station& place,
+                                const RelayQuestion& question);
 
 } // namespace earshot::plan

@@ -139,8 +139,8 @@ void read_terms(const StrictToml& toml, Correction& correction) {
     }
     for (const Entry& entry : toml.entries("antennas")) {
         AntennaTerm term{entry.text("name", ""), estimate(entry, "gain_db", "gain_error_db")};
-        if (std::ranges::find(correction.antennas, term.antenna, &AntennaTerm::antenna) !=
-            correction.antennas.end()) {
+        if (std::any_of(correction.antennas.begin(), correction.antennas.end(),
+                        [&](const AntennaTerm& other) { return other.antenna == term.antenna; })) {
             entry.fail_at("name", fmt::format("an antenna '{}' is there already; keep one",
                                               shown(term.antenna)));
         }
@@ -251,9 +251,10 @@ void apply(const Correction& correction, link::Radio& radio) {
     radio.field_correction_db = 0.5 * correction.offset_db.value;
     // Logs spell antennas with hyphens or without.
     const std::string name = plain_name(radio.antenna);
-    const auto term = std::ranges::find_if(correction.antennas, [&](const AntennaTerm& known) {
-        return !name.empty() && plain_name(known.antenna) == name;
-    });
+    const auto term = std::find_if(correction.antennas.begin(), correction.antennas.end(),
+                                   [&](const AntennaTerm& known) {
+                                       return !name.empty() && plain_name(known.antenna) == name;
+                                   });
     if (term != correction.antennas.end()) {
         radio.field_correction_db += term->gain_db.value;
     }

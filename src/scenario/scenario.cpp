@@ -1,5 +1,6 @@
 #include "scenario/scenario.hpp"
 
+#include "base/named.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
@@ -153,9 +154,7 @@ private:
                                                     "out delta_n and n0");
             }
             if (const auto fit = method.text("woodland_fit")) {
-                settings.woodland_fit = std::ranges::find(propagation::woodland_fits(), *fit,
-                                                          &propagation::WoodlandFitInfo::name)
-                                            ->fit;
+                settings.woodland_fit = named(propagation::woodland_fits(), *fit)->fit;
             }
             settings.k_factor = method.number("k_factor", settings.k_factor);
             terrain::Refractivity& refractivity = settings.refractivity;
@@ -183,8 +182,7 @@ private:
     template <typename Kinds>
     static void require_new(const Entry& entry, const Kinds& kinds, const std::string& name,
                             std::string_view what) {
-        if (std::ranges::find(kinds, name, [](const auto& kind) { return kind.name; }) !=
-            std::ranges::end(kinds)) {
+        if (named(kinds, name) != nullptr) {
             entry.fail_at("name", fmt::format("{} '{}' is there already; give each a name of its "
                                               "own",
                                               what, shown(name)));
@@ -229,8 +227,8 @@ private:
 
     [[nodiscard]] const RadioKind& radio_of(const Entry& entry) const {
         const std::string name = entry.text("radio", "");
-        const auto found = std::ranges::find(radios_, name, &RadioKind::name);
-        if (found == radios_.end()) {
+        const RadioKind* found = named(radios_, name);
+        if (found == nullptr) {
             entry.fail_at("radio", fmt::format("no [[radios]] is named '{}'{}", shown(name),
                                                did_you_mean(name, names_of(radios_))));
         }
@@ -247,12 +245,10 @@ private:
     /// One of the file's own antennas, else one of the usual ones.
     [[nodiscard]] AntennaKind antenna_of(const Entry& entry) const {
         const std::string name = entry.text("antenna", "");
-        const auto own = std::ranges::find(antennas_, name, &AntennaKind::name);
-        if (own != antennas_.end()) {
+        if (const AntennaKind* own = named(antennas_, name)) {
             return *own;
         }
-        if (std::ranges::find(link::antennas(), name, &link::Antenna::name) ==
-            link::antennas().end()) {
+        if (named(link::antennas(), name) == nullptr) {
             std::vector<std::string_view> known = names_of(antennas_);
             const std::vector<std::string_view> usual = names_of(link::antennas());
             known.insert(known.end(), usual.begin(), usual.end());
@@ -400,8 +396,7 @@ private:
             std::vector<std::string> stand_there;
             for (Place& place : read.places) {
                 // People list the places where their stations stand; the station it is then.
-                if (std::ranges::find(scenario_.stations, place.name, &link::Station::name) !=
-                    scenario_.stations.end()) {
+                if (named(scenario_.stations, place.name) != nullptr) {
                     stand_there.push_back(place.name);
                     continue;
                 }
@@ -422,7 +417,7 @@ private:
     }
 
     void require_unused_place(const std::filesystem::path& file, const std::string& name) const {
-        if (std::ranges::find(scenario_.places, name, &Place::name) != scenario_.places.end()) {
+        if (named(scenario_.places, name) != nullptr) {
             throw_input(
                 fmt::format("{}: a place '{}' is there already; give each a name of its own",
                             file.string(), shown(name)));
@@ -441,7 +436,7 @@ private:
         std::vector<std::string_view> known = names_of(scenario_.stations);
         const std::vector<std::string_view> places = names_of(scenario_.places);
         known.insert(known.end(), places.begin(), places.end());
-        if (std::ranges::find(known, std::string_view(name)) == known.end()) {
+        if (std::find(known.begin(), known.end(), std::string_view(name)) == known.end()) {
             entry.fail_at(key, fmt::format("{}: no station or place is named '{}'{}", key,
                                            shown(name), did_you_mean(name, known)));
         }
@@ -554,12 +549,10 @@ void set_correction(Scenario& scenario, std::optional<Correction> correction) {
 }
 
 link::Station station_named(const Scenario& scenario, std::string_view name) {
-    const auto station = std::ranges::find(scenario.stations, name, &link::Station::name);
-    if (station != scenario.stations.end()) {
+    if (const link::Station* station = named(scenario.stations, name)) {
         return *station;
     }
-    const auto place = std::ranges::find(scenario.places, name, &Place::name);
-    if (place != scenario.places.end()) {
+    if (const Place* place = named(scenario.places, name)) {
         link::Station listener = scenario.listener;
         listener.name = place->name;
         listener.position = place->position;

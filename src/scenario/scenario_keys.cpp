@@ -1,5 +1,6 @@
 #include "scenario/scenario_keys.hpp"
 
+#include "base/named.hpp"
 #include "earshot/propagation/path_loss.hpp"
 #include "propagation/noise.hpp"
 #include "propagation/vegetation.hpp"
@@ -202,8 +203,7 @@ char plain(char letter) {
 } // namespace
 
 const Key* Section::find(std::string_view key) const {
-    const auto found = std::ranges::find(keys, key, &Key::name);
-    return found == keys.end() ? nullptr : &*found;
+    return named(keys, key);
 }
 
 std::string Section::label() const {
@@ -219,7 +219,7 @@ std::span<const Section> scenario_sections() {
 }
 
 const Section& scenario_section(std::string_view name) {
-    return *std::ranges::find(scenario_sections(), name, &Section::name);
+    return *named(scenario_sections(), name);
 }
 
 std::size_t edit_distance(std::string_view a, std::string_view b) {

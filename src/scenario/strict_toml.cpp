@@ -1,5 +1,7 @@
 #include "scenario/strict_toml.hpp"
 
+#include "base/named.hpp"
+
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
@@ -96,7 +98,7 @@ void Entry::check_known(const toml::key& key, const toml::node& node) const {
     const auto is_section = [&](const Section& other) {
         return !other.name.empty() && other.name == key.str();
     };
-    if (section_.name.empty() && std::ranges::any_of(known_, is_section)) {
+    if (section_.name.empty() && std::any_of(known_.begin(), known_.end(), is_section)) {
         return;
     }
     const std::string start =
@@ -114,9 +116,9 @@ std::string Entry::advice(std::string_view written) const {
         }
     }
     std::vector<std::string_view> with_unit;
-    std::ranges::copy_if(names, std::back_inserter(with_unit), [&](std::string_view name) {
-        return name.starts_with(std::string(written) + "_");
-    });
+    std::copy_if(
+        names.begin(), names.end(), std::back_inserter(with_unit),
+        [&](std::string_view name) { return name.starts_with(std::string(written) + "_"); });
     if (!with_unit.empty()) {
         return fmt::format("; write {}", fmt::join(with_unit, " or "));
     }
@@ -193,8 +195,8 @@ void Entry::check_value(const Key& key, const toml::node& node) const {
         check_text(key, node);
         break;
     }
-    if (key.kind == KeyKind::choice &&
-        std::ranges::find(key.choices, *node.value<std::string>()) == key.choices.end()) {
+    if (key.kind == KeyKind::choice && std::find(key.choices.begin(), key.choices.end(),
+                                                 *node.value<std::string>()) == key.choices.end()) {
         fail_at(key.name,
                 fmt::format("{} = '{}' is not known; give {}", key.name,
                             shown(*node.value<std::string>()), fmt::join(key.choices, ", ")));
@@ -206,7 +208,7 @@ void Entry::check_pairs(const Key& key, const toml::node& node) const {
         return item.is_array() && item.as_array()->size() == 2;
     };
     const toml::array* list = node.as_array();
-    if (list == nullptr || !std::ranges::all_of(*list, is_pair)) {
+    if (list == nullptr || !std::all_of(list->begin(), list->end(), is_pair)) {
         fail_at(key.name, fmt::format("{} must be a list of pairs, for example [[\"Camp\", "
                                       "\"School\"]]",
                                       key.name));
@@ -299,7 +301,7 @@ void StrictToml::check_shape(const Section& section) const {
 }
 
 std::vector<Entry> StrictToml::entries(std::string_view name) const {
-    const Section& section = *std::ranges::find(sections_, name, &Section::name);
+    const Section& section = *named(sections_, name);
     std::vector<Entry> list;
     const toml::node* node = root_.get(name);
     if (node == nullptr) {

@@ -67,7 +67,10 @@ std::size_t utf8_length(std::string_view text) {
         return 0;
     }
     const auto follows = [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) == 0x80U; };
-    return std::ranges::all_of(text.substr(1, length - 1), follows) ? length : 0;
+    return std::all_of(text.begin() + 1, text.begin() + static_cast<std::ptrdiff_t>(length),
+                       follows)
+               ? length
+               : 0;
 }
 
 bool is_utf8(std::string_view text) {
@@ -96,7 +99,8 @@ public:
         std::vector<TableRow> rows;
         while (at_ < text_.size()) {
             TableRow row = record();
-            const bool empty = std::ranges::all_of(row.fields, &std::string::empty);
+            const bool empty = std::all_of(row.fields.begin(), row.fields.end(),
+                                           [](const std::string& field) { return field.empty(); });
             if (!empty) {
                 rows.push_back(std::move(row));
             }
@@ -226,7 +230,7 @@ std::string decoded(std::string_view bytes) {
         }
         text = std::move(latin);
     }
-    std::ranges::replace(text, '\0', ' ');
+    std::replace(text.begin(), text.end(), '\0', ' ');
     return text;
 }
 

@@ -6,6 +6,7 @@
 #include "base/parallel.hpp"
 #include "coverage/ground.hpp"
 #include "plan/relay_search.hpp"
+#include "report/say/plan_words.hpp"
 #include "setting.hpp"
 
 #include <fmt/format.h>
@@ -75,13 +76,15 @@ CandidateOptions options_for(std::size_t most) {
     return options;
 }
 
-void tell(const RelayAnswer& answer) {
-    for (const RelaySite& site : answer.sites) {
+void tell(const RelayAnswer& answer, const std::vector<ServedPlace>& places) {
+    for (std::size_t k = 0; k < answer.sites.size(); ++k) {
+        const RelaySite& site = answer.sites[k];
         fmt::print("  {:.5f}, {:.5f} at {:.0f} m adds {:.1f}: {}\n",
                    site.candidate.position.lat_deg, site.candidate.position.lon_deg,
-                   site.candidate.ground_m, site.added, site.reason);
+                   site.candidate.ground_m, site.added, report::site_words(answer, k, places));
     }
-    fmt::print("  {:.1f} of {:.1f}; {}\n", answer.served, answer.total, answer.words);
+    fmt::print("  {:.1f} of {:.1f}; {}\n", answer.served, answer.total,
+               report::relay_words(answer));
 }
 
 void places(std::size_t candidates, std::size_t places) {
@@ -102,13 +105,13 @@ void places(std::size_t candidates, std::size_t places) {
         const RelayAnswer answer = search_relays(
             set.candidates, served, test::on(ground, question(35.0, sites, step_m)), &stages);
         stages.end();
-        tell(answer);
+        tell(answer, served);
     }
 }
 
 void area(std::size_t candidates, int side, int cells_per_side, std::size_t listed) {
     const terrain::HeightGrid ground = test::rough_ground(side, side, 150.0);
-    Shapes all;
+    terrain::Shapes all;
     all.label = "the whole ground";
     const auto corner = [&](double column, double row) {
         return ground.georeference.position_of({column, row});
@@ -131,7 +134,7 @@ void area(std::size_t candidates, int side, int cells_per_side, std::size_t list
                   set.candidates, service_area(ground, all, 4 * cells_per_side, nullptr, person),
                   service, test::on(ground, asked), listed, &stages);
     stages.end();
-    tell(answer);
+    tell(answer, {});
 }
 
 void choice(std::size_t sites, std::size_t items, std::size_t chosen) {
@@ -153,7 +156,7 @@ void choice(std::size_t sites, std::size_t items, std::size_t chosen) {
     const CoverAnswer answer = choose_sites(problem, {}, &stages);
     stages.end();
     fmt::print("  {:.0f} of {:.0f}; {}\n", answer.covered, answer.coverable,
-               cover_words(answer, false));
+               report::choice_words(answer));
 }
 
 } // namespace

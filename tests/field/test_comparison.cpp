@@ -2,6 +2,7 @@
 #include "field/verification.hpp"
 #include "geo/units.hpp"
 #include "link/handheld.hpp"
+#include "report/say/field_words.hpp"
 #include "scenario/scenario_text.hpp"
 #include "setting.hpp"
 
@@ -14,6 +15,9 @@
 #include <string>
 
 namespace earshot::field {
+
+using namespace scenario;
+
 namespace {
 
 using test::sample_ground;
@@ -171,28 +175,6 @@ TEST_CASE("a contingency table is scored as forecasts are", "[verification]") {
     CHECK(std::isnan(ContingencyTable{}.right()));
 }
 
-TEST_CASE("shares have the interval of Wilson", "[verification]") {
-    // R 4.2.2, prop.test(x, n, correct = FALSE)$conf.int
-    const auto independent = [](std::size_t successes, std::size_t calls) {
-        std::vector<std::size_t> won(calls, 0);
-        std::fill_n(won.begin(), successes, 1U);
-        return share_interval(won, std::vector<std::size_t>(calls, 1));
-    };
-    CHECK(independent(27, 30).low == Approx(0.7437891742).margin(0.01)); // likewise
-    CHECK(independent(27, 30).high == Approx(0.9654001113).margin(0.01));
-    CHECK(independent(12, 12).low == Approx(0.7575059933).margin(1e-6));
-    CHECK(independent(12, 12).high == 1.0);
-    // Ten stops of five calls that all go the same way say no more than ten calls: 8 of 10. The
-    // variance over stops counts one stop less, so that it is a little wider.
-    std::vector<std::size_t> won(10, 5);
-    won[0] = won[1] = 0;
-    const Interval clustered = share_interval(won, std::vector<std::size_t>(10, 5));
-    CHECK(clustered.low == Approx(0.4901624715).margin(0.02));
-    CHECK(clustered.low < 0.4901624715);
-    CHECK(clustered.high == Approx(0.9433178485).margin(0.02));
-    CHECK(share_interval({}, {}).high == 1.0);
-}
-
 TEST_CASE("bias and spread are found again", "[verification]") {
     Invention invention(1);
     invention.bias_db = -4.0;
@@ -243,7 +225,7 @@ TEST_CASE("levers are told only when the calls tell them", "[verification]") {
         const Verification verification = verify(invention.calls(30, 2), 0.0);
         REQUIRE(verification.levers.size() == 1);
         const LeverTest& power = verification.levers[0];
-        CHECK(power.what == "power");
+        CHECK(power.change == SetUpChange::power);
         CHECK(power.from == "low");
         CHECK(power.to == "high");
         CHECK(power.verdict == LeverVerdict::helps);
@@ -254,7 +236,8 @@ TEST_CASE("levers are told only when the calls tell them", "[verification]") {
         const Verification verification = verify(invention.calls(2, 3), 0.0);
         CHECK(verification.levers[0].verdict == LeverVerdict::cannot_tell);
         CHECK_FALSE(verification.levers[0].measured_db);
-        CHECK(verification.levers[0].words.find("cannot tell") != std::string::npos);
+        CHECK(report::lever_test_words(verification.levers[0]).find("cannot tell") !=
+              std::string::npos);
         CHECK_FALSE(verification.all.bias.bias_db);
     }
     SECTION("scores that are all 5 tell nothing") {

@@ -2,6 +2,9 @@
 #include "earshot/link/budget.hpp"
 #include "field/correction_fit.hpp"
 #include "link/quality.hpp"
+#include "maths/intervals.hpp"
+#include "maths/normal.hpp"
+#include "report/say/field_words.hpp"
 #include "scenario/correction.hpp"
 #include "scenario/correction_keys.hpp"
 #include "scenario/scenario.hpp"
@@ -21,6 +24,9 @@
 #include <vector>
 
 namespace earshot::field {
+
+using namespace scenario;
+
 namespace {
 
 using Catch::Contains;
@@ -79,8 +85,12 @@ std::string refusal(std::span<const MeasuredCall> calls) {
 }
 
 std::string reason_of(const CorrectionFit& fit, const std::string& term) {
-    const auto found = std::ranges::find(fit.refused, term, &RefusedTerm::term);
-    return found == fit.refused.end() ? "not refused" : found->reason;
+    for (const RefusedTerm& refused : fit.refused) {
+        if (report::term_words(refused) == term) {
+            return report::refusal_words(refused, fit);
+        }
+    }
+    return "not refused";
 }
 
 /// A file in a folder of its own, gone afterwards.
@@ -109,7 +119,7 @@ Correction invented_correction() {
     Correction correction;
     correction.file = "walk.toml";
     correction.offset_db = {-3.25, 1.5};
-    correction.woodland_factor = Estimate{1.4, 0.2};
+    correction.woodland_factor = maths::Estimate{1.4, 0.2};
     correction.antennas = {{"half-wave", {1.75, 0.5}}, {"a \"b\"", {-2.0, 0.75}}};
     correction.prediction_deviation_db = 5.5;
     correction.source = {
@@ -139,13 +149,6 @@ std::string replaced(std::string text, const std::string& from, const std::strin
 }
 
 } // namespace
-
-// 2.776, 2.262, 2.093: qt(0.975, c(4, 9, 19)) of R 4.2.2.
-TEST_CASE("intervals are as wide as Student's t") {
-    CHECK(interval_factor(5) == Approx(2.776445).margin(0.001));
-    CHECK(interval_factor(10) == Approx(2.262157).margin(0.001));
-    CHECK(interval_factor(20) == Approx(2.093024).margin(0.001));
-}
 
 // By simulation: truths are drawn from the priors that docs/correction.md states, logs from the
 // truths. Intervals of 95 % must hold the truth 92 to 98 times of 100; over 500 logs three standard
@@ -177,9 +180,9 @@ TEST_CASE("intervals of the fit hold the truth as often as they say") {
             continue;
         }
         ++fitted;
-        const auto holds = [&](const Estimate& estimate, double true_value) {
+        const auto holds = [&](const maths::Estimate& estimate, double true_value) {
             return std::abs(estimate.value - true_value) <=
-                           interval_factor(fit.stops) * estimate.standard_error
+                           maths::student_factor(fit.stops) * estimate.standard_error
                        ? 1
                        : 0;
         };
@@ -240,10 +243,10 @@ TEST_CASE("out-of-sample errors of the standard are what its own formula gives")
         const auto classes = link::readability_classes();
         const auto score = static_cast<std::size_t>(*call.score);
         const auto below = [&](std::size_t k) {
-            return k >= classes.size()
-                       ? 1.0
-                       : link::normal_probability((classes[k].least_margin_db - call.predicted_db) /
-                                                  std::hypot(8.0, call.spread_db));
+            return k >= classes.size() ? 1.0
+                                       : maths::normal_probability(
+                                             (classes[k].least_margin_db - call.predicted_db) /
+                                             std::hypot(8.0, call.spread_db));
         };
         log_loss -= std::log(below(score + 1) - below(score));
         const int foretold = static_cast<int>(link::readability(call.predicted_db).readability);
@@ -302,7 +305,8 @@ TEST_CASE("what a log cannot tell is refused, with the reason") {
                Contains("nearly alike") && Contains("test in the open too"));
     const CorrectionFit tied_fit = fit_correction(tied, quick());
     REQUIRE(tied_fit.correction.antennas.empty());
-    CHECK_THAT(tied_fit.refused.back().reason, Contains("cannot be told apart"));
+    CHECK_THAT(report::refusal_words(tied_fit.refused.back(), tied_fit),
+               Contains("cannot be told apart"));
     CHECK_THAT(reason_of(fit_correction(rare, quick()), "antenna whip"),
                Contains("only 1 calls at 1 stops"));
 

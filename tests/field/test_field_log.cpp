@@ -13,6 +13,9 @@
 #include <utility>
 
 namespace earshot::field {
+
+using namespace scenario;
+
 namespace {
 
 using test::ScenarioFolder;

@@ -1,4 +1,6 @@
 #include "field/walk_test.hpp"
+#include "maths/normal.hpp"
+#include "report/say/field_words.hpp"
 #include "scenario/scenario_text.hpp"
 #include "setting.hpp"
 
@@ -11,6 +13,9 @@
 #include <string>
 
 namespace earshot::field {
+
+using namespace scenario;
+
 namespace {
 
 using test::sample_ground;
@@ -85,8 +90,8 @@ TEST_CASE("the information of a score is Fisher's", "[walk-test]") {
             return limit == 0 ? 0.0
                    : limit == classes.size()
                        ? 1.0
-                       : link::normal_probability((classes[limit].least_margin_db - margin_db) /
-                                                  deviation_db);
+                       : maths::normal_probability((classes[limit].least_margin_db - margin_db) /
+                                                   deviation_db);
         };
         return below(k + 1) - below(k);
     };
@@ -219,8 +224,9 @@ TEST_CASE("fewer stops than wanted are told of", "[walk-test]") {
     wanted.apart_m = 3000.0;
     const WalkPlan plan = plan_walk(test::on(sample_ground(), wanted));
     CHECK(plan.stops.size() < 5);
-    REQUIRE_FALSE(plan.notes.empty());
-    CHECK(plan.notes[0].find("of 8 wanted") != std::string::npos);
+    const std::vector<std::string> notes = report::walk_notes(plan);
+    REQUIRE_FALSE(notes.empty());
+    CHECK(notes[0].find("of 8 wanted") != std::string::npos);
 }
 
 } // namespace earshot::field

@@ -1,7 +1,9 @@
 #include "coverage/ground.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/geo/geodesic.hpp"
+#include "plan/all_cells.hpp"
 #include "plan/candidates.hpp"
+#include "terrain/shapes_file.hpp"
 
 #include <catch2/catch.hpp>
 #include <unistd.h>
@@ -15,6 +17,8 @@
 
 using namespace earshot;
 using namespace earshot::plan;
+using terrain::read_shapes;
+using terrain::Shapes;
 
 namespace {
 
@@ -155,7 +159,7 @@ TEST_CASE("a distance allows the cells that a geodesic is no longer than", "[can
     shapes.points = {{36.55, -84.20}, {36.68, -84.35}};
     const double distance_m = 5000.0;
     const Constraint near = within_distance(shapes, distance_m);
-    const CandidateSet set = all_cells(ground, {&near, 1});
+    const CandidateSet set = test::all_cells(ground, {&near, 1});
     std::vector<char> allowed(ground.height_m.size(), 0);
     for (const Candidate& candidate : set.candidates) {
         const terrain::CellPosition cell = ground.georeference.cell_of(candidate.position);
@@ -190,7 +194,7 @@ TEST_CASE("a distance from a line is that to its nearest point", "[candidates]")
     road.label = "road.gpx";
     road.lines = {{at(10, 30), at(50, 30)}};
     const Constraint near = within_distance(road, 450.0);
-    const CandidateSet set = all_cells(ground, {&near, 1});
+    const CandidateSet set = test::all_cells(ground, {&near, 1});
     // A strip 41 cells long and 9 wide, and half discs of radius 4.5 cells at its ends (69 cells of
     // which the middle column, 9, belongs to the strip's ends).
     std::size_t disc = 0;
@@ -209,8 +213,8 @@ TEST_CASE("inside and outside share the ground between them", "[candidates]") {
     const Shapes disc = circle(middle, radius_m);
     const Constraint inside = inside_of(disc);
     const Constraint outside = outside_of(disc);
-    const CandidateSet in = all_cells(ground, {&inside, 1});
-    const CandidateSet out = all_cells(ground, {&outside, 1});
+    const CandidateSet in = test::all_cells(ground, {&inside, 1});
+    const CandidateSet out = test::all_cells(ground, {&outside, 1});
     CHECK(in.allowed + out.allowed == 120U * 120U);
     const auto size = ground.georeference.cell_size_at(middle);
     CHECK(static_cast<double>(in.allowed) * size.across_m * size.down_m ==
@@ -227,9 +231,9 @@ TEST_CASE("the slope of a plane is that of the plane", "[candidates]") {
     const Shapes middle = circle(ground.georeference.position_of({10.0, 10.0}), 500.0);
     const std::vector<Constraint> gentle{inside_of(middle), gentler_than(10.1)};
     const std::vector<Constraint> gentler{inside_of(middle), gentler_than(9.9)};
-    const CandidateSet all = all_cells(ground, gentle);
+    const CandidateSet all = test::all_cells(ground, gentle);
     CHECK(all.removals[1].removed == 0);
-    CHECK_THROWS_AS(all_cells(ground, gentler), Error);
+    CHECK_THROWS_AS(test::all_cells(ground, gentler), Error);
 }
 
 TEST_CASE("every constraint says what it removed", "[candidates]") {
@@ -237,7 +241,7 @@ TEST_CASE("every constraint says what it removed", "[candidates]") {
     const terrain::HeightGrid ground =
         made_ground(100, 10, [](double x, double) { return x / 100.0; });
     const std::vector<Constraint> rules{above_height(50.0), above_height(80.0)};
-    const CandidateSet set = all_cells(ground, rules);
+    const CandidateSet set = test::all_cells(ground, rules);
     CHECK(set.considered == 1000);
     CHECK(set.allowed == 200);
     CHECK(set.removals[0].removed == 500);
@@ -256,14 +260,15 @@ TEST_CASE("every constraint says what it removed", "[candidates]") {
 TEST_CASE("an explicit list goes through the same constraints", "[candidates]") {
     const terrain::HeightGrid ground =
         made_ground(100, 10, [](double x, double) { return x / 100.0; });
-    const std::vector<Place> list{{"Low", ground.georeference.position_of({20.0, 5.0}), 1.0},
-                                  {"High", ground.georeference.position_of({70.0, 5.0}), 1.0}};
+    const std::vector<scenario::Place> list{
+        {"Low", ground.georeference.position_of({20.0, 5.0}), 1.0},
+        {"High", ground.georeference.position_of({70.0, 5.0}), 1.0}};
     const Constraint above = above_height(50.0);
     const CandidateSet set = listed_candidates(ground, list, {&above, 1});
     REQUIRE(set.candidates.size() == 1);
     CHECK(set.candidates[0].name == "High");
     CHECK(set.candidates[0].ground_m == Approx(70.0));
-    const std::vector<Place> off{{"Nowhere", {0.0, 0.0}, 1.0}};
+    const std::vector<scenario::Place> off{{"Nowhere", {0.0, 0.0}, 1.0}};
     CHECK_THAT(refusal([&] { (void)listed_candidates(ground, off, {}); }),
                Catch::Contains("Nowhere"));
 }

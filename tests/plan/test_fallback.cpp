@@ -2,6 +2,7 @@
 #include "earshot/base/error.hpp"
 #include "earshot/link/path.hpp"
 #include "plan/fallback.hpp"
+#include "report/say/plan_words.hpp"
 #include "setting.hpp"
 
 #include <catch2/catch.hpp>
@@ -14,7 +15,7 @@ namespace {
 /// A valley with a station in it, a ridge, and two stations on the plain beyond. Invented.
 struct Valley {
     terrain::HeightGrid ground = test::rough_ground(300, 120, 0.0);
-    Scenario scenario;
+    earshot::scenario::Scenario scenario;
     FallbackRequest request;
     std::vector<Pair> pairs;
 
@@ -79,7 +80,7 @@ TEST_CASE("fallback: up the ridge when the valley hears nobody", "[fallback]") {
     CHECK(fallbacks[0]->talks_with == valley.talks_from(fallbacks[0]->position));
     CHECK(fallbacks[0]->talks_with >= 1);
     CHECK(fallbacks[0]->others == 2);
-    CHECK_THAT(fallback_words(*fallbacks[0]), Catch::Contains("300 m up"));
+    CHECK_THAT(report::fallback_words(*fallbacks[0]), Catch::Contains("300 m up"));
 }
 
 TEST_CASE("fallback: the nearest place that is good enough", "[fallback]") {
@@ -107,7 +108,7 @@ TEST_CASE("fallback: the scenario's word goes first", "[fallback]") {
     CHECK(fallbacks[0]->climb_m == Approx(0.0));
     // 30 cells of 30 m to the west.
     CHECK(fallbacks[0]->distance_m == Approx(900.0).epsilon(0.001));
-    CHECK(fallback_words(*fallbacks[0]) ==
+    CHECK(report::fallback_words(*fallbacks[0]) ==
           "Valley floor, 900 m west: talks with 0 of 2 from there");
 }
 

@@ -2,6 +2,7 @@
 #include "earshot/base/error.hpp"
 #include "earshot/link/path.hpp"
 #include "plan/foot_range.hpp"
+#include "report/say/plan_words.hpp"
 #include "setting.hpp"
 
 #include <catch2/catch.hpp>
@@ -66,9 +67,9 @@ TEST_CASE("the reach of a direction forgives a dip but not a desert", "[foot_ran
     CHECK(range.typical_m == 1200.0);
     CHECK(range.quarter_m == 500.0);
     CHECK(range.three_quarters_m == 2000.0);
-    CHECK_THAT(range.words, Catch::Contains("half of directions reach 1.2 km") &&
-                                Catch::Contains("best 2 km or more north") &&
-                                Catch::Contains("worst 200 m west"));
+    CHECK_THAT(report::range_words(range), Catch::Contains("half of directions reach 1.2 km") &&
+                                               Catch::Contains("best 2 km or more north") &&
+                                               Catch::Contains("worst 200 m west"));
     // Each point of a direction stands for a quarter ring of 100 m.
     const double rings = 20 * 21 / 2 + 15 + (12 * 13 / 2 - 10) + (3 + 19);
     CHECK(range.area_km2 == Approx(rings * 0.01 * std::numbers::pi / 2.0));
@@ -85,7 +86,7 @@ TEST_CASE("a contact needs both ways and the wanted margin", "[foot_range]") {
     }
     const FootRange none = foot_range(losses, {}, {}, 0.0);
     CHECK(none.typical_m == 0.0);
-    CHECK_THAT(none.words, Catch::Contains("no direction has contact"));
+    CHECK_THAT(report::range_words(none), Catch::Contains("no direction has contact"));
 }
 
 TEST_CASE("the losses are those of single paths", "[foot_range]") {
@@ -133,14 +134,6 @@ TEST_CASE("on flat ground every direction reaches alike, on rough ground not", "
     CHECK(varied.best.reach_m > 1.5 * varied.worst.reach_m);
     CHECK(varied.quarter_m <= varied.typical_m);
     CHECK(varied.typical_m <= varied.three_quarters_m);
-}
-
-TEST_CASE("directions have names", "[foot_range]") {
-    CHECK(compass_word(0.0) == "north");
-    CHECK(compass_word(22.4) == "north");
-    CHECK(compass_word(22.6) == "north-east");
-    CHECK(compass_word(270.0) == "west");
-    CHECK(compass_word(359.0) == "north");
 }
 
 TEST_CASE("ranges that cannot be looked at are refused", "[foot_range]") {

@@ -2,6 +2,7 @@
 #include "earshot/base/error.hpp"
 #include "earshot/link/path.hpp"
 #include "plan/ladder.hpp"
+#include "report/say/plan_words.hpp"
 #include "setting.hpp"
 
 #include <catch2/catch.hpp>
@@ -24,7 +25,8 @@ link::Station handheld(const std::string& name, geo::LatLon position, double pow
 }
 
 const Rung& rung_of(const std::vector<Rung>& rungs, Lever lever) {
-    const auto found = std::ranges::find(rungs, lever, &Rung::lever);
+    const auto found =
+        std::ranges::find_if(rungs, [&](const Rung& rung) { return rung.pulls(lever); });
     REQUIRE(found != rungs.end());
     return *found;
 }
@@ -79,8 +81,8 @@ TEST_CASE("what the levers buy on flat wooded ground", "[ladder]") {
     for (const Rung& rung : answer.stacked) {
         CHECK(rung.range->typical_m >= last_m);
         last_m = rung.range->typical_m;
-        if (rung.lever == Lever::power || rung.lever == Lever::antenna_here ||
-            rung.lever == Lever::antenna_there) {
+        if (rung.pulls(Lever::power) || rung.pulls(Lever::antenna_here) ||
+            rung.pulls(Lever::antenna_there)) {
             power_and_antennas_db += *rung.gain_db;
         }
     }
@@ -134,7 +136,7 @@ TEST_CASE("a path's levers are the differences of two paths", "[ladder]") {
         CHECK(*rung.gain_db / rung.effort <=
               *answer.alone[0].gain_db / answer.alone[0].effort + 1e-9);
     }
-    CHECK_THAT(answer.words, Catch::Contains(answer.alone[0].label));
+    CHECK_THAT(report::ladder_words(answer), Catch::Contains(report::rung_words(answer.alone[0])));
 }
 
 TEST_CASE("power that is there already is no lever", "[ladder]") {
@@ -148,7 +150,8 @@ TEST_CASE("power that is there already is no lever", "[ladder]") {
     question.move_m = 0.0;
     const LadderAnswer answer = climb_ladder(test::on(ground, question));
     CHECK(answer.alone.size() == 2);
-    CHECK(std::ranges::find(answer.alone, Lever::power, &Rung::lever) == answer.alone.end());
+    CHECK(std::ranges::none_of(answer.alone,
+                               [](const Rung& rung) { return rung.pulls(Lever::power); }));
 }
 
 TEST_CASE("a relay on the ridge reaches the places behind it", "[ladder]") {

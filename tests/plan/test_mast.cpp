@@ -2,6 +2,7 @@
 #include "earshot/base/error.hpp"
 #include "earshot/link/path.hpp"
 #include "plan/mast.hpp"
+#include "report/say/plan_words.hpp"
 #include "setting.hpp"
 
 #include <catch2/catch.hpp>
@@ -84,16 +85,18 @@ TEST_CASE("a path beyond any mast says so", "[mast]") {
     const MastRequest request = request_for(80.0);
     const MastAnswer answer = least_mast(a, b, test::on(ground(), request));
     CHECK_FALSE(answer.least_height_m);
-    CHECK_THAT(answer.words, Catch::Contains("no height of the antenna of A up to 60 m"));
+    CHECK_THAT(report::mast_words(answer, "A", request.wanted_margin_db),
+               Catch::Contains("no height of the antenna of A up to 60 m"));
 }
 
 TEST_CASE("a station that needs no mast is told so", "[mast]") {
-    const MastAnswer answer =
-        least_mast(station("A", {36.60, -84.20}), station("B", {36.601, -84.20}),
-                   test::on(ground(), request_for(0.0)));
+    const MastRequest request = request_for(0.0);
+    const MastAnswer answer = least_mast(
+        station("A", {36.60, -84.20}), station("B", {36.601, -84.20}), test::on(ground(), request));
     REQUIRE(answer.least_height_m);
     CHECK(*answer.least_height_m == 1.0);
-    CHECK_THAT(answer.words, Catch::Contains("needs no raising"));
+    CHECK_THAT(report::mast_words(answer, "A", request.wanted_margin_db),
+               Catch::Contains("needs no raising"));
 }
 
 TEST_CASE("where higher is worse, the table and the words say so", "[mast]") {
@@ -113,13 +116,15 @@ TEST_CASE("where higher is worse, the table and the words say so", "[mast]") {
     CHECK(fall.to_m == 200.0);
     CHECK(fall.fall_db ==
           Approx(20.0 * std::log10(slant(200.0) / slant(fall.from_m))).margin(0.01));
-    CHECK_THAT(top.words, Catch::Contains("higher is not always better"));
+    CHECK_THAT(report::mast_words(top, "A", request.wanted_margin_db),
+               Catch::Contains("higher is not always better"));
     // A margin that the low antenna has and the high one loses again.
     request.wanted_margin_db = top.table.back().margins.least_db() + 1.0;
     const MastAnswer lost = least_mast(a, b, test::on(ground(), request));
     REQUIRE(lost.least_height_m);
     CHECK_FALSE(lost.safe_from_m);
-    CHECK_THAT(lost.words, Catch::Contains("falls below that again"));
+    CHECK_THAT(report::mast_words(lost, "A", request.wanted_margin_db),
+               Catch::Contains("falls below that again"));
 }
 
 TEST_CASE("heights that make no sense are refused", "[mast]") {

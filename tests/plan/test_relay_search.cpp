@@ -3,143 +3,23 @@
 #include "earshot/base/task.hpp"
 #include "earshot/coverage/sweep.hpp"
 #include "earshot/link/path.hpp"
-#include "maths/site_cover.hpp"
+#include "plan/all_cells.hpp"
 #include "plan/relay_search.hpp"
+#include "report/say/plan_words.hpp"
 #include "setting.hpp"
 
 #include <catch2/catch.hpp>
-#include <sys/wait.h>
-#include <unistd.h>
 
 #include <algorithm>
-#include <bit>
-#include <chrono>
 #include <cmath>
-#include <csignal>
 #include <cstdio>
 #include <optional>
 #include <random>
-#include <thread>
 
 using namespace earshot;
 using namespace earshot::plan;
 
 namespace {
-
-// ---- choosing sites -----------------------------------------------------------------------------
-
-struct Puzzle {
-    BitRows serves;
-    std::vector<double> weight;
-};
-
-Puzzle random_puzzle(std::mt19937& random, std::size_t sites, std::size_t items, double density) {
-    Puzzle puzzle{BitRows(sites, items), {}};
-    std::uniform_real_distribution<double> share(0.0, 1.0);
-    for (std::size_t s = 0; s < sites; ++s) {
-        for (std::size_t i = 0; i < items; ++i) {
-            if (share(random) < density) {
-                puzzle.serves.set(s, i);
-            }
-        }
-    }
-    for (std::size_t i = 0; i < items; ++i) {
-        puzzle.weight.push_back(std::ceil(9.0 * share(random)));
-    }
-    return puzzle;
-}
-
-CoverProblem problem_of(const Puzzle& puzzle, std::size_t sites) {
-    CoverProblem problem;
-    problem.serves = &puzzle.serves;
-    problem.weight = puzzle.weight;
-    problem.sites = sites;
-    return problem;
-}
-
-double covered(const Puzzle& puzzle, std::uint32_t subset) {
-    double sum = 0.0;
-    for (std::size_t i = 0; i < puzzle.weight.size(); ++i) {
-        for (std::size_t s = 0; s < puzzle.serves.rows(); ++s) {
-            if (((subset >> s) & 1U) != 0 && puzzle.serves.test(s, i)) {
-                sum += puzzle.weight[i];
-                break;
-            }
-        }
-    }
-    return sum;
-}
-
-double covered_by_all(const Puzzle& puzzle, const std::vector<std::size_t>& chosen) {
-    double sum = 0.0;
-    for (std::size_t i = 0; i < puzzle.weight.size(); ++i) {
-        if (std::ranges::any_of(chosen, [&](std::size_t s) { return puzzle.serves.test(s, i); })) {
-            sum += puzzle.weight[i];
-        }
-    }
-    return sum;
-}
-
-/// Links given as a table.
-class TableLinks : public SiteLinks {
-public:
-    TableLinks(std::size_t sites, std::mt19937& random, double density, bool base)
-        : neighbours_(sites), at_base_(sites, false), base_(base) {
-        std::uniform_real_distribution<double> share(0.0, 1.0);
-        for (std::size_t a = 0; a < sites; ++a) {
-            at_base_[a] = share(random) < density;
-            for (std::size_t b = a + 1; b < sites; ++b) {
-                if (share(random) < density) {
-                    neighbours_[a].push_back(b);
-                    neighbours_[b].push_back(a);
-                }
-            }
-        }
-        for (std::vector<std::size_t>& row : neighbours_) {
-            std::ranges::sort(row);
-        }
-    }
-    const std::vector<std::size_t>& neighbours(std::size_t site) override {
-        return neighbours_[site];
-    }
-    bool has_base() const override { return base_; }
-    bool at_base(std::size_t site) override { return at_base_[site]; }
-
-    /// Whether a set of sites hangs together, by flooding it.
-    [[nodiscard]] bool holds(std::uint32_t subset) const {
-        std::uint32_t reached = 0;
-        for (std::size_t s = 0; s < neighbours_.size(); ++s) {
-            const bool in = ((subset >> s) & 1U) != 0;
-            if (in && (base_ ? bool(at_base_[s]) : reached == 0)) {
-                reached |= 1U << s;
-            }
-        }
-        for (std::uint32_t before = 0; before != reached;) {
-            before = reached;
-            for (std::size_t s = 0; s < neighbours_.size(); ++s) {
-                for (const std::size_t t : neighbours_[s]) {
-                    if (((reached >> s) & 1U) != 0 && ((subset >> t) & 1U) != 0) {
-                        reached |= 1U << t;
-                    }
-                }
-            }
-        }
-        return reached == subset;
-    }
-
-private:
-    std::vector<std::vector<std::size_t>> neighbours_;
-    std::vector<bool> at_base_;
-    bool base_;
-};
-
-std::uint32_t subset_of(const std::vector<std::size_t>& chosen) {
-    std::uint32_t subset = 0;
-    for (const std::size_t site : chosen) {
-        subset |= 1U << site;
-    }
-    return subset;
-}
 
 // ---- searching ----------------------------------------------------------------------------------
 
@@ -196,206 +76,6 @@ double least_margin(const terrain::HeightGrid& ground, const link::Station& a,
 }
 
 } // namespace
-
-TEST_CASE("the exact choice is the best of all choices", "[site_cover]") {
-    std::mt19937 random(7);
-    for (int round = 0; round < 12; ++round) {
-        const Puzzle puzzle = random_puzzle(random, 12, 30, 0.15);
-        for (const std::size_t sites : {1U, 2U, 4U}) {
-            double best = 0.0;
-            for (std::uint32_t subset = 0; subset < 4096; ++subset) {
-                if (std::popcount(subset) <= static_cast<int>(sites)) {
-                    best = std::max(best, covered(puzzle, subset));
-                }
-            }
-            const CoverProblem problem = problem_of(puzzle, sites);
-            const CoverAnswer exact = choose_sites(problem, {});
-            CHECK(exact.proven);
-            CHECK(exact.covered == Approx(best));
-            CHECK(covered(puzzle, subset_of(exact.chosen)) == Approx(best));
-
-            CoverLimits limits;
-            limits.greedy_only = true;
-            const CoverAnswer greedy = choose_sites(problem, limits);
-            CHECK(greedy.method == CoverMethod::greedy);
-            CHECK(greedy.covered <= best + 1e-9);
-            // Nemhauser, Wolsey and Fisher (1978): at least 1 - (1 - 1/K)^K of the best.
-            const auto k = static_cast<double>(sites);
-            CHECK(greedy.covered >= (1.0 - std::pow(1.0 - 1.0 / k, k)) * best - 1e-9);
-            CHECK(greedy.bound >= best - 1e-9);
-        }
-    }
-}
-
-TEST_CASE("promising sites are greedy choices, one after another", "[site_cover]") {
-    std::mt19937 random(5);
-    const Puzzle puzzle = random_puzzle(random, 40, 60, 0.12);
-    CoverProblem problem = problem_of(puzzle, 3);
-    CoverLimits limits;
-    limits.greedy_only = true;
-    const std::vector<std::size_t> promising = promising_sites(problem, 9);
-    REQUIRE(promising.size() == 9);
-    // By hand: choose, strike the chosen from the table, choose again.
-    BitRows left = puzzle.serves;
-    for (std::size_t round = 0; round < 3; ++round) {
-        CoverProblem rest = problem;
-        rest.serves = &left;
-        const std::vector<std::size_t> chosen = choose_sites(rest, limits).chosen;
-        REQUIRE(chosen.size() == 3);
-        for (const std::size_t site : chosen) {
-            CHECK(std::count(promising.begin() + 3 * static_cast<std::ptrdiff_t>(round),
-                             promising.begin() + 3 * static_cast<std::ptrdiff_t>(round) + 3,
-                             site) == 1);
-            left.clear_row(site);
-        }
-    }
-    CHECK(promising_sites(problem, 4).size() == 4);
-    std::vector<std::size_t> all = promising_sites(problem, 1000);
-    std::ranges::sort(all);
-    CHECK(all.size() == 40);
-    CHECK(std::unique(all.begin(), all.end()) == all.end());
-}
-
-TEST_CASE("where greed goes wrong, the exact choice does not", "[site_cover]") {
-    // Two sites halve eight items between them; a third takes the three heaviest of each half.
-    Puzzle puzzle{BitRows(3, 8), std::vector<double>(8, 1.0)};
-    for (const std::size_t i : {0U, 1U, 2U, 3U}) {
-        puzzle.serves.set(0, i);
-        puzzle.serves.set(1, i + 4);
-    }
-    for (const std::size_t i : {0U, 1U, 2U, 4U, 5U, 6U}) {
-        puzzle.serves.set(2, i);
-    }
-    const CoverProblem problem = problem_of(puzzle, 2);
-    CoverLimits limits;
-    limits.greedy_only = true;
-    const CoverAnswer greedy = choose_sites(problem, limits);
-    const CoverAnswer exact = choose_sites(problem, {});
-    CHECK(greedy.covered == 7.0);
-    CHECK(exact.covered == 8.0);
-    CHECK(exact.proven);
-    CHECK_FALSE(greedy.proven);
-    CHECK_THAT(cover_words(greedy, false), Catch::Contains("at least 87 %"));
-    CHECK_THAT(cover_words(exact, false), Catch::Contains("no choice among these"));
-}
-
-TEST_CASE("the fewest sites that cover all are found", "[site_cover]") {
-    std::mt19937 random(11);
-    for (int round = 0; round < 12; ++round) {
-        const Puzzle puzzle = random_puzzle(random, 12, 16, 0.2);
-        const double all = covered(puzzle, 4095);
-        int fewest = 12;
-        for (std::uint32_t subset = 0; subset < 4096; ++subset) {
-            if (covered(puzzle, subset) >= all) {
-                fewest = std::min(fewest, std::popcount(subset));
-            }
-        }
-        CoverProblem problem = problem_of(puzzle, 1);
-        problem.fewest = true;
-        const CoverAnswer exact = choose_sites(problem, {});
-        CHECK(exact.proven);
-        CHECK(exact.covered == Approx(all));
-        CHECK(static_cast<int>(exact.chosen.size()) == fewest);
-        CoverLimits limits;
-        limits.greedy_only = true;
-        const CoverAnswer greedy = choose_sites(problem, limits);
-        CHECK(greedy.covered == Approx(all));
-        CHECK(static_cast<int>(greedy.chosen.size()) >= fewest);
-        CHECK(greedy.bound <= fewest);
-    }
-}
-
-TEST_CASE("linked sites are the best of all linked choices", "[site_cover]") {
-    std::mt19937 random(13);
-    for (int round = 0; round < 8; ++round) {
-        const bool base = round % 2 == 0;
-        const Puzzle puzzle = random_puzzle(random, 10, 24, 0.15);
-        TableLinks links(10, random, 0.18, base);
-        CoverProblem problem = problem_of(puzzle, 4);
-        problem.links = &links;
-        double best = 0.0;
-        for (std::uint32_t subset = 0; subset < 1024; ++subset) {
-            if (std::popcount(subset) <= 4 && links.holds(subset)) {
-                best = std::max(best, covered(puzzle, subset));
-            }
-        }
-        const CoverAnswer exact = choose_sites(problem, {});
-        CHECK(links.holds(subset_of(exact.chosen)));
-        CHECK(exact.covered == Approx(best));
-        CHECK(exact.proven);
-        CoverLimits limits;
-        limits.greedy_only = true;
-        const CoverAnswer greedy = choose_sites(problem, limits);
-        CHECK(links.holds(subset_of(greedy.chosen)));
-        CHECK(greedy.covered <= best + 1e-9);
-        CHECK(greedy.bound >= best - 1e-9);
-    }
-}
-
-TEST_CASE("of sites that cover the same, the one with more merit is taken", "[site_cover]") {
-    Puzzle puzzle{BitRows(3, 4), {1.0, 1.0, 1.0, 1.0}};
-    for (std::size_t i = 0; i < 4; ++i) {
-        puzzle.serves.set(0, i);
-        puzzle.serves.set(2, i);
-    }
-    CoverProblem problem = problem_of(puzzle, 1);
-    problem.merit = {0.2, 1.0, 0.8};
-    for (const bool greedy_only : {false, true}) {
-        CoverLimits limits;
-        limits.greedy_only = greedy_only;
-        CHECK(choose_sites(problem, limits).chosen == std::vector<std::size_t>{2});
-    }
-}
-
-TEST_CASE("no site is chosen in vain", "[site_cover]") {
-    Puzzle puzzle{BitRows(3, 4), {1.0, 2.0, 1.0, 1.0}};
-    for (std::size_t i = 0; i < 4; ++i) {
-        puzzle.serves.set(1, i);
-        puzzle.serves.set(i % 2 == 0 ? 0 : 2, i);
-    }
-    CoverProblem problem = problem_of(puzzle, 3);
-    problem.merit = {1.0, 0.0, 1.0};
-    for (const bool greedy_only : {false, true}) {
-        CoverLimits limits;
-        limits.greedy_only = greedy_only;
-        CHECK(choose_sites(problem, limits).chosen == std::vector<std::size_t>{1});
-    }
-}
-
-TEST_CASE("larger choices are at least as good as greedy ones", "[site_cover]") {
-    std::mt19937 random(17);
-    const Puzzle puzzle = random_puzzle(random, 300, 150, 0.05);
-    const CoverProblem problem = problem_of(puzzle, 5);
-    CoverLimits limits;
-    limits.seconds = 3.0;
-    const CoverAnswer exact = choose_sites(problem, limits);
-    limits.greedy_only = true;
-    const CoverAnswer greedy = choose_sites(problem, limits);
-    CHECK(exact.covered >= greedy.covered);
-    CHECK(exact.bound >= exact.covered - 1e-9);
-    CHECK(exact.bound <= greedy.bound + 1e-6);
-    CHECK((exact.proven || exact.stopped));
-}
-
-TEST_CASE("at its time limit the exact choice gives its best, and how far that can be off",
-          "[site_cover]") {
-    std::mt19937 random(3);
-    // Far too hard for the time allowed.
-    const Puzzle puzzle = random_puzzle(random, 400, 400, 0.03);
-    CoverLimits limits;
-    limits.seconds = 0.5;
-    const CoverAnswer answer = choose_sites(problem_of(puzzle, 20), limits);
-    CHECK(answer.method == CoverMethod::exact);
-    CHECK(answer.stopped);
-    CHECK(answer.timed_out);
-    CHECK_FALSE(answer.proven);
-    CHECK(answer.chosen.size() == 20);
-    CHECK(answer.covered == Approx(covered_by_all(puzzle, answer.chosen)));
-    CHECK(answer.bound > answer.covered);
-    CHECK_THAT(cover_words(answer, false),
-               Catch::Contains("stopped at its time limit: at least ") &&
-                   Catch::Contains(" % of the best possible"));
-}
 
 TEST_CASE("a fast leg is the path that the path command predicts", "[relay_search]") {
     RelayQuestion question = question_for(0.0, 1);
@@ -466,8 +146,7 @@ TEST_CASE("the search agrees with trying every pair of sites", "[relay_search]")
     for (std::size_t s = 0; s < answer.sites.size(); ++s) {
         const RelaySite& site = answer.sites[s];
         for (const PlaceService& service : site.services) {
-            CHECK(service.served ==
-                  (((served[answer.cover.chosen[s]] >> service.place) & 1U) != 0));
+            CHECK(!service.miss == (((served[answer.cover.chosen[s]] >> service.place) & 1U) != 0));
             CHECK(
                 service.margins.least_db() ==
                 Approx(least_margin(ground, site.station, places[service.place].station, question))
@@ -490,8 +169,8 @@ TEST_CASE("single sites that are listed do not crowd one summit", "[relay_search
         search_relays(candidates, places, test::on(ground, question)).ranking;
     question.apart_m = 1500.0;
     question.ranking = 8;
-    const std::vector<RankedCandidate> listed =
-        search_relays(candidates, places, test::on(ground, question)).ranking;
+    const RelayAnswer answer = search_relays(candidates, places, test::on(ground, question));
+    const std::vector<RankedCandidate>& listed = answer.ranking;
     REQUIRE(listed.size() == 8);
     // By hand: of all in order, each that is far enough from those taken.
     std::vector<std::size_t> expected;
@@ -508,12 +187,12 @@ TEST_CASE("single sites that are listed do not crowd one summit", "[relay_search
     for (std::size_t k = 0; k < listed.size(); ++k) {
         CHECK(listed[k].candidate == expected[k]);
         CHECK_THAT(
-            listed[k].reason,
-            Catch::StartsWith(
-                served_words(listed[k].served, 12, listed[k].weight, 31.0).insert(0, "hears ")));
+            report::site_words(answer, listed[k], places),
+            Catch::StartsWith(report::served_words(listed[k].served, 12, listed[k].weight, 31.0)
+                                  .insert(0, "hears ")));
     }
-    CHECK(served_words(9, 12, 9.0, 12.0) == "9 of 12");
-    CHECK(served_words(9, 12, 340.0, 420.0) == "9 of 12 (340 of 420 people)");
+    CHECK(report::served_words(9, 12, 9.0, 12.0) == "9 of 12");
+    CHECK(report::served_words(9, 12, 340.0, 420.0) == "9 of 12 (340 of 420 people)");
 }
 
 TEST_CASE("little is lost by looking at prominent places only", "[relay_search]") {
@@ -529,7 +208,7 @@ TEST_CASE("little is lost by looking at prominent places only", "[relay_search]"
         CandidateOptions options;
         options.most = 144;
         const CandidateSet prominent = find_candidates(ground, {}, options);
-        const CandidateSet every = all_cells(ground, {});
+        const CandidateSet every = test::all_cells(ground, {});
         REQUIRE(every.candidates.size() == 3600);
         REQUIRE(prominent.candidates.size() <= 144);
         const RelayQuestion question = question_for(40.0, 1);
@@ -582,7 +261,7 @@ TEST_CASE("relays hang together with the base when asked to", "[relay_search]") 
         });
     }
     CHECK(left.empty());
-    CHECK_THAT(answer.sites[0].reason, Catch::Contains("linked with"));
+    CHECK_THAT(report::site_words(answer, 0, places), Catch::Contains("linked with"));
 }
 
 TEST_CASE("a miss names the ground that stands in the way", "[relay_search]") {
@@ -611,7 +290,7 @@ TEST_CASE("a miss names the ground that stands in the way", "[relay_search]") {
     const std::vector<ServedPlace> places{mill, near};
     const RelayAnswer answer = search_relays({&candidate, 1}, places, test::on(ground, question));
     REQUIRE(answer.sites.size() == 1);
-    CHECK_THAT(answer.sites[0].reason,
+    CHECK_THAT(report::site_words(answer, 0, places),
                Catch::Contains("hears 1 of 2; misses Mill because the ground 2.1 km from the relay "
                                "stands 97 m above the line"));
 
@@ -619,21 +298,21 @@ TEST_CASE("a miss names the ground that stands in the way", "[relay_search]") {
     std::ranges::fill(ground.height_m, 300.0F);
     question.relay.antenna_height_m = mill.station.antenna_height_m = 150.0;
     question.wanted_margin_db = 69.0;
-    CHECK_THAT(miss_words({"relay", candidate.position, 150.0, {}}, mill.station,
-                          test::on(ground, question)),
+    CHECK_THAT(report::miss_words(miss_between({"relay", candidate.position, 150.0, {}},
+                                               mill.station, test::on(ground, question))),
                Catch::Contains("too far for these radios"));
     // And with a strong relay only one way is missing.
     question.wanted_margin_db = 65.0;
     link::Station strong{"relay", candidate.position, 150.0, {}};
     strong.radio.power_dbm += 20.0;
     mill.station.radio.power_dbm -= 20.0;
-    CHECK_THAT(miss_words(strong, mill.station, test::on(ground, question)),
+    CHECK_THAT(report::miss_words(miss_between(strong, mill.station, test::on(ground, question))),
                Catch::StartsWith("it hears the relay but the relay does not hear it"));
 }
 
 TEST_CASE("an area is served cell by cell as a map shows it", "[relay_search]") {
     const terrain::HeightGrid ground = window(100, 100, 100, 100);
-    Shapes area;
+    terrain::Shapes area;
     area.label = "valley.geojson";
     const auto at = [&](double column, double row) {
         return ground.georeference.position_of({column, row});
@@ -683,7 +362,7 @@ TEST_CASE("an area is served cell by cell as a map shows it", "[relay_search]") 
 
 TEST_CASE("sifting on larger cells first loses little", "[relay_search]") {
     const terrain::HeightGrid ground = window(60, 60, 240, 240);
-    Shapes area;
+    terrain::Shapes area;
     area.label = "valley.geojson";
     const auto at = [&](double column, double row) {
         return ground.georeference.position_of({column, row});
@@ -708,7 +387,7 @@ TEST_CASE("sifting on larger cells first loses little", "[relay_search]") {
     CHECK(sifted.served <= all.cover.bound);
     CHECK(sifted.served >= 0.97 * all.served);
     CHECK(sifted.candidates == candidates.size());
-    CHECK_THAT(sifted.words, Catch::Contains("the 15 most promising of "));
+    CHECK_THAT(report::relay_words(sifted), Catch::Contains("the 15 most promising of "));
     for (std::size_t k = 0; k < 3; ++k) {
         const Candidate& chosen = candidates[sifted.cover.chosen[k]];
         CHECK(
@@ -727,7 +406,7 @@ TEST_CASE("an area weighed by people counts them", "[relay_search]") {
     const auto at = [&](double column, double row) {
         return ground.georeference.position_of({column, row});
     };
-    Shapes area;
+    terrain::Shapes area;
     area.label = "district.geojson";
     area.polygons = {{{at(9.5, 9.5), at(29.5, 9.5), at(29.5, 29.5), at(9.5, 29.5)}}};
     terrain::HeightGrid people = ground;
@@ -778,7 +457,7 @@ TEST_CASE("stopped by the user, the search gives the best so far", "[relay_searc
     CHECK(answer.evaluated == 40);
     CHECK_FALSE(answer.sites.empty());
     CHECK(answer.served > 0.0);
-    CHECK_THAT(answer.words, Catch::Contains("stopped after 40 of"));
+    CHECK_THAT(report::relay_words(answer), Catch::Contains("stopped after 40 of"));
 }
 
 TEST_CASE("stopped while candidates are found, the likeliest so far are there", "[relay_search]") {
@@ -795,30 +474,19 @@ TEST_CASE("stopped while candidates are found, the likeliest so far are there", 
     }));
 }
 
-TEST_CASE("stopped by the user, the exact choice gives the best so far", "[site_cover]") {
-    using Clock = std::chrono::steady_clock;
-    class StopsLater : public Task {
-    public:
-        [[nodiscard]] bool stop_requested() const noexcept override {
-            return Clock::now() - begun_ > std::chrono::milliseconds(700);
-        }
-
-    private:
-        Clock::time_point begun_ = Clock::now();
-    };
-    const auto started = Clock::now();
-    std::mt19937 random(3);
-    // Far too hard for the time limit.
-    const Puzzle puzzle = random_puzzle(random, 400, 400, 0.03);
-    CoverLimits limits;
-    limits.seconds = 120.0;
-    StopsLater task;
-    const CoverAnswer answer = choose_sites(problem_of(puzzle, 20), limits, task);
-    CHECK(answer.stopped);
-    CHECK_FALSE(answer.proven);
-    CHECK(answer.covered > 0.0);
-    CHECK(answer.chosen.size() == 20);
-    CHECK(Clock::now() - started < std::chrono::seconds(60));
+TEST_CASE("the words tell how far a choice may be from the best", "[relay_search]") {
+    maths::CoverAnswer answer;
+    answer.covered = 7.0;
+    answer.coverable = answer.bound = 8.0;
+    CHECK_THAT(report::choice_words(answer), Catch::Contains("at least 87 %"));
+    answer.method = maths::CoverMethod::exact;
+    answer.stopped = answer.timed_out = true;
+    CHECK_THAT(report::choice_words(answer),
+               Catch::Contains("stopped at its time limit: at least ") &&
+                   Catch::Contains(" % of the best possible"));
+    answer.stopped = answer.timed_out = false;
+    answer.proven = true;
+    CHECK_THAT(report::choice_words(answer), Catch::Contains("no choice among these"));
 }
 
 TEST_CASE("questions that cannot be answered are refused", "[relay_search]") {

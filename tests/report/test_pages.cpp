@@ -141,11 +141,14 @@ TEST_CASE("path page: a short and a long path have axes that fit them", "[pages]
 // ---- Ladder -------------------------------------------------------------------------------------
 
 plan::LadderAnswer invented_ladder() {
-    const auto rung = [](plan::Lever lever, const std::string& label, double effort, double gain_db,
-                         double margin_db) {
+    const auto rung = [](plan::Lever lever, double effort, double gain_db, double margin_db) {
         plan::Rung result;
-        result.lever = lever;
-        result.label = label;
+        result.pull.emplace();
+        result.pull->lever = lever;
+        result.pull->from_dbm = 33.01;
+        result.pull->to_dbm = 36.99;
+        result.pull->better_db = 6.0;
+        result.pull->raised_m = 6.0;
         result.effort = effort;
         result.gain_db = gain_db;
         result.margin_db = margin_db;
@@ -153,15 +156,12 @@ plan::LadderAnswer invented_ladder() {
     };
     plan::LadderAnswer answer;
     answer.start.margin_db = -4.1;
-    answer.alone = {
-        rung(plan::Lever::power, "2 W to 5 W at both ends", 1.0, 4.0, -0.1),
-        rung(plan::Lever::antenna_here, "an antenna better by 6 dB here", 2.0, 6.0, 1.9),
-        rung(plan::Lever::raise_here, "the antenna here raised to 6 m", 3.0, 5.5, 1.4)};
-    answer.stacked = {
-        rung(plan::Lever::power, "2 W to 5 W at both ends", 1.0, 4.0, -0.1),
-        rung(plan::Lever::antenna_here, "an antenna better by 6 dB here", 2.0, 6.0, 5.9),
-        rung(plan::Lever::raise_here, "the antenna here raised to 6 m", 3.0, 5.3, 11.2)};
-    answer.words = "first for the effort comes 2 W to 5 W at both ends";
+    answer.alone = {rung(plan::Lever::power, 1.0, 4.0, -0.1),
+                    rung(plan::Lever::antenna_here, 2.0, 6.0, 1.9),
+                    rung(plan::Lever::raise_here, 3.0, 5.5, 1.4)};
+    answer.stacked = {rung(plan::Lever::power, 1.0, 4.0, -0.1),
+                      rung(plan::Lever::antenna_here, 2.0, 6.0, 5.9),
+                      rung(plan::Lever::raise_here, 3.0, 5.3, 11.2)};
     return answer;
 }
 
@@ -172,7 +172,9 @@ TEST_CASE("ladder page: has every lever, alone and stacked", "[pages]") {
         draw_ladder_page(canvas, area, words(), invented_ladder(), "Ombrel Mill to Quorrel", 0.0);
     });
     const std::string text = page.text();
-    CHECK_THAT(text, Contains("First for the effort comes 2 W to 5 W at both ends."));
+    CHECK_THAT(
+        text,
+        Contains("As it is: margin -4.1 dB; first for the effort comes 2 W to 5 W at both ends"));
     CHECK(count_of(text, "an antenna better by 6 dB here") == 2);
     CHECK_THAT(text, Contains("+5.5 dB") && Contains("+11.2 dB, easy to read (+5.3 dB)"));
     CHECK_THAT(text, Contains("\u22124.1 dB, barely there"));
@@ -500,7 +502,7 @@ field::WalkPlan invented_walk(std::size_t stops, std::size_t set_ups) {
     walk.base = "Ombrel Mill";
     walk.base_position = at(50.0, 50.0);
     walk.frequency_mhz = 146.52;
-    walk.order = "The order of set-ups changes from stop to stop.";
+    walk.choice = field::StopChoice::useful;
     for (std::size_t k = 0; k < set_ups; ++k) {
         walk.set_ups.push_back(
             {fmt::format("set-up {}", k + 1), 37.0, "stock", std::nullopt, 1.5, "face"});

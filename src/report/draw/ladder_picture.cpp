@@ -6,6 +6,7 @@
 #include "report/draw/path_drawing.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"
+#include "report/say/plan_words.hpp"
 
 #include <fmt/format.h>
 
@@ -149,7 +150,7 @@ double draw_alone(const Pen& pen, const Box& area, const plan::LadderAnswer& ans
         }
         const double middle = y + row / 2.0;
         draw_rank(pen, area.x + 8.0, middle, fmt::format("{}", k + 1));
-        draw_middle(pen, columns.label, middle, columns.label_width, rung.label, body);
+        draw_middle(pen, columns.label, middle, columns.label_width, rung_words(rung), body);
         draw_effort(pen, columns.effort, middle, rung.effort);
         if (rung.gain_db) {
             const double width = std::max(0.0, *rung.gain_db) * scale;
@@ -290,7 +291,7 @@ private:
         pen_.fill_disc(at, y, 3.4, ink);
         const double label_width = plot_.x - area_.x - 24.0;
         draw_rank(pen_, area_.x + 8.0, y, k == 0 ? "0" : fmt::format("{}", k));
-        draw_middle(pen_, area_.x + 18.0, y, label_width, k == 0 ? "as it is" : "+ " + rung.label,
+        draw_middle(pen_, area_.x + 18.0, y, label_width, (k == 0 ? "" : "+ ") + rung_words(rung),
                     k == 0 ? body_bold : body);
         const Text set(pen_.canvas(), words_of(rung), body);
         set.draw_with_halo(at + 8.0, y - set.height_px() / 2.0, 1.6);
@@ -298,7 +299,7 @@ private:
 
     [[nodiscard]] std::string words_of(const plan::Rung& rung) const {
         const std::string reached = reached_text(rung, measure_);
-        return rung.lever && rung.gain_db
+        return rung.pull && rung.gain_db
                    ? fmt::format("{}  ({})", reached, typeset(gain_text(*rung.gain_db)))
                    : reached;
     }
@@ -313,9 +314,9 @@ void draw_ladder_page(cairo_t* canvas, const Box& area, const PageWords& words,
     const double foot = draw_page_foot(pen, area, words.foot, words.page);
     double y = draw_page_head(pen, area, "What each step buys", words.right);
     y += pen.paragraph(area.x, y, of, {lead.size_px, false, quiet_ink}, area.width, 2) + 3.0;
-    y +=
-        pen.paragraph(area.x, y, sentence(answer.words), {lead.size_px, true, ink}, area.width, 4) +
-        12.0;
+    y += pen.paragraph(area.x, y, sentence(ladder_words(answer)), {lead.size_px, true, ink},
+                       area.width, 4) +
+         12.0;
     if (answer.alone.empty()) {
         return;
     }

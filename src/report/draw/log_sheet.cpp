@@ -5,6 +5,7 @@
 #include "link/quality.hpp"
 #include "report/draw/canvas.hpp"
 #include "report/draw/page_style.hpp"
+#include "report/say/field_words.hpp"
 
 #include <fmt/format.h>
 
@@ -101,7 +102,7 @@ double draw_preface(const Pen& pen, const Box& area, const field::WalkPlan& walk
                       fmt::format("{} stays at {} ({}). Frequency {:g} MHz. {} stops, {} calls. {}",
                                   walk.base, geo::format_mgrs(walk.base_position),
                                   geo::format_decimal(walk.base_position), walk.frequency_mhz,
-                                  walk.stops.size(), walk.calls(), walk.order),
+                                  walk.stops.size(), walk.calls(), order_words(walk)),
                       body, area.width, 4) +
         7.0;
     y = draw_scores(pen, {area.x, y, area.width, 0.0});

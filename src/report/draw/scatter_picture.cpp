@@ -7,6 +7,7 @@
 #include "report/draw/page_style.hpp"
 #include "report/draw/pdf_document.hpp"
 #include "report/draw/pen.hpp"
+#include "report/say/field_words.hpp"
 #include "report/say/margin_classes.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"
@@ -215,7 +216,7 @@ void draw_scatter_page(cairo_t* canvas, const Box& page, const PageWords& words,
     double y = style::draw_page_head(pen, page, title, words.right);
     const double bottom = style::draw_page_foot(pen, page, words.foot, words.page);
     std::string lead = comparison.log.invented ? "INVENTED LOG. " : "";
-    for (const std::string& sentence : comparison.verification.words) {
+    for (const std::string& sentence : verification_words(comparison.verification)) {
         lead += report::sentence(sentence) + " ";
     }
     y += pen.paragraph(page.x, y, lead, style::lead, page.width, 4) + 8.0;

@@ -1,6 +1,7 @@
 #include "report/draw/station_card.hpp"
 
 #include "earshot/geo/position.hpp"
+#include "geo/compass.hpp"
 #include "geo/units.hpp"
 #include "link/exposure.hpp"
 #include "link/quality.hpp"
@@ -9,6 +10,7 @@
 #include "report/draw/page_style.hpp"
 #include "report/say/briefing.hpp"
 #include "report/say/numbers.hpp"
+#include "report/say/plan_words.hpp"
 
 #include <fmt/format.h>
 
@@ -186,7 +188,7 @@ Block contact_block(const CardContact& contact) {
         const double room =
             x + width - pen.text(x + width, y, quality, card_text, Anchor::right) - gap - left;
         const std::string where = fmt::format("{} {}", geo::format_distance(contact.distance_m),
-                                              plan::compass_word(contact.bearing_deg));
+                                              geo::compass_word(contact.bearing_deg));
         const TextStyle name_style = fitted(pen, contact.name, card_bold, room, 7.5);
         const double name_width = pen.text_width(contact.name, name_style);
         const double name_height =
@@ -283,7 +285,7 @@ double draw_card_foot(const Pen& pen, const StationCard& card, double x, double 
 
     std::string advice = "move a few steps, raise the antenna, climb: higher is farther";
     if (card.fallback) {
-        advice = plan::fallback_words(*card.fallback);
+        advice = fallback_words(*card.fallback);
         if (!card.fallback->name.empty()) {
             advice += fmt::format(" ({})", geo::format_mgrs(card.fallback->position));
         }

@@ -15,6 +15,7 @@
 #include "report/say/margin_classes.hpp"
 #include "report/say/path_report.hpp"
 #include "report/say/phrases.hpp"
+#include "report/say/plan_words.hpp"
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -436,7 +437,7 @@ ordered_json paths_json(const Briefing& briefing) {
 }
 
 ordered_json rung_json(const plan::Rung& rung) {
-    return {{"label", rung.label},
+    return {{"label", rung_words(rung)},
             {"gainDb", rung.gain_db ? number(*rung.gain_db, 1) : ordered_json(nullptr)},
             {"marginDb", rung.margin_db ? raw(*rung.margin_db) : ordered_json(nullptr)},
             {"places", rung.places},
@@ -452,7 +453,9 @@ ordered_json ladder_json(const Briefing& briefing) {
     for (const plan::Rung& rung : briefing.ladder->stacked) {
         rungs.push_back(rung_json(rung));
     }
-    return {{"title", briefing.ladder_title}, {"words", briefing.ladder->words}, {"rungs", rungs}};
+    return {{"title", briefing.ladder_title},
+            {"words", ladder_words(*briefing.ladder)},
+            {"rungs", rungs}};
 }
 
 // ---- Inputs in words ----------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 #include "base/csv.hpp"
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
+#include "report/say/field_words.hpp"
 #include "report/say/json.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"
@@ -20,7 +21,7 @@ namespace {
 constexpr std::string_view invented_warning =
     "This log is INVENTED: nobody made these calls. It shows what the report looks like, no more.";
 
-std::string interval_text(const field::Interval& interval) {
+std::string interval_text(const maths::Interval& interval) {
     return fmt::format("{:+.1f} to {:+.1f}", interval.low, interval.high);
 }
 
@@ -175,7 +176,7 @@ std::string_view verdict_name(field::LeverVerdict verdict) {
 }
 
 ordered_json lever_json(const field::LeverTest& lever) {
-    return {{"what", lever.what},
+    return {{"what", change_name(lever.change)},
             {"from", lever.from},
             {"to", lever.to},
             {"stops", lever.stops},
@@ -185,7 +186,7 @@ ordered_json lever_json(const field::LeverTest& lever) {
             {"verdict", verdict_name(lever.verdict)},
             {"stops_needed",
              lever.stops_needed ? ordered_json(*lever.stops_needed) : ordered_json(nullptr)},
-            {"words", lever.words}};
+            {"words", lever_test_words(lever)}};
 }
 
 std::vector<std::string> all_notes(const FieldComparison& comparison) {
@@ -216,14 +217,15 @@ std::string comparison_text(const FieldComparison& comparison, bool every_call) 
     if (!verification.levers.empty()) {
         text += "\nWhat the test says of each change of set-up, at stops where both were tried:\n";
         for (const field::LeverTest& lever : verification.levers) {
-            text += fmt::format("  {}.\n", lever.words);
+            text += fmt::format("  {}.\n", lever_test_words(lever));
         }
     }
     text += fmt::format(
         "\n{}{}", rows_text("Rows that could not be used:", log.bad_rows),
         rows_text("Calls that cannot be predicted:", comparison.predictions.not_predicted));
     text += notes_text(all_notes(comparison));
-    text += fmt::format("In short: {}.\n{}\n", fmt::join(verification.words, "; "), cautions());
+    text += fmt::format("In short: {}.\n{}\n", fmt::join(verification_words(verification), "; "),
+                        cautions());
     return text;
 }
 
@@ -254,7 +256,7 @@ std::string comparison_json(const FieldComparison& comparison) {
                     {"not_tried", comparison.log.not_tried},
                     {"bad_rows", rows_json(comparison.log.bad_rows)},
                     {"not_predicted", rows_json(comparison.predictions.not_predicted)},
-                    {"words", verification.words},
+                    {"words", verification_words(verification)},
                     {"notes", all_notes(comparison)},
                     {"cautions", cautions()}});
 }
@@ -334,9 +336,10 @@ std::string comparison_geojson(const FieldComparison& comparison) {
 }
 
 std::string walk_text(const field::WalkPlan& plan) {
-    std::string text = fmt::format(
-        "{}: {} stops of {} points, {} calls with {}.\nStops: {}.\nOrder: {}.\n\n", plan.title,
-        plan.stops.size(), plan.way_points, plan.calls(), plan.base, plan.chosen_by, plan.order);
+    std::string text =
+        fmt::format("{}: {} stops of {} points, {} calls with {}.\nStops: {}.\nOrder: {}.\n\n",
+                    plan.title, plan.stops.size(), plan.way_points, plan.calls(), plan.base,
+                    stops_words(plan), order_words(plan));
     text += "Set-ups\n";
     for (std::size_t k = 0; k < plan.set_ups.size(); ++k) {
         text += fmt::format("  {}  {}: {}\n", static_cast<char>('A' + k), plan.set_ups[k].name,
@@ -364,7 +367,7 @@ std::string walk_text(const field::WalkPlan& plan) {
             fmt::format("{} to {}", margin_number(least->margin_db), margin_text(most->margin_db)),
             order);
     }
-    return text + notes_text(plan.notes);
+    return text + notes_text(walk_notes(plan));
 }
 
 std::string walk_json(const field::WalkPlan& plan) {
@@ -401,11 +404,11 @@ std::string walk_json(const field::WalkPlan& plan) {
                     {"base", plan.base},
                     {"frequency_mhz", plan.frequency_mhz},
                     {"way_points", plan.way_points},
-                    {"chosen_by", plan.chosen_by},
-                    {"order", plan.order},
+                    {"chosen_by", stops_words(plan)},
+                    {"order", order_words(plan)},
                     {"set_ups", set_ups},
                     {"stops", stops},
-                    {"notes", plan.notes},
+                    {"notes", walk_notes(plan)},
                     {"cautions", cautions()}});
 }
 

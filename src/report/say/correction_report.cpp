@@ -3,6 +3,8 @@
 #include "field/comparison.hpp"
 #include "field/correction_fit.hpp"
 #include "field/field_log.hpp"
+#include "maths/intervals.hpp"
+#include "report/say/field_words.hpp"
 #include "report/say/json.hpp"
 #include "report/say/phrases.hpp"
 
@@ -22,7 +24,7 @@ struct Row {
 };
 
 std::vector<Row> rows_of(const field::CorrectionFit& fit) {
-    const double factor = field::interval_factor(fit.stops);
+    const double factor = maths::student_factor(fit.stops);
     const auto decibels = [&](std::string name, const maths::Estimate& e) {
         const double half = factor * e.standard_error;
         return Row{std::move(name), fmt::format("{:+.1f} dB", e.value),
@@ -55,7 +57,7 @@ std::string spread_words(const field::CorrectionFit& fit) {
 }
 
 ordered_json estimate_json(const field::CorrectionFit& fit, const maths::Estimate& estimate) {
-    const double half = field::interval_factor(fit.stops) * estimate.standard_error;
+    const double half = maths::student_factor(fit.stops) * estimate.standard_error;
     return {{"value", estimate.value},
             {"standard_error", estimate.standard_error},
             {"interval_95", {estimate.value - half, estimate.value + half}}};
@@ -91,7 +93,8 @@ std::string correction_text(const CorrectedLog& corrected) {
         fmt::format_to(out, "  {:<28}{:>12}   {}\n", row.name, row.value, row.interval);
     }
     for (const field::RefusedTerm& refused : fit.refused) {
-        fmt::format_to(out, "Not fitted, {}: {}.\n", refused.term, refused.reason);
+        fmt::format_to(out, "Not fitted, {}: {}.\n", term_words(refused),
+                       refusal_words(refused, fit));
     }
     if (!fit.in_the_offset.empty()) {
         fmt::format_to(out, "What antenna {} is off by is part of the offset.\n",
@@ -152,7 +155,7 @@ std::string correction_json(const CorrectedLog& corrected) {
     }
     ordered_json refused = ordered_json::array();
     for (const field::RefusedTerm& term : fit.refused) {
-        refused.push_back({{"term", term.term}, {"reason", term.reason}});
+        refused.push_back({{"term", term_words(term)}, {"reason", refusal_words(term, fit)}});
     }
     ordered_json limits = ordered_json::array();
     for (const maths::Estimate& limit : fit.limits) {
@@ -164,7 +167,7 @@ std::string correction_json(const CorrectedLog& corrected) {
                     {"calls", fit.calls},
                     {"stops", fit.stops},
                     {"levels", fit.readings},
-                    {"model", fit.model},
+                    {"model", correction.source.model},
                     {"offset_db", estimate_json(fit, correction.offset_db)},
                     {"woodland_factor", correction.woodland_factor
                                             ? estimate_json(fit, *correction.woodland_factor)

@@ -4,6 +4,7 @@
 #include "report/say/json.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"
+#include "report/say/plan_words.hpp"
 
 #include <fmt/format.h>
 
@@ -13,7 +14,7 @@
 namespace earshot::report {
 namespace {
 
-ordered_json mast_json(const RaisedMast& mast) {
+ordered_json mast_json(const RaisedMast& mast, double wanted_margin_db) {
     const plan::MastAnswer& answer = mast.answer;
     ordered_json falls = ordered_json::array();
     for (const plan::MarginFall& fall : answer.falls) {
@@ -30,7 +31,7 @@ ordered_json mast_json(const RaisedMast& mast) {
             {"safe_from_m", number_or_null(answer.safe_from_m)},
             {"best_height_m", answer.best.height_m},
             {"best_margin_db", answer.best.margins.least_db()},
-            {"words", answer.words},
+            {"words", mast_words(answer, mast.station, wanted_margin_db)},
             {"falls", falls},
             {"table", rows}};
 }
@@ -88,7 +89,8 @@ std::string margin_chart(const plan::MastAnswer& answer, double wanted_db) {
 std::string mast_text(std::span<const RaisedMast> masts, double wanted_margin_db) {
     std::string text;
     for (const RaisedMast& mast : masts) {
-        text += fmt::format("{}\n{}\n", sentence(mast.answer.words),
+        text += fmt::format("{}\n{}\n",
+                            sentence(mast_words(mast.answer, mast.station, wanted_margin_db)),
                             margin_chart(mast.answer, wanted_margin_db));
     }
     return text;
@@ -98,7 +100,7 @@ std::string mast_json(std::span<const RaisedMast> masts, double wanted_margin_db
                       const std::vector<std::string>& notes) {
     ordered_json list = ordered_json::array();
     for (const RaisedMast& mast : masts) {
-        list.push_back(mast_json(mast));
+        list.push_back(mast_json(mast, wanted_margin_db));
     }
     return text_of({{"wanted_margin_db", wanted_margin_db},
                     {"masts", list},

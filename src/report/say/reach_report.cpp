@@ -1,9 +1,11 @@
 #include "report/say/reach_report.hpp"
 
+#include "geo/compass.hpp"
 #include "geo/units.hpp"
 #include "report/say/json.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"
+#include "report/say/plan_words.hpp"
 
 #include <fmt/format.h>
 
@@ -23,7 +25,7 @@ std::string compass_chart(const plan::FootRange& range) {
         const double middle_deg = 360.0 * side / sides;
         std::vector<double> reaches;
         for (const plan::Reach& reach : range.reaches) {
-            if (plan::compass_word(reach.bearing_deg) == plan::compass_word(middle_deg)) {
+            if (geo::compass_word(reach.bearing_deg) == geo::compass_word(middle_deg)) {
                 reaches.push_back(reach.reach_m);
             }
         }
@@ -33,7 +35,7 @@ std::string compass_chart(const plan::FootRange& range) {
         const auto middle = reaches.begin() + static_cast<std::ptrdiff_t>(reaches.size() / 2);
         std::nth_element(reaches.begin(), middle, reaches.end());
         text += fmt::format(
-            "  {:<10}  {:>8}  {}\n", plan::compass_word(middle_deg), geo::format_distance(*middle),
+            "  {:<10}  {:>8}  {}\n", geo::compass_word(middle_deg), geo::format_distance(*middle),
             std::string(static_cast<std::size_t>(std::lround(*middle / longest_m * width)), '='));
     }
     return text;
@@ -54,19 +56,19 @@ std::string rungs_text(const char* heading, const std::vector<plan::Rung>& rungs
                        std::size_t places) {
     std::size_t width = 0;
     for (const plan::Rung& rung : rungs) {
-        width = std::max(width, rung.label.size());
+        width = std::max(width, rung_words(rung).size());
     }
     std::string text = fmt::format("{}\n", heading);
     for (const plan::Rung& rung : rungs) {
         text +=
-            fmt::format("  {:<{}}  {:>8}  {}\n", rung.label, width,
+            fmt::format("  {:<{}}  {:>8}  {}\n", rung_words(rung), width,
                         rung.gain_db ? gain_text(*rung.gain_db) : "", reach_words(rung, places));
     }
     return text;
 }
 
 ordered_json range_json(const plan::FootRange& range) {
-    return {{"words", range.words},
+    return {{"words", range_words(range)},
             {"typical_m", range.typical_m},
             {"three_quarters_of_directions_m", range.quarter_m},
             {"one_quarter_of_directions_m", range.three_quarters_m},
@@ -78,7 +80,7 @@ ordered_json range_json(const plan::FootRange& range) {
 }
 
 ordered_json rung_json(const plan::Rung& rung, bool of_places) {
-    ordered_json json = {{"label", rung.label}, {"effort", rung.effort}};
+    ordered_json json = {{"label", rung_words(rung)}, {"effort", rung.effort}};
     json["gain_db"] = number_or_null(rung.gain_db);
     if (of_places) {
         json["places"] = rung.places;
@@ -108,7 +110,7 @@ std::string range_text(const FootReach& reach) {
     return fmt::format("Around {}, both ways with {:g} dB or more: {}.\n"
                        "Three quarters of directions reach {}, one quarter {}. There is contact on "
                        "{:.1f} km2 within {}.\n{}",
-                       reach.station, reach.wanted_margin_db, range.words,
+                       reach.station, reach.wanted_margin_db, range_words(range),
                        geo::format_distance(range.quarter_m),
                        geo::format_distance(range.three_quarters_m), range.area_km2,
                        geo::format_distance(reach.range_m), compass_chart(range));
@@ -145,12 +147,13 @@ std::string range_csv(const plan::FootRange& range) {
 std::string ladder_text(const plan::LadderAnswer& answer, const std::string& station,
                         std::size_t places, const std::vector<std::string>& notes) {
     return (answer.start.range
-                ? fmt::format("Range on foot around {}: {}.\n", station, answer.start.range->words)
+                ? fmt::format("Range on foot around {}: {}.\n", station,
+                              range_words(*answer.start.range))
                 : fmt::format("As it is: {}.\n", reach_words(answer.start, places))) +
            rungs_text("Each by itself, the most decibels for the effort first:", answer.alone,
                       places) +
            rungs_text("One on top of another:", answer.stacked, places) + notes_text(notes) +
-           fmt::format("In short: {}.\n{}\n", answer.words, cautions());
+           fmt::format("In short: {}.\n{}\n", ladder_words(answer), cautions());
 }
 
 std::string ladder_json(const plan::LadderAnswer& answer, std::size_t places,
@@ -158,7 +161,7 @@ std::string ladder_json(const plan::LadderAnswer& answer, std::size_t places,
     return text_of({{"start", rung_json(answer.start, places > 0)},
                     {"alone", rungs_json(answer.alone, places > 0)},
                     {"stacked", rungs_json(answer.stacked, places > 0)},
-                    {"words", answer.words},
+                    {"words", ladder_words(answer)},
                     {"notes", notes},
                     {"cautions", cautions()}});
 }

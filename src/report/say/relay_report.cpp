@@ -4,38 +4,41 @@
 #include "geo/units.hpp"
 #include "report/say/json.hpp"
 #include "report/say/phrases.hpp"
+#include "report/say/plan_words.hpp"
 
 #include <fmt/format.h>
 
+#include <array>
 #include <cmath>
 #include <iterator>
 
 namespace earshot::report {
 namespace {
 
-ordered_json site_properties(const plan::RelaySite& site, std::size_t rank) {
+ordered_json site_properties(const RelayResult& result, std::size_t k) {
+    const plan::RelaySite& site = result.answer.sites[k];
     return {{"name", site.station.name},
-            {"rank", rank},
+            {"rank", k + 1},
             {"ground_m", site.candidate.ground_m},
             {"antenna_height_m", site.station.antenna_height_m},
             {"serves", site.alone},
             {"adds", site.added},
-            {"reason", site.reason}};
+            {"reason", site_words(result.answer, k, result.places)}};
 }
 
-ordered_json site_json(const plan::RelaySite& site, std::size_t rank,
-                       const std::vector<plan::ServedPlace>& places) {
-    ordered_json json = site_properties(site, rank);
+ordered_json site_json(const RelayResult& result, std::size_t k) {
+    const plan::RelaySite& site = result.answer.sites[k];
+    ordered_json json = site_properties(result, k);
     json["latitude"] = site.station.position.lat_deg;
     json["longitude"] = site.station.position.lon_deg;
     json["places"] = ordered_json::array();
     for (const plan::PlaceService& service : site.services) {
-        json["places"].push_back({{"name", places[service.place].station.name},
-                                  {"served", service.served},
+        json["places"].push_back({{"name", result.places[service.place].station.name},
+                                  {"served", !service.miss},
                                   {"to_place_db", number_or_null(service.margins.out_db)},
                                   {"to_relay_db", number_or_null(service.margins.back_db)},
                                   {"distance_m", service.margins.distance_m},
-                                  {"why", service.why}});
+                                  {"why", service.miss ? miss_words(*service.miss) : ""}});
     }
     json["links"] = ordered_json::array();
     for (const plan::BackboneLink& link : site.links) {
@@ -43,6 +46,8 @@ ordered_json site_json(const plan::RelaySite& site, std::size_t rank,
     }
     return json;
 }
+
+constexpr std::array unit_names{"places", "km2", "people"};
 
 std::string headline(const RelayResult& result) {
     const plan::RelayAnswer& answer = result.answer;
@@ -57,19 +62,20 @@ std::string headline(const RelayResult& result) {
         // Rounded down, so that 100 % is all of it.
         return fmt::format("{} {:.0f} % of the {} ({:.1f} of {:.1f}{}).\n", who,
                            std::floor(100.0 * answer.served / answer.total),
-                           result.unit == "people" ? "people" : "area", answer.served, answer.total,
-                           result.unit == "people" ? "" : " km2");
+                           answer.unit == plan::ServedUnit::people ? "people" : "area",
+                           answer.served, answer.total,
+                           answer.unit == plan::ServedUnit::people ? "" : " km2");
     }
     return fmt::format(
         "{} {}{} with a margin of {:g} dB or more, both ways.\n", who,
-        plan::served_words(answer.places_served, answer.places, answer.served, answer.total),
+        served_words(answer.places_served, answer.places, answer.served, answer.total),
         answer.places == 1 ? " place" : " places", result.wanted_margin_db);
 }
 
 std::string served_by(const plan::RankedCandidate& single, const RelayResult& result) {
     return result.of_area() ? fmt::format("{:.0f} %", 100.0 * single.weight / result.answer.total)
-                            : plan::served_words(single.served, result.places.size(), single.weight,
-                                                 result.answer.total);
+                            : served_words(single.served, result.places.size(), single.weight,
+                                           result.answer.total);
 }
 
 } // namespace
@@ -90,7 +96,7 @@ std::string relay_text(const RelayResult& result) {
         fmt::format_to(out, "{}. {} at {} ({}), ground {:.0f} m: {}.\n", k + 1, site.station.name,
                        geo::format_decimal(site.station.position),
                        geo::format_mgrs(site.station.position), site.candidate.ground_m,
-                       site.reason);
+                       site_words(answer, k, result.places));
     }
     if (answer.ranking.size() > 1) {
         fmt::format_to(out, "Single sites that serve the most, {} or more apart:\n",
@@ -101,14 +107,15 @@ std::string relay_text(const RelayResult& result) {
                            candidate.name.empty() ? "" : candidate.name + " at ",
                            geo::format_decimal(candidate.position), candidate.ground_m,
                            result.of_area() ? "covers " + served_by(single, result)
-                                            : single.reason);
+                                            : site_words(answer, single, result.places));
         }
     }
     if (!answer.sites.empty() && answer.sites.size() < result.sites_asked &&
         answer.served >= answer.cover.coverable - 1e-9 * answer.total) {
         fmt::format_to(out, "A further relay would add nothing.\n");
     }
-    fmt::format_to(out, "Of {} candidates, chosen by {}.\n", answer.candidates, answer.words);
+    fmt::format_to(out, "Of {} candidates, chosen by {}.\n", answer.candidates,
+                   relay_words(answer));
     return text + notes_text(result.notes);
 }
 
@@ -116,7 +123,7 @@ std::string relay_json(const RelayResult& result) {
     const plan::RelayAnswer& answer = result.answer;
     ordered_json sites = ordered_json::array();
     for (std::size_t k = 0; k < answer.sites.size(); ++k) {
-        sites.push_back(site_json(answer.sites[k], k + 1, result.places));
+        sites.push_back(site_json(result, k));
     }
     ordered_json ranking = ordered_json::array();
     for (const plan::RankedCandidate& single : answer.ranking) {
@@ -126,18 +133,18 @@ std::string relay_json(const RelayResult& result) {
                            {"longitude", candidate.position.lon_deg},
                            {"ground_m", candidate.ground_m},
                            {"serves", single.weight},
-                           {"reason", single.reason}});
+                           {"reason", site_words(answer, single, result.places)}});
     }
     return text_of(
         {{"wanted_margin_db", result.wanted_margin_db},
          {"sites", sites},
          {"served", answer.served},
          {"total", answer.total},
-         {"unit", result.of_area() ? result.unit : "places"},
+         {"unit", unit_names[static_cast<std::size_t>(answer.unit)]},
          {"bound", answer.cover.bound},
          {"proven", answer.cover.proven},
          {"method", answer.cover.method == maths::CoverMethod::exact ? "exact" : "greedy"},
-         {"how", answer.words},
+         {"how", relay_words(answer)},
          {"stopped", answer.stopped},
          {"candidates", answer.candidates},
          {"candidates_evaluated", answer.evaluated},
@@ -155,7 +162,7 @@ std::string relay_geojson(const RelayResult& result) {
         const geo::LatLon position = sites[k].station.position;
         features.push_back(
             {{"type", "Feature"},
-             {"properties", site_properties(sites[k], k + 1)},
+             {"properties", site_properties(result, k)},
              {"geometry",
               {{"type", "Point"}, {"coordinates", {position.lon_deg, position.lat_deg}}}}});
     }

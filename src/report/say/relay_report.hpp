@@ -12,7 +12,6 @@ struct RelayResult {
     plan::CandidateSet candidates;
     plan::RelayAnswer answer;
     std::vector<plan::ServedPlace> places; ///< none if an area was to be served
-    std::string unit;                      ///< of the area's weights: "km2" or "people"
     std::size_t sites_asked = 1;
     double apart_m = 0.0; ///< between the single sites listed
     double wanted_margin_db = 0.0;

@@ -7,7 +7,6 @@
 #include <cstddef>
 #include <cstdint>
 #include <span>
-#include <string>
 #include <vector>
 
 /// Choosing sites: which few of many cover the most. Knows nothing of radio.
@@ -85,14 +84,6 @@ enum class CoverMethod {
     greedy,
 };
 
-struct CoverLimits {
-    double seconds = 20.0;          ///< for the exact method
-    std::size_t exact_sites = 5000; ///< larger problems, after merging, go to the greedy method
-    std::size_t exact_items = 5000;
-    std::size_t exact_entries = 1000000; ///< pairs of a site and an item it covers
-    bool greedy_only = false;
-};
-
 struct CoverAnswer {
     std::vector<std::size_t> chosen; ///< in the order in which each adds the most
     double covered = 0.0;            ///< weight
@@ -100,37 +91,30 @@ struct CoverAnswer {
     /// No choice covers more weight than this; with `fewest`, none of fewer sites covers all.
     double bound = 0.0;
     CoverMethod method = CoverMethod::greedy;
+    bool fewest = false;    ///< as the problem had it
     bool proven = false;    ///< nothing better exists
     bool stopped = false;   ///< by the user or the time limit, before that was proven
     bool timed_out = false; ///< by the time limit
+
+    /// Whether the chosen cover all that can be covered.
+    [[nodiscard]] bool complete() const;
 };
 
-/// Chooses sites. Maximum weighted coverage, or set cover with `fewest`.
-///
-/// The exact method is integer programming by CBC's branch and cut; where time runs out, the better
-/// of its choice and the greedy one counts.
-/// Linking is enforced by cutting off each choice that does not hang together: of a group of chosen
-/// sites without a way to the base (or to the others), one of its neighbours must be chosen too if
-/// it is to stay.
-///
-/// The greedy method takes the site that adds the most, again and again, which reaches at least
-/// 1 - 1/e = 63 % of the best (G. Nemhauser, L. Wolsey, M. Fisher, "An analysis of approximations
-/// for maximizing submodular set functions I", Math. Programming 14, 1978), and usually far more:
-/// for every prefix S of the choice the best is at most f(S) plus the sum of the largest gains that
-/// remain, and `bound` is the least of these. With `fewest`, the bound is a set of items no two of
-/// which share a site. Neither guarantee needs links: the bound holds with them, the 63 % does not.
+/// Chooses sites: maximum weighted coverage, or set cover with `fewest`. Takes the site that adds
+/// the most, again and again, which reaches at least 1 - 1/e = 63 % of the best (G. Nemhauser, L.
+/// Wolsey, M. Fisher, "An analysis of approximations for maximizing submodular set functions I",
+/// Math. Programming 14, 1978), and usually far more: for every prefix S of the choice the best is
+/// at most f(S) plus the sum of the largest gains that remain, and `bound` is the least of these.
+/// With `fewest`, the bound is a set of items no two of which share a site. Neither guarantee needs
+/// links: the bound holds with them, the 63 % does not.
 ///
 /// Stops early, with the best so far, once task.stop_requested() is true.
-[[nodiscard]] CoverAnswer choose_sites(const CoverProblem& problem, const CoverLimits& limits,
-                                       Task& task = silent_task());
+[[nodiscard]] CoverAnswer choose_greedily(const CoverProblem& problem, Task& task = silent_task());
 
 /// The sites most worth a closer look: those of the greedy choice, then those of the greedy choice
 /// without them, and so on up to `count`, so that there are alternatives for every site of a
 /// choice. Links do not count.
 [[nodiscard]] std::vector<std::size_t>
 promising_sites(const CoverProblem& problem, std::size_t count, Task& task = silent_task());
-
-/// "exact: nothing better exists", "greedy: at least 93 % of the best possible".
-[[nodiscard]] std::string cover_words(const CoverAnswer& answer, bool fewest);
 
 } // namespace earshot::maths

@@ -1,7 +1,6 @@
-#include "maths/site_cover.hpp"
+#include "maths/exact_cover.hpp"
 
-#include "earshot/base/error.hpp"
-#include "earshot/base/task.hpp"
+#include "maths/covered.hpp"
 
 #include <CbcEventHandler.hpp>
 #include <CbcModel.hpp>
@@ -9,17 +8,13 @@
 #include <OsiClpSolverInterface.hpp>
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <array>
 #include <chrono>
 #include <cmath>
 #include <csignal>
 #include <limits>
 #include <map>
-#include <memory>
-#include <numeric>
 #include <optional>
-#include <queue>
 #include <utility>
 
 namespace earshot::maths {
@@ -30,292 +25,11 @@ using Clock = std::chrono::steady_clock;
 /// A bound of this size is none to the solver.
 constexpr double unlimited = std::numeric_limits<double>::max();
 
-/// What has been covered so far, and what a site would add.
-class Covered {
-public:
-    explicit Covered(const CoverProblem& problem)
-        : serves_(*problem.serves), weight_(problem.weight),
-          bits_((problem.serves->columns() + 63) / 64, 0) {
-        uniform_ = !weight_.empty() &&
-                   std::ranges::all_of(weight_, [&](double w) { return w == weight_.front(); });
-    }
-    [[nodiscard]] double gain(std::size_t site) const {
-        const auto row = serves_.row(site);
-        if (uniform_) {
-            std::size_t count = 0;
-            for (std::size_t w = 0; w < row.size(); ++w) {
-                count += static_cast<std::size_t>(std::popcount(row[w] & ~bits_[w]));
-            }
-            return static_cast<double>(count) * weight_.front();
-        }
-        double gain = 0.0;
-        for (std::size_t w = 0; w < row.size(); ++w) {
-            for (std::uint64_t word = row[w] & ~bits_[w]; word != 0; word &= word - 1) {
-                gain += weight_[w * 64 + static_cast<std::size_t>(std::countr_zero(word))];
-            }
-        }
-        return gain;
-    }
-    double add(std::size_t site) {
-        const double gained = gain(site);
-        const auto row = serves_.row(site);
-        for (std::size_t w = 0; w < row.size(); ++w) {
-            bits_[w] |= row[w];
-        }
-        total_ += gained;
-        return gained;
-    }
-    [[nodiscard]] double total() const { return total_; }
-    [[nodiscard]] bool test(std::size_t item) const {
-        return ((bits_[item / 64] >> (item % 64)) & 1U) != 0;
-    }
-
-private:
-    const BitRows& serves_;
-    const std::vector<double>& weight_;
-    std::vector<std::uint64_t> bits_;
-    bool uniform_ = false;
-    double total_ = 0.0;
-};
-
-double covered_by(const CoverProblem& problem, std::span<const std::size_t> chosen) {
-    Covered covered(problem);
-    for (const std::size_t site : chosen) {
-        covered.add(site);
-    }
-    return covered.total();
-}
-
-double merit_of(const CoverProblem& problem, std::size_t site) {
-    return problem.merit.empty() ? 0.0 : problem.merit[site];
-}
-
 /// What a site costs beside what it covers: a little more than nothing, so that none is chosen in
 /// vain, and more for less merit.
 double lack_of_merit(const CoverProblem& problem, std::size_t site) {
     return 1.001 - merit_of(problem, site);
 }
-
-/// Weight is summed in different orders in different places; this much is rounding.
-double rounding(double weight) {
-    return 1e-9 * std::max(1.0, weight);
-}
-
-bool complete(const CoverProblem& problem, const Covered& covered, double coverable,
-              std::size_t count) {
-    return covered.total() >= coverable - rounding(coverable) ||
-           (!problem.fewest && count >= problem.sites);
-}
-
-/// No choice of `sites` covers more than what is covered plus the largest gains that remain.
-double bound_from(const std::vector<double>& gains, double covered, std::size_t sites) {
-    std::vector<double> sorted = gains;
-    const std::size_t k = std::min(sites, sorted.size());
-    std::partial_sort(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(k), sorted.end(),
-                      std::greater<>());
-    return std::accumulate(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(k),
-                           covered);
-}
-
-/// Items no two of which one site covers both: each needs a site of its own.
-double disjoint_items(const CoverProblem& problem) {
-    const BitRows& serves = *problem.serves;
-    std::vector<std::vector<std::size_t>> sites_of(serves.columns());
-    for (std::size_t site = 0; site < serves.rows(); ++site) {
-        for_each_bit(serves.row(site), [&](std::size_t item) {
-            if (problem.weight[item] > 0.0) {
-                sites_of[item].push_back(site);
-            }
-        });
-    }
-    std::vector<std::size_t> order(serves.columns());
-    std::iota(order.begin(), order.end(), std::size_t{0});
-    std::ranges::stable_sort(order, {}, [&](std::size_t item) { return sites_of[item].size(); });
-    std::vector<bool> used(serves.rows(), false);
-    double count = 0.0;
-    for (const std::size_t item : order) {
-        if (sites_of[item].empty() ||
-            std::ranges::any_of(sites_of[item], [&](std::size_t site) { return used[site]; })) {
-            continue;
-        }
-        for (const std::size_t site : sites_of[item]) {
-            used[site] = true;
-        }
-        count += 1.0;
-    }
-    return count;
-}
-
-/// Greedy choice. Gains only ever shrink, so an old gain bounds the new one and few need to be
-/// worked out again.
-CoverAnswer greedy(const CoverProblem& problem, double coverable, Task& task) {
-    const std::size_t count = problem.serves->rows();
-    CoverAnswer answer;
-    answer.coverable = coverable;
-    Covered covered(problem);
-    std::vector<double> gains(count);
-    for (std::size_t site = 0; site < count; ++site) {
-        gains[site] = covered.gain(site);
-    }
-    answer.bound = std::min(coverable, bound_from(gains, 0.0, problem.sites));
-    using Entry = std::pair<std::pair<double, double>, std::size_t>;
-    std::priority_queue<Entry> queue;
-    for (std::size_t site = 0; site < count; ++site) {
-        queue.push({{gains[site], merit_of(problem, site)}, site});
-    }
-    while (!complete(problem, covered, coverable, answer.chosen.size()) && !queue.empty()) {
-        if (task.stop_requested() && !answer.chosen.empty()) {
-            answer.stopped = true;
-            break;
-        }
-        const Entry top = queue.top();
-        queue.pop();
-        const std::size_t site = top.second;
-        gains[site] = covered.gain(site);
-        if (gains[site] < top.first.first) {
-            queue.push({{gains[site], top.first.second}, site});
-            continue;
-        }
-        if (gains[site] <= 0.0) {
-            break;
-        }
-        covered.add(site);
-        gains[site] = 0.0;
-        answer.chosen.push_back(site);
-        task.advance(1);
-        if (!problem.fewest) {
-            answer.bound =
-                std::min(answer.bound, bound_from(gains, covered.total(), problem.sites));
-        }
-    }
-    // The last bound with every gain up to date.
-    if (!problem.fewest) {
-        for (std::size_t site = 0; site < count; ++site) {
-            gains[site] = covered.gain(site);
-        }
-        answer.bound = std::min(answer.bound, bound_from(gains, covered.total(), problem.sites));
-    } else {
-        answer.bound = disjoint_items(problem);
-    }
-    answer.covered = covered.total();
-    return answer;
-}
-
-/// Greedy choice of sites that hang together: each step takes the linked site that adds the most,
-/// or a linked pair of sites if that adds more for each.
-class LinkedGreedy {
-public:
-    LinkedGreedy(const CoverProblem& problem, double coverable, Task& task)
-        : problem_(problem), coverable_(coverable), task_(task) {}
-
-    [[nodiscard]] std::vector<std::size_t> run() {
-        if (problem_.links->has_base()) {
-            return grow({});
-        }
-        // Without a base the first site decides much: try the strongest few.
-        constexpr std::size_t starts = 8;
-        Covered none(problem_);
-        std::vector<std::pair<double, std::size_t>> order;
-        for (std::size_t site = 0; site < problem_.serves->rows(); ++site) {
-            order.emplace_back(-none.gain(site), site);
-        }
-        std::ranges::sort(order);
-        std::vector<std::size_t> best;
-        for (std::size_t k = 0; k < std::min(starts, order.size()); ++k) {
-            std::vector<std::size_t> chosen = grow({order[k].second});
-            if (best.empty() || better(chosen, best)) {
-                best = std::move(chosen);
-            }
-            if (task_.stop_requested()) {
-                break;
-            }
-        }
-        return best;
-    }
-
-private:
-    [[nodiscard]] bool better(const std::vector<std::size_t>& a,
-                              const std::vector<std::size_t>& b) const {
-        const double covers_a = covered_by(problem_, a);
-        const double covers_b = covered_by(problem_, b);
-        return covers_a > covers_b + rounding(covers_b) ||
-               (covers_a >= covers_b - rounding(covers_b) && a.size() < b.size());
-    }
-
-    [[nodiscard]] std::vector<std::size_t> grow(std::vector<std::size_t> chosen) const {
-        SiteLinks& links = *problem_.links;
-        const std::size_t count = problem_.serves->rows();
-        Covered covered(problem_);
-        std::vector<bool> linked(count, false);
-        std::vector<bool> taken(count, false);
-        const auto take = [&](std::size_t site) {
-            covered.add(site);
-            taken[site] = true;
-            for (const std::size_t other : links.neighbours(site)) {
-                linked[other] = true;
-            }
-        };
-        for (std::size_t site = 0; links.has_base() && site < count; ++site) {
-            linked[site] = links.at_base(site);
-        }
-        for (const std::size_t site : chosen) {
-            take(site);
-        }
-        while (!complete(problem_, covered, coverable_, chosen.size()) && !task_.stop_requested()) {
-            const std::vector<std::size_t> next = best_step(
-                covered, linked, taken, problem_.fewest ? 2 : problem_.sites - chosen.size());
-            if (next.empty()) {
-                break;
-            }
-            for (const std::size_t site : next) {
-                take(site);
-                chosen.push_back(site);
-            }
-        }
-        return chosen;
-    }
-
-    [[nodiscard]] std::vector<std::size_t> best_step(const Covered& covered,
-                                                     const std::vector<bool>& linked,
-                                                     const std::vector<bool>& taken,
-                                                     std::size_t room) const {
-        std::vector<std::pair<double, std::size_t>> near;
-        for (std::size_t site = 0; site < linked.size(); ++site) {
-            if (linked[site] && !taken[site]) {
-                near.emplace_back(-(covered.gain(site) + 1e-9 * merit_of(problem_, site)), site);
-            }
-        }
-        std::ranges::sort(near);
-        double best_each = 0.0;
-        std::vector<std::size_t> best;
-        if (!near.empty() && covered.gain(near.front().second) > 0.0) {
-            best = {near.front().second};
-            best_each = covered.gain(near.front().second);
-        }
-        // Each bridge asks for its links, which cost predictions: only the likeliest.
-        constexpr std::size_t bridges = 24;
-        for (std::size_t k = 0; room >= 2 && k < std::min(bridges, near.size()); ++k) {
-            const std::size_t bridge = near[k].second;
-            Covered with = covered;
-            const double first = with.add(bridge);
-            for (const std::size_t site : problem_.links->neighbours(bridge)) {
-                const double each = taken[site] ? 0.0 : (first + with.gain(site)) / 2.0;
-                if (each > best_each + rounding(best_each)) {
-                    best_each = each;
-                    best = {bridge, site};
-                }
-            }
-            if (task_.stop_requested()) {
-                break;
-            }
-        }
-        return best;
-    }
-
-    const CoverProblem& problem_;
-    double coverable_;
-    Task& task_;
-};
 
 /// Groups of chosen sites that hang together; the first is the one with the base, if there is one.
 std::vector<std::vector<std::size_t>> groups_of(SiteLinks& links,
@@ -326,7 +40,7 @@ std::vector<std::vector<std::size_t>> groups_of(SiteLinks& links,
         for (std::size_t k = 0; k < group.size(); ++k) {
             const std::vector<std::size_t>& near = links.neighbours(group[k]);
             std::erase_if(left, [&](std::size_t site) {
-                const bool found = std::ranges::binary_search(near, site);
+                const bool found = std::binary_search(near.begin(), near.end(), site);
                 if (found) {
                     group.push_back(site);
                 }
@@ -372,7 +86,9 @@ std::uint64_t scrambled(std::uint64_t x) {
     return x ^ (x >> 32U);
 }
 
-Reduced reduce(const CoverProblem& problem) {
+/// Of each site, the kinds of items it covers: items that share all their sites are one kind.
+/// Fills the weights of the kinds.
+std::vector<std::vector<std::size_t>> merge_items(const CoverProblem& problem, Reduced& reduced) {
     const BitRows& serves = *problem.serves;
     using Print = std::pair<std::uint64_t, std::uint64_t>;
     std::vector<Print> prints(serves.columns());
@@ -384,36 +100,41 @@ Reduced reduce(const CoverProblem& problem) {
             prints[item].second += b;
         });
     }
-    Reduced reduced;
     std::map<Print, std::size_t> merged;
-    std::vector<std::optional<std::size_t>> merged_of(serves.columns());
-    std::vector<bool> first_of_kind(serves.columns(), false);
+    std::vector<std::optional<std::size_t>> kind_of(serves.columns()); // of the first of a kind
     for (std::size_t item = 0; item < serves.columns(); ++item) {
         if (prints[item] == Print{} || problem.weight[item] <= 0.0) {
             continue;
         }
-        const auto [place, fresh] = merged.try_emplace(prints[item], reduced.weight.size());
+        const auto [kind, fresh] = merged.try_emplace(prints[item], reduced.weight.size());
         if (fresh) {
             reduced.weight.push_back(0.0);
-            first_of_kind[item] = true;
+            kind_of[item] = kind->second;
         }
-        reduced.weight[place->second] += problem.weight[item];
-        merged_of[item] = place->second;
+        reduced.weight[kind->second] += problem.weight[item];
     }
     std::vector<std::vector<std::size_t>> items(serves.rows());
-    std::vector<std::size_t> order;
     for (std::size_t site = 0; site < serves.rows(); ++site) {
         for_each_bit(serves.row(site), [&](std::size_t item) {
-            if (first_of_kind[item]) {
-                items[site].push_back(*merged_of[item]);
+            if (kind_of[item]) {
+                items[site].push_back(*kind_of[item]);
             }
         });
+        std::sort(items[site].begin(), items[site].end());
+    }
+    return items;
+}
+
+Reduced reduce(const CoverProblem& problem) {
+    Reduced reduced;
+    std::vector<std::vector<std::size_t>> items = merge_items(problem, reduced);
+    std::vector<std::size_t> order;
+    for (std::size_t site = 0; site < items.size(); ++site) {
         if (!items[site].empty() || problem.links != nullptr) {
             order.push_back(site);
         }
-        std::ranges::sort(items[site]);
     }
-    std::ranges::stable_sort(order, [&](std::size_t a, std::size_t b) {
+    std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
         return items[a].size() != items[b].size() ? items[a].size() > items[b].size()
                                                   : merit_of(problem, a) > merit_of(problem, b);
     });
@@ -542,50 +263,9 @@ public:
     void add(Row row) { rows_.push_back(std::move(row)); }
 
     [[nodiscard]] Solved solve(double seconds, Task& task) const {
-        const int columns =
-            sites_ + (problem_.fewest ? 0 : static_cast<int>(reduced_.weight.size()));
-        std::vector<std::vector<std::pair<int, double>>> by_column(
-            static_cast<std::size_t>(columns));
-        std::vector<double> row_lower;
-        std::vector<double> row_upper;
-        for (std::size_t r = 0; r < rows_.size(); ++r) {
-            for (const auto& [column, value] : rows_[r].terms) {
-                by_column[static_cast<std::size_t>(column)].emplace_back(static_cast<int>(r),
-                                                                         value);
-            }
-            row_lower.push_back(rows_[r].lower);
-            row_upper.push_back(rows_[r].upper);
-        }
-        std::vector<CoinBigIndex> starts{0};
-        std::vector<int> indices;
-        std::vector<double> values;
-        std::vector<double> objective;
-        const double bonus = merit_weight();
-        for (int column = 0; column < columns; ++column) {
-            const auto c = static_cast<std::size_t>(column);
-            for (const auto& [row, value] : by_column[c]) {
-                indices.push_back(row);
-                values.push_back(value);
-            }
-            starts.push_back(static_cast<CoinBigIndex>(indices.size()));
-            if (column < sites_) {
-                const double lack = bonus * lack_of_merit(problem_, reduced_.sites[c]);
-                objective.push_back(problem_.fewest ? 1.0 + lack : -lack);
-            } else {
-                objective.push_back(reduced_.weight[c - static_cast<std::size_t>(sites_)]);
-            }
-        }
-        const std::vector<double> lower(static_cast<std::size_t>(columns), 0.0);
-        const std::vector<double> upper(static_cast<std::size_t>(columns), 1.0);
         OsiClpSolverInterface relaxation;
         relaxation.messageHandler()->setLogLevel(0);
-        relaxation.loadProblem(columns, static_cast<int>(rows_.size()), starts.data(),
-                               indices.data(), values.data(), lower.data(), upper.data(),
-                               objective.data(), row_lower.data(), row_upper.data());
-        relaxation.setObjSense(problem_.fewest ? 1.0 : -1.0);
-        for (int k = 0; k < sites_; ++k) {
-            relaxation.setInteger(k);
-        }
+        load(relaxation);
         CbcModel model(relaxation);
         model.setLogLevel(0);
         const StopWhenAsked stop(task);
@@ -622,12 +302,60 @@ public:
     }
 
 private:
+    /// Hands the programme to the solver, column by column.
+    void load(OsiClpSolverInterface& relaxation) const {
+        const int columns =
+            sites_ + (problem_.fewest ? 0 : static_cast<int>(reduced_.weight.size()));
+        std::vector<std::vector<std::pair<int, double>>> by_column(
+            static_cast<std::size_t>(columns));
+        std::vector<double> row_lower;
+        std::vector<double> row_upper;
+        for (std::size_t r = 0; r < rows_.size(); ++r) {
+            for (const auto& [column, value] : rows_[r].terms) {
+                by_column[static_cast<std::size_t>(column)].emplace_back(static_cast<int>(r),
+                                                                         value);
+            }
+            row_lower.push_back(rows_[r].lower);
+            row_upper.push_back(rows_[r].upper);
+        }
+        std::vector<CoinBigIndex> starts{0};
+        std::vector<int> indices;
+        std::vector<double> values;
+        std::vector<double> objective;
+        const double bonus = merit_weight();
+        for (int column = 0; column < columns; ++column) {
+            const auto c = static_cast<std::size_t>(column);
+            for (const auto& [row, value] : by_column[c]) {
+                indices.push_back(row);
+                values.push_back(value);
+            }
+            starts.push_back(static_cast<CoinBigIndex>(indices.size()));
+            if (column < sites_) {
+                const double lack = bonus * lack_of_merit(problem_, reduced_.sites[c]);
+                objective.push_back(problem_.fewest ? 1.0 + lack : -lack);
+            } else {
+                objective.push_back(reduced_.weight[c - static_cast<std::size_t>(sites_)]);
+            }
+        }
+        const std::vector<double> lower(static_cast<std::size_t>(columns), 0.0);
+        const std::vector<double> upper(static_cast<std::size_t>(columns), 1.0);
+        relaxation.loadProblem(columns, static_cast<int>(rows_.size()), starts.data(),
+                               indices.data(), values.data(), lower.data(), upper.data(),
+                               objective.data(), row_lower.data(), row_upper.data());
+        relaxation.setObjSense(problem_.fewest ? 1.0 : -1.0);
+        for (int k = 0; k < sites_; ++k) {
+            relaxation.setInteger(k);
+        }
+    }
+
     /// Lack of merit times this stays, over all sites, about a thousandth of the least weight (or
     /// of a site).
     [[nodiscard]] double merit_weight() const {
         const auto chosen = static_cast<double>(problem_.fewest ? static_cast<std::size_t>(sites_)
                                                                 : problem_.sites);
-        const double least = problem_.fewest ? 1.0 : *std::ranges::min_element(reduced_.weight);
+        const double least =
+            problem_.fewest ? 1.0
+                            : *std::min_element(reduced_.weight.begin(), reduced_.weight.end());
         return 1e-3 * least / std::max(1.0, chosen);
     }
 
@@ -649,12 +377,12 @@ void add_cuts(Programme& programme, const CoverProblem& problem, const Reduced& 
         std::vector<int> around;
         for (const std::size_t site : groups[g]) {
             for (const std::size_t near : problem.links->neighbours(site)) {
-                if (std::ranges::find(groups[g], near) == groups[g].end()) {
+                if (std::find(groups[g].begin(), groups[g].end(), near) == groups[g].end()) {
                     around.push_back(column_of[near]);
                 }
             }
         }
-        std::ranges::sort(around);
+        std::sort(around.begin(), around.end());
         around.erase(std::unique(around.begin(), around.end()), around.end());
         // The sum over the neighbours is at least x_s (and, without a base, x_s + x_t - 1 for a
         // site t of another group).
@@ -771,7 +499,7 @@ private:
 
     /// What merit may have taken from the value of the best choice.
     [[nodiscard]] double merit_slack() const {
-        return 2e-3 * *std::ranges::min_element(reduced_.weight);
+        return 2e-3 * *std::min_element(reduced_.weight.begin(), reduced_.weight.end());
     }
 
     [[nodiscard]] double lacks(std::span<const std::size_t> chosen) const {
@@ -807,8 +535,8 @@ private:
 
     [[nodiscard]] std::vector<std::size_t>
     largest(const std::vector<std::vector<std::size_t>>& groups) const {
-        return *std::ranges::max_element(groups, {}, [&](const std::vector<std::size_t>& group) {
-            return covered_by(problem_, group);
+        return *std::max_element(groups.begin(), groups.end(), [&](const auto& a, const auto& b) {
+            return covered_by(problem_, a) < covered_by(problem_, b);
         });
     }
 
@@ -816,18 +544,6 @@ private:
     const CoverLimits& limits_;
     const Reduced& reduced_;
 };
-
-/// Puts the chosen in the order in which each adds the most to those before it.
-void order_by_gain(const CoverProblem& problem, std::vector<std::size_t>& chosen) {
-    Covered covered(problem);
-    for (auto place = chosen.begin(); place != chosen.end(); ++place) {
-        std::iter_swap(place, std::max_element(place, chosen.end(), [&](auto a, auto b) {
-                           return std::pair(covered.gain(a), merit_of(problem, a)) <
-                                  std::pair(covered.gain(b), merit_of(problem, b));
-                       }));
-        covered.add(*place);
-    }
-}
 
 std::size_t entries_of(const BitRows& serves) {
     std::size_t entries = 0;
@@ -839,37 +555,13 @@ std::size_t entries_of(const BitRows& serves) {
     return entries;
 }
 
-void check(const CoverProblem& problem) {
-    if (problem.serves == nullptr || problem.serves->rows() == 0) {
-        throw_input("there is no site to choose from");
-    }
-    if (problem.sites == 0) {
-        throw_usage("at least one site must be allowed");
-    }
-    if (problem.weight.size() != problem.serves->columns() ||
-        (!problem.merit.empty() && problem.merit.size() != problem.serves->rows())) {
-        throw Error(Fault::internal, "sizes of a covering problem do not match");
-    }
-}
-
 } // namespace
 
 CoverAnswer choose_sites(const CoverProblem& problem, const CoverLimits& limits, Task& task) {
-    check(problem);
-    task.begin("choice of sites", problem.fewest ? problem.serves->rows() : problem.sites);
-    Covered all(problem);
-    for (std::size_t site = 0; site < problem.serves->rows(); ++site) {
-        all.add(site);
-    }
-    CoverAnswer answer = greedy(problem, all.total(), task);
-    if (problem.links != nullptr) {
-        answer.chosen = LinkedGreedy(problem, answer.coverable, task).run();
-        answer.covered = covered_by(problem, answer.chosen);
-        answer.proven = false;
-    }
+    CoverAnswer answer = greedy_choice(problem, task);
     // Merging seldom shrinks a problem by more than this, and costs time of its own.
     constexpr std::size_t merging_may_shrink = 20;
-    if (answer.coverable > 0.0 && !limits.greedy_only && !task.stop_requested() &&
+    if (answer.coverable > 0.0 && !task.stop_requested() &&
         entries_of(*problem.serves) <= merging_may_shrink * limits.exact_entries) {
         const Reduced reduced = reduce(problem);
         if (reduced.sites.size() <= limits.exact_sites &&
@@ -878,83 +570,9 @@ CoverAnswer choose_sites(const CoverProblem& problem, const CoverLimits& limits,
             ExactChoice(problem, limits, reduced).improve(answer, task);
         }
     }
-    if (!problem.fewest) {
-        answer.bound = std::max(answer.bound, answer.covered);
-        answer.proven = answer.proven || answer.covered >= answer.bound - rounding(answer.bound);
-        if (answer.proven) {
-            answer.bound = answer.covered;
-        }
-    } else if (static_cast<double>(answer.chosen.size()) <= answer.bound &&
-               answer.covered >= answer.coverable - rounding(answer.coverable)) {
-        answer.proven = true;
-    }
-    answer.stopped = (answer.stopped || task.stop_requested()) && !answer.proven;
-    answer.timed_out = answer.stopped && !task.stop_requested();
-    order_by_gain(problem, answer.chosen);
+    settle(problem, answer, task);
     task.end();
     return answer;
-}
-
-std::vector<std::size_t> promising_sites(const CoverProblem& problem, std::size_t count,
-                                         Task& task) {
-    check(problem);
-    using Entry = std::pair<std::pair<double, double>, std::size_t>;
-    std::vector<Entry> alone;
-    const Covered nothing(problem);
-    for (std::size_t site = 0; site < problem.serves->rows(); ++site) {
-        const double gain = nothing.gain(site);
-        if (gain > 0.0) {
-            alone.push_back({{gain, merit_of(problem, site)}, site});
-        }
-    }
-    std::vector<std::size_t> listed;
-    while (listed.size() < count && !alone.empty() && !task.stop_requested()) {
-        // Gains only ever shrink, so those of a site alone bound them.
-        std::priority_queue<Entry> queue(alone.begin(), alone.end());
-        Covered covered(problem);
-        const std::size_t before = listed.size();
-        const std::size_t most = problem.fewest ? count : std::min(count, before + problem.sites);
-        while (listed.size() < most && !queue.empty()) {
-            const auto [worth, site] = queue.top();
-            queue.pop();
-            const double gain = covered.gain(site);
-            if (gain <= 0.0) {
-                continue;
-            }
-            if (gain < worth.first) {
-                queue.push({{gain, worth.second}, site});
-                continue;
-            }
-            covered.add(site);
-            listed.push_back(site);
-        }
-        std::erase_if(alone, [&](const Entry& entry) {
-            return std::find(listed.begin() + static_cast<std::ptrdiff_t>(before), listed.end(),
-                             entry.second) != listed.end();
-        });
-    }
-    return listed;
-}
-
-std::string cover_words(const CoverAnswer& answer, bool fewest) {
-    const char* method = answer.method == CoverMethod::exact ? "exact search" : "greedy search";
-    const char* stopped = !answer.stopped    ? ""
-                          : answer.timed_out ? ", stopped at its time limit"
-                                             : ", stopped before the end";
-    if (answer.proven) {
-        return fmt::format("{}: no choice among these candidates does better", method);
-    }
-    if (fewest && answer.covered < answer.coverable - rounding(answer.coverable)) {
-        return fmt::format("{}{}: no choice was found that covers all that can be covered", method,
-                           stopped);
-    }
-    if (fewest) {
-        return fmt::format("{}{}: {} sites; fewer than {:.0f} cannot do it", method, stopped,
-                           answer.chosen.size(), answer.bound);
-    }
-    return fmt::format(
-        "{}{}: at least {:.0f} % of the best possible choice among these candidates", method,
-        stopped, answer.bound > 0.0 ? std::floor(100.0 * answer.covered / answer.bound) : 100.0);
 }
 
 } // namespace earshot::maths

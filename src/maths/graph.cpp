@@ -1,4 +1,4 @@
-#include "maths/net_graph.hpp"
+#include "maths/graph.hpp"
 
 #include <algorithm>
 #include <iterator>
@@ -10,12 +10,12 @@ namespace {
 
 Nodes common(const Nodes& a, const Nodes& b) {
     Nodes both;
-    std::ranges::set_intersection(a, b, std::back_inserter(both));
+    std::set_intersection(a.begin(), a.end(), b.begin(), b.end(), std::back_inserter(both));
     return both;
 }
 
 void largest_first(std::vector<Nodes>& groups) {
-    std::ranges::sort(groups, [](const Nodes& a, const Nodes& b) {
+    std::sort(groups.begin(), groups.end(), [](const Nodes& a, const Nodes& b) {
         return a.size() != b.size() ? a.size() > b.size() : a < b;
     });
 }
@@ -45,13 +45,14 @@ private:
                 return;
             }
             found_.groups.push_back(group_);
-            std::ranges::sort(found_.groups.back());
+            std::sort(found_.groups.back().begin(), found_.groups.back().end());
             return;
         }
         // A group without the pivot holds a node that is not its neighbour, or it could grow.
         Nodes branches;
-        std::ranges::set_difference(candidates, graph_[pivot(candidates, done)],
-                                    std::back_inserter(branches));
+        const Nodes& near = graph_[pivot(candidates, done)];
+        std::set_difference(candidates.begin(), candidates.end(), near.begin(), near.end(),
+                            std::back_inserter(branches));
         for (const std::size_t node : branches) {
             if (!found_.complete) {
                 return;
@@ -59,8 +60,8 @@ private:
             group_.push_back(node);
             extend(common(candidates, graph_[node]), common(done, graph_[node]));
             group_.pop_back();
-            candidates.erase(std::ranges::lower_bound(candidates, node));
-            done.insert(std::ranges::upper_bound(done, node), node);
+            candidates.erase(std::lower_bound(candidates.begin(), candidates.end(), node));
+            done.insert(std::upper_bound(done.begin(), done.end(), node), node);
         }
     }
 
@@ -120,7 +121,7 @@ private:
             splits = splits || reach_[next] >= met_[node];
         }
         if (node == parent ? branches > 1 : splits) {
-            splitting_.insert(std::ranges::upper_bound(splitting_, node), node);
+            splitting_.insert(std::upper_bound(splitting_.begin(), splitting_.end(), node), node);
         }
     }
 
@@ -154,7 +155,7 @@ std::vector<Nodes> connected_parts(const Neighbours& graph) {
                 }
             }
         }
-        std::ranges::sort(part);
+        std::sort(part.begin(), part.end());
         parts.push_back(std::move(part));
     }
     largest_first(parts);

@@ -1,4 +1,4 @@
-#include "maths/net_graph.hpp"
+#include "maths/graph.hpp"
 
 #include <boost/graph/adjacency_list.hpp>
 #include <boost/graph/biconnected_components.hpp>
