@@ -7,6 +7,8 @@
 #include "geo/units.hpp"
 #include "link/handheld.hpp"
 #include "link/receiver_noise.hpp"
+#include "propagation/building_entry.hpp"
+#include "propagation/vegetation.hpp"
 #include "report/say/phrases.hpp"
 #include "terrain/cover_kinds.hpp"
 

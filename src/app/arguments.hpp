@@ -6,6 +6,7 @@
 #include "earshot/terrain/ground_cover.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "earshot/terrain/terrain_source.hpp"
+#include "propagation/vegetation.hpp"
 
 #include <optional>
 #include <string>

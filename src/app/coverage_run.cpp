@@ -5,6 +5,7 @@
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
 #include "link/quality.hpp"
+#include "propagation/p1812.hpp"
 #include "report/say/phrases.hpp"
 
 #include <fmt/chrono.h>

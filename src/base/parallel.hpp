@@ -14,4 +14,8 @@ namespace earshot {
 void parallel_for(std::size_t count, unsigned threads,
                   const std::function<void(std::size_t index, unsigned worker)>& task);
 
+/// The same where it takes more than one: without threads nobody calls it.
+void on_threads(std::size_t count, unsigned threads,
+                const std::function<void(std::size_t index, unsigned worker)>& task);
+
 } // namespace earshot

@@ -106,7 +106,8 @@ double body_loss_db(Carried carried, double frequency_mhz) {
 }
 
 Carried parse_carried(std::string_view name) {
-    const auto loss = std::ranges::find(body_losses, name, &BodyLoss::name);
+    const auto loss = std::find_if(body_losses.begin(), body_losses.end(),
+                                   [&](const BodyLoss& b) { return b.name == name; });
     if (loss == body_losses.end()) {
         throw_usage(fmt::format("'{}' is no way to carry a radio: give one of {}", name,
                                 list_names(body_losses)));
@@ -119,7 +120,7 @@ std::string_view name_of(Carried carried) {
 }
 
 std::optional<BandGain> Antenna::gain_at(double frequency_mhz) const {
-    const auto band = std::ranges::find_if(bands, [&](const BandGain& b) {
+    const auto band = std::find_if(bands.begin(), bands.end(), [&](const BandGain& b) {
         return frequency_mhz >= b.lowest_mhz && frequency_mhz <= b.highest_mhz;
     });
     return band == bands.end() ? std::nullopt : std::optional(*band);
@@ -130,7 +131,8 @@ std::span<const Antenna> antennas() {
 }
 
 const Antenna& find_antenna(std::string_view name) {
-    const auto antenna = std::ranges::find(antenna_table, name, &Antenna::name);
+    const auto antenna = std::find_if(antenna_table.begin(), antenna_table.end(),
+                                      [&](const Antenna& a) { return a.name == name; });
     if (antenna == antenna_table.end()) {
         throw_usage(fmt::format("antenna '{}' is not known; give one of {}, or a gain in dBi", name,
                                 list_names(antenna_table)));

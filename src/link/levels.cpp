@@ -1,11 +1,11 @@
 #include "link/levels.hpp"
 
+#include "base/number.hpp"
 #include "earshot/base/error.hpp"
 #include "geo/units.hpp"
 
 #include <fmt/format.h>
 
-#include <charconv>
 #include <optional>
 #include <string>
 #include <system_error>
@@ -28,24 +28,17 @@ std::string plain(std::string_view text) {
     return result;
 }
 
-std::optional<double> number_of(std::string_view text) {
-    double value = 0.0;
-    const char* const end = text.data() + text.size();
-    const auto [stop, error] = std::from_chars(text.data(), end, value);
-    return error == std::errc{} && stop == end ? std::optional(value) : std::nullopt;
-}
-
 /// "7", "9+10", "9+10db": what follows the S. Empty if it is something else.
 std::optional<double> s_reading_dbm(std::string_view reading) {
     const std::size_t plus = reading.find('+');
-    const auto units = number_of(reading.substr(0, plus));
+    const auto units = number_in(reading.substr(0, plus));
     std::optional<double> over_db = 0.0;
     if (plus != std::string_view::npos) {
         std::string_view over = reading.substr(plus + 1);
         if (over.ends_with("db")) {
             over.remove_suffix(2);
         }
-        over_db = number_of(over);
+        over_db = number_in(over);
     }
     if (!units || !over_db) {
         return std::nullopt;
@@ -68,7 +61,7 @@ double level_of_s_units_dbm(double s_units, double over_db) {
 
 double parse_level_reading_dbm(std::string_view text, std::string_view what) {
     const std::string reading = plain(text);
-    std::optional<double> level_dbm = number_of(reading);
+    std::optional<double> level_dbm = number_in(reading);
     if (!level_dbm && reading.starts_with('s')) {
         level_dbm = s_reading_dbm(std::string_view(reading).substr(1));
         if (!level_dbm) {

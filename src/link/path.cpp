@@ -4,6 +4,8 @@
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
 #include "link/quality.hpp"
+#include "propagation/p1812.hpp"
+#include "terrain/profile_sampler.hpp"
 
 #include <fmt/format.h>
 
@@ -99,11 +101,16 @@ double PathMargins::least_db() const {
 }
 
 PathPredictor::PathPredictor(const Setting& setting)
-    : setting_(setting), sampler_(*setting.ground, setting.layers) {}
+    : setting_(setting),
+      sampler_(std::make_unique<terrain::ProfileSampler>(*setting.ground, setting.layers)) {}
+
+PathPredictor::PathPredictor(PathPredictor&&) noexcept = default;
+PathPredictor& PathPredictor::operator=(PathPredictor&&) noexcept = default;
+PathPredictor::~PathPredictor() = default;
 
 void PathPredictor::sample(geo::LatLon a, const geo::GeodesicPath& line) {
-    sampler_.sample(a, line.bearing_deg, std::max(line.distance_m, least_distance_m),
-                    setting_.step_m, profile_);
+    sampler_->sample(a, line.bearing_deg, std::max(line.distance_m, least_distance_m),
+                     setting_.step_m, profile_);
 }
 
 TwoWayPath PathPredictor::path(const Station& a, const Station& b) {

@@ -92,9 +92,8 @@ std::span<const ReadabilityClass> readability_classes() {
 
 const ReadabilityClass& readability(double margin_db) {
     const auto better =
-        std::ranges::find_if(classes.begin() + 1, classes.end(), [&](const ReadabilityClass& c) {
-            return !(margin_db >= c.least_margin_db);
-        });
+        std::find_if(classes.begin() + 1, classes.end(),
+                     [&](const ReadabilityClass& c) { return !(margin_db >= c.least_margin_db); });
     return *(better - 1);
 }
 

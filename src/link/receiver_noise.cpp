@@ -11,6 +11,23 @@ double loss_before_receiver_db(const Radio& radio) {
     return antenna_loss_db(radio.antenna_gain_dbi) + radio.body_loss_db + radio.feeder_loss_db;
 }
 
+NeededLevel needed_level(double sensitivity_dbm, propagation::FmChannel channel,
+                         propagation::VoiceQuality quality, double external_db,
+                         double antenna_loss_db) {
+    const propagation::FmDemands& demands = propagation::fm_demands(channel);
+    NeededLevel level;
+    level.sensitivity_dbm = sensitivity_dbm;
+    level.receiver_noise_db = propagation::receiver_noise_figure_db(sensitivity_dbm, channel);
+    level.external_noise_db = external_db;
+    const double connector_db = propagation::connector_noise_figure_db(
+        level.receiver_noise_db, external_db, antenna_loss_db);
+    level.degradation_db = connector_db - level.receiver_noise_db;
+    level.quality_db = demands.carrier_to_noise_db(quality) - demands.steady_12db_sinad_db;
+    level.needed_dbm = sensitivity_dbm + level.degradation_db + level.quality_db;
+    level.noise_floor_dbm = propagation::noise_floor_dbm(connector_db, demands.noise_bandwidth_hz);
+    return level;
+}
+
 void add_noise(Radio& radio, propagation::FmChannel channel, propagation::VoiceQuality quality,
                std::optional<double> external_db) {
     if (!external_db) {
@@ -20,8 +37,8 @@ void add_noise(Radio& radio, propagation::FmChannel channel, propagation::VoiceQ
             demands.carrier_to_noise_db(propagation::VoiceQuality::twelve_db_sinad);
         return;
     }
-    radio.needed = propagation::needed_level(radio.threshold_dbm, channel, quality, *external_db,
-                                             loss_before_receiver_db(radio));
+    radio.needed = needed_level(radio.threshold_dbm, channel, quality, *external_db,
+                                loss_before_receiver_db(radio));
     radio.threshold_dbm = radio.needed->needed_dbm;
 }
 
@@ -29,7 +46,7 @@ void renew_noise(Radio& radio, double sensitivity_dbm) {
     if (!radio.needed) {
         return;
     }
-    propagation::NeededLevel& level = *radio.needed;
+    NeededLevel& level = *radio.needed;
     const double moved_db = sensitivity_dbm - level.sensitivity_dbm;
     level.receiver_noise_db += moved_db;
     if (level.receiver_noise_db < 0.0) {

@@ -13,9 +13,16 @@ namespace earshot::link {
 /// antenna's loss against a dipole, the body beside it and the feeder.
 [[nodiscard]] double loss_before_receiver_db(const Radio& radio);
 
+/// The level that gives `quality` where the noise of `external_db` comes in through an antenna that
+/// loses `antenna_loss_db`. The rule: speech needs the same ratio of carrier to noise whatever the
+/// noise comes from, so the level rises by as much as external noise raises the noise.
+[[nodiscard]] NeededLevel needed_level(double sensitivity_dbm, propagation::FmChannel channel,
+                                       propagation::VoiceQuality quality, double external_db,
+                                       double antenna_loss_db);
+
 /// Raises `threshold_dbm`, taken for the radio's 12 dB SINAD on the bench, to what `quality` takes
 /// in external noise of `external_db` (f_a), and keeps how that came about in `needed`. Without
-/// external noise only the quality counts. Throws as propagation::needed_level().
+/// external noise only the quality counts. Throws as needed_level().
 void add_noise(Radio& radio, propagation::FmChannel channel, propagation::VoiceQuality quality,
                std::optional<double> external_db);
 

@@ -5,7 +5,7 @@
 #include "earshot/base/task.hpp"
 #include "earshot/geo/position.hpp"
 #include "earshot/link/path.hpp"
-#include "earshot/propagation/p1812.hpp"
+#include "propagation/p1812.hpp"
 #include "earshot/terrain/profile.hpp"
 
 #include <fmt/format.h>

@@ -1,5 +1,7 @@
 #pragma once
 
+#include "earshot/propagation/conditions.hpp"
+
 namespace earshot::propagation {
 
 enum class BuildingType {
@@ -13,13 +15,6 @@ enum class BuildingType {
 /// Values out of range throw Error(Fault::usage).
 [[nodiscard]] double building_entry_loss_db(BuildingType type, double frequency_mhz,
                                             double probability, double elevation_deg = 0.0);
-
-/// Mean and standard deviation of the loss into a building in dB, the form in which ITU-R P.1812-8
-/// section 4.9 takes it: a normal distribution to be joined with that of location.
-struct BuildingEntry {
-    double median_db = 0.0;
-    double deviation_db = 0.0;
-};
 
 /// The normal distribution through P.2109's median whose spread matches P.2109 between the 15.87
 /// and 84.13 percent points (one deviation to either side). P.2109's own distribution is a little

@@ -1,5 +1,7 @@
 #pragma once
 
+#include "earshot/propagation/conditions.hpp"
+
 namespace earshot::propagation {
 
 /// Fresnel integrals C(x) = int_0^x cos(pi t^2 / 2) dt and S(x) likewise with sin.
@@ -12,12 +14,6 @@ struct FresnelIntegrals {
 /// 7.3.13 for small arguments, auxiliary functions f and g of 7.3.5 and 7.3.6 by continued
 /// fraction of the complementary error function beyond). Any finite `x`.
 [[nodiscard]] FresnelIntegrals fresnel_integrals(double x);
-
-/// How the loss of a single edge is worked out from nu.
-enum class KnifeEdgeForm {
-    exact, ///< complex Fresnel integral, ITU-R P.526-15 equation (30)
-    itu,   ///< ITU approximation, P.526-15 equation (31); zero for nu <= -0.78
-};
 
 /// Loss of a perfectly absorbing knife edge, dB, by the complex Fresnel integral:
 /// J(nu) = -20 log10( sqrt((1 - C - S)^2 + (C - S)^2) / 2 ) (ITU-R P.526-15, equation (30)).

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "earshot/propagation/path_loss.hpp"
 #include "propagation/knife_edge.hpp"
 
 #include <cstddef>
@@ -19,27 +20,10 @@ struct ObstaclePath {
     double effective_radius_km = 0.0;
 };
 
-/// A point of the profile that matters to a path.
-struct Edge {
-    std::size_t index = 0;
-    double distance_km = 0.0;
-    double height_above_line_m = 0.0; ///< above the line between the two points it is seen from
-    double nu = 0.0;
-    double loss_db = 0.0;
-};
-
 /// Loss of a multiple-edge method and the edges it rests on, from transmitter to receiver.
 struct Diffraction {
     double loss_db = 0.0;
     std::vector<Edge> edges;
-};
-
-/// Line of sight over a profile: the ray between the antennas against the ground raised by the
-/// earth's curvature.
-struct Sight {
-    bool clear = true;         ///< no point of the profile reaches the ray
-    Edge closest;              ///< the point of largest nu; loss_db is not set
-    double clearance_f1 = 0.0; ///< height of the ray above that point in first Fresnel radii
 };
 
 /// Examines every point between the ends. A profile without such points is clear; its `closest`

@@ -67,7 +67,8 @@ double decibels(double power_ratio) {
 } // namespace
 
 NoiseEnvironment parse_noise_environment(std::string_view name) {
-    const auto line = std::ranges::find(man_made_lines, name, &NoiseLine::name);
+    const auto line = std::find_if(man_made_lines.begin(), man_made_lines.end(),
+                                   [=](const NoiseLine& l) { return l.name == name; });
     if (line == man_made_lines.end()) {
         throw_usage(fmt::format("noise '{}' is not known; give city, residential, rural or "
                                 "quiet-rural",
@@ -143,22 +144,6 @@ double receiver_noise_figure_db(double sensitivity_dbm, FmChannel channel) {
                                 sensitivity_dbm, best_dbm));
     }
     return sensitivity_dbm - best_dbm;
-}
-
-NeededLevel needed_level(double sensitivity_dbm, FmChannel channel, VoiceQuality quality,
-                         double external_db, double antenna_loss_db) {
-    const FmDemands& demands = fm_demands(channel);
-    NeededLevel level;
-    level.sensitivity_dbm = sensitivity_dbm;
-    level.receiver_noise_db = receiver_noise_figure_db(sensitivity_dbm, channel);
-    level.external_noise_db = external_db;
-    const double connector_db =
-        connector_noise_figure_db(level.receiver_noise_db, external_db, antenna_loss_db);
-    level.degradation_db = connector_db - level.receiver_noise_db;
-    level.quality_db = demands.carrier_to_noise_db(quality) - demands.steady_12db_sinad_db;
-    level.needed_dbm = sensitivity_dbm + level.degradation_db + level.quality_db;
-    level.noise_floor_dbm = noise_floor_dbm(connector_db, demands.noise_bandwidth_hz);
-    return level;
 }
 
 } // namespace earshot::propagation

@@ -87,22 +87,4 @@ struct FmDemands {
 /// Error(Fault::usage) for a sensitivity that a noise figure below 0 dB would need.
 [[nodiscard]] double receiver_noise_figure_db(double sensitivity_dbm, FmChannel channel);
 
-/// What goes into the level a receiver needs at its antenna connector, dB and dBm.
-struct NeededLevel {
-    double sensitivity_dbm = 0.0;   ///< 12 dB SINAD on the bench
-    double receiver_noise_db = 0.0; ///< noise figure that follows from it
-    double external_noise_db = 0.0; ///< f_a
-    double degradation_db = 0.0;    ///< noise at the connector over that on the bench
-    double quality_db = 0.0;        ///< the wanted quality over 12 dB SINAD
-    double needed_dbm = 0.0;        ///< sensitivity + degradation + quality
-    double noise_floor_dbm = 0.0;   ///< at the connector, external noise included
-};
-
-/// The level that gives `quality` where the noise of `external_db` comes in through an antenna that
-/// loses `antenna_loss_db`. The rule: speech needs the same ratio of carrier to noise whatever the
-/// noise comes from, so the level rises by as much as external noise raises the noise.
-[[nodiscard]] NeededLevel needed_level(double sensitivity_dbm, FmChannel channel,
-                                       VoiceQuality quality, double external_db,
-                                       double antenna_loss_db);
-
 } // namespace earshot::propagation

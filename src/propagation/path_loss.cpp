@@ -1,6 +1,10 @@
 #include "earshot/propagation/path_loss.hpp"
 
 #include "earshot/base/error.hpp"
+#include "propagation/basic.hpp"
+#include "propagation/multiple_edges.hpp"
+#include "propagation/p1812.hpp"
+#include "propagation/vegetation.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -138,7 +142,7 @@ void predict_p1812(const PathView& path, AntennaHeights heights, double centre_l
                    const Conditions& conditions, PathLoss& loss) {
     P1812Inputs inputs(conditions);
     inputs.path_centre_latitude_deg = centre_latitude_deg;
-    loss.p1812 = p1812(path, heights, inputs);
+    loss.p1812 = std::make_shared<const P1812Result>(p1812(path, heights, inputs));
     loss.free_space_db = loss.p1812->free_space_db;
     loss.diffraction_db = loss.p1812->diffraction_p_db;
     loss.basic_loss_db = loss.p1812->loss_db;

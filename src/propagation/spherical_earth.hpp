@@ -1,8 +1,8 @@
 #pragma once
 
-namespace earshot::propagation {
+#include "earshot/propagation/conditions.hpp"
 
-enum class Polarization { horizontal, vertical };
+namespace earshot::propagation {
 
 /// Electrical properties of the ground (ITU-R P.526-15 section 3.1.1; ITU-R P.527).
 struct Ground {

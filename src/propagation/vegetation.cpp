@@ -35,9 +35,9 @@ constexpr std::array horizontal_curve{CurvePoint{30.0, 0.003}, CurvePoint{100.0,
                                       CurvePoint{30000.0, 6.0}};
 
 double interpolate(std::span<const CurvePoint> curve, double frequency_mhz) {
-    const auto right =
-        std::ranges::find_if(curve.begin() + 1, curve.end() - 1,
-                             [&](const CurvePoint& p) { return p.frequency_mhz > frequency_mhz; });
+    const auto right = std::find_if(curve.begin() + 1, curve.end() - 1, [&](const CurvePoint& p) {
+        return p.frequency_mhz > frequency_mhz;
+    });
     const CurvePoint& low = *(right - 1);
     const CurvePoint& high = *right;
     const double slope =
@@ -159,7 +159,8 @@ std::span<const WoodlandFitInfo> woodland_fits() {
 }
 
 const WoodlandFitInfo& woodland_fit_info(WoodlandFit fit) {
-    return *std::ranges::find(fits, fit, &WoodlandFitInfo::fit);
+    return *std::find_if(fits.begin(), fits.end(),
+                         [=](const WoodlandFitInfo& info) { return info.fit == fit; });
 }
 
 double greatest_woodland_loss_db(double frequency_mhz, WoodlandFit fit) {

@@ -1,7 +1,7 @@
 #pragma once
 
+#include "earshot/propagation/conditions.hpp"
 #include "earshot/terrain/profile.hpp"
-#include "propagation/spherical_earth.hpp"
 
 #include <cstdint>
 #include <span>
@@ -13,13 +13,6 @@
 /// them.
 
 namespace earshot::propagation {
-
-/// Measurements behind the greatest loss A_m = A1 f^alpha (P.833-10 section 2.1, equation (2)).
-enum class WoodlandFit : std::uint8_t {
-    st_petersburg,  ///< mixed coniferous and deciduous, trees of 16 m, 105.9 to 2117.5 MHz
-    rio_de_janeiro, ///< park with tropical trees of 15 m, 900 to 1800 MHz
-    mulhouse,       ///< mixed forest of 15 m, 900 to 2200 MHz
-};
 
 struct WoodlandFitInfo {
     WoodlandFit fit;

@@ -8,6 +8,7 @@
 #include "link/quality.hpp"
 #include "link/receiver_noise.hpp"
 #include "propagation/noise.hpp"
+#include "propagation/vegetation.hpp"
 #include "scenario/scenario_keys.hpp"
 #include "scenario/strict_toml.hpp"
 #include "terrain/cover_kinds.hpp"

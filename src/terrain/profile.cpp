@@ -1,6 +1,7 @@
 #include "earshot/terrain/profile.hpp"
 
 #include "earshot/base/error.hpp"
+#include "terrain/profile_sampler.hpp"
 
 #include <fmt/format.h>
 

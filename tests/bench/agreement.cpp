@@ -2,6 +2,8 @@
 
 #include "earshot/base/error.hpp"
 #include "earshot/terrain/profile.hpp"
+#include "propagation/p1812.hpp"
+#include "terrain/profile_sampler.hpp"
 
 #include <fmt/format.h>
 
@@ -81,10 +83,10 @@ private:
                             map_.request.step_m, profile_);
             profile_.ground_m.back() = ground_m;
         }
-        return propagation::path_loss(
-                   profile_, {map_.request.site_antenna_m, map_.request.receiver_antenna_m},
-                   map_.request.conditions)
-            .p1812.value();
+        return *propagation::path_loss(
+                    profile_, {map_.request.site_antenna_m, map_.request.receiver_antenna_m},
+                    map_.request.conditions)
+                    .p1812;
     }
 
     static std::string describe(const propagation::P1812Result& result) {

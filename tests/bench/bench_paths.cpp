@@ -3,6 +3,7 @@
 #include "earshot/terrain/profile.hpp"
 #include "maps.hpp"
 #include "propagation/p1812/batch.hpp"
+#include "terrain/profile_sampler.hpp"
 
 #include <fmt/format.h>
 

@@ -1,6 +1,8 @@
 #include "earshot/base/error.hpp"
 #include "earshot/link/path.hpp"
 #include "link/quality.hpp"
+#include "propagation/p1812.hpp"
+#include "propagation/vegetation.hpp"
 
 #include <catch2/catch.hpp>
 

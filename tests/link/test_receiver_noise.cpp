@@ -58,3 +58,36 @@ TEST_CASE("noise worked out anew is that of a radio that was so from the start",
     renew_noise(plain, -120.0);
     CHECK(plain.threshold_dbm == -116.0);
 }
+
+TEST_CASE("noise: needed level") {
+    // By hand at 146 MHz in the country: man-made 67.2 - 27.7 x 2.16435 = 7.247 dB, sky 2.220 dB,
+    // together 8.43 dB. A receiver of -119 dBm with 5 kHz deviation: k T0 b = -132.971 dBm, noise
+    // figure 9.971 dB. 9.933 + 6.972 - 1 = 15.905 or 12.015 dB: 2.044 dB worse.
+    const double external_db =
+        propagation::external_noise_figure_db(propagation::NoiseEnvironment::rural, 146.0);
+    CHECK(external_db == Approx(8.43).margin(0.01));
+    const NeededLevel plain =
+        needed_level(-119.0, FmChannel::wide, VoiceQuality::twelve_db_sinad, external_db, 0.0);
+    CHECK(plain.receiver_noise_db == Approx(9.971).margin(2e-3));
+    CHECK(plain.degradation_db == Approx(2.044).margin(5e-3));
+    CHECK(plain.needed_dbm == Approx(-116.956).margin(5e-3));
+    // The rule: the same ratio of carrier to noise.
+    CHECK(plain.needed_dbm - plain.noise_floor_dbm ==
+          Approx(propagation::fm_demands(FmChannel::wide).steady_12db_sinad_db));
+
+    const NeededLevel clear =
+        needed_level(-119.0, FmChannel::wide, VoiceQuality::easily_understood, external_db, 0.0);
+    CHECK(clear.needed_dbm - clear.noise_floor_dbm ==
+          Approx(propagation::fm_demands(FmChannel::wide).easily_understood_db));
+    CHECK(clear.degradation_db == plain.degradation_db);
+    // Better speech takes more.
+    double before = -INFINITY;
+    for (const VoiceQuality quality :
+         {VoiceQuality::twelve_db_sinad, VoiceQuality::occasional_repetition,
+          VoiceQuality::rare_repetition, VoiceQuality::easily_understood}) {
+        const double now =
+            needed_level(-119.0, FmChannel::narrow, quality, external_db, 3.0).needed_dbm;
+        CHECK(now > before);
+        before = now;
+    }
+}

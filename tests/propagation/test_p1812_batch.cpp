@@ -1,3 +1,4 @@
+#include "propagation/building_entry.hpp"
 #include "propagation/p1812/batch.hpp"
 
 #include <catch2/catch.hpp>

@@ -1,7 +1,7 @@
 // Every value of the ITU-R Study Group 3 validation set for Recommendation ITU-R P.1812-8
 // (tests/reference/p1812/README.md), run by run and line by line.
 
-#include "earshot/propagation/p1812.hpp"
+#include "propagation/p1812.hpp"
 
 #include <catch2/catch.hpp>
 

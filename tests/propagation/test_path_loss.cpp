@@ -1,5 +1,6 @@
 #include "earshot/base/error.hpp"
 #include "earshot/propagation/path_loss.hpp"
+#include "propagation/basic.hpp"
 
 #include <catch2/catch.hpp>
 

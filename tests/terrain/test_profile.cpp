@@ -3,6 +3,7 @@
 #include "earshot/terrain/terrain_source.hpp"
 #include "rasters.hpp"
 #include "terrain/grid_line.hpp"
+#include "terrain/profile_sampler.hpp"
 
 #include <GeographicLib/Geodesic.hpp>
 #include <GeographicLib/GeodesicLine.hpp>

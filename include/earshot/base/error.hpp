@@ -3,6 +3,16 @@
 #include <stdexcept>
 #include <string>
 
+/// What Earshot throws. The promise: nothing that goes wrong ends the program, and a message is one
+/// line that a person can act on.
+///
+///     try {
+///         predict();
+///     } catch (const Error& error) {
+///         std::cerr << error.what() << '\n'; // one line: what is wrong, where, what to do
+///         return error.fault() == Fault::usage ? 1 : 2;
+///     }
+
 namespace earshot {
 
 /// What kind of thing went wrong, so that a caller can tell what to do about it.

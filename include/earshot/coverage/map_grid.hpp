@@ -6,6 +6,11 @@
 
 #include <span>
 
+/// The cells of a map.
+///
+///     const coverage::MapGrid map = coverage::utm_map_grid(ridge, 2000.0, 50.0);
+///     const geo::LatLon first = map.georeference.position_of({0.0, 0.0});
+
 namespace earshot::coverage {
 
 /// The raster a map is written on.

@@ -7,6 +7,14 @@
 #include <utility>
 #include <vector>
 
+/// A finished map, however it was made.
+///
+///     const coverage::CoverageRaster raster{map.columns,
+///                                           map.rows,
+///                                           map.georeference,
+///                                           {{"loss", "dB", result.loss_db}},
+///                                           {{"SITE", "ridge"}}};
+
 namespace earshot::coverage {
 
 /// The value that stands for "not known" in every band we write.

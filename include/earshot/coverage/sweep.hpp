@@ -10,6 +10,15 @@
 #include <cstdint>
 #include <vector>
 
+/// The losses around a station. The promise: the carried engine lies within 0.1 dB of the exact one
+/// in 95 percent of the cells and within 0.5 dB in 99, at a small part of its cost.
+///
+///     auto request = link::made_in<coverage::SweepRequest>(setting);
+///     request.site = ridge;
+///     request.site_antenna_m = 10.0;
+///     request.range_m = 1500.0;
+///     const coverage::SweepResult result = coverage::sweep(map, request);
+
 namespace earshot::coverage {
 
 /// What a receiver at a cell can see of the station's antenna.

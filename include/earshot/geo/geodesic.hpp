@@ -1,5 +1,11 @@
 #pragma once
 
+/// Positions and the shortest lines between them, to 15 nm.
+///
+///     const geo::GeodesicPath way = geo::geodesic_between(ridge, camp);
+///     const geo::LatLon half_way =
+///         geo::geodesic_destination(ridge, way.bearing_deg, way.distance_m / 2.0);
+
 namespace earshot::geo {
 
 /// A position on the WGS 84 ellipsoid. Latitude in [-90, 90], north positive; longitude in

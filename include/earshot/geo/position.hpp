@@ -5,6 +5,11 @@
 #include <string>
 #include <string_view>
 
+/// Positions as people write them. The promise: what cannot be read in one way only is refused.
+///
+///     const geo::LatLon ridge = geo::parse_position("36 36.07N 84 12.2W");
+///     const std::string on_the_map = geo::format_utm(ridge); // "16S 750123 4054321"
+
 namespace earshot::geo {
 
 /// Reads a position on WGS 84 written in any of these ways (case and extra spaces do not matter):

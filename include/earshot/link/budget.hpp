@@ -1,13 +1,30 @@
 #pragma once
 
 #include "earshot/geo/geodesic.hpp"
-#include "propagation/noise.hpp"
 
 #include <optional>
 #include <string>
 #include <vector>
 
+/// Radios, and what of their power arrives.
+///
+///     link::Radio handheld;
+///     handheld.power_dbm = 37.0;
+///     handheld.antenna_gain_dbi = -3.0;
+///     const link::LinkBudget budget = link::link_budget(handheld, handheld, 140.0);
+
 namespace earshot::link {
+
+/// What goes into the level a receiver needs at its antenna connector, dB and dBm.
+struct NeededLevel {
+    double sensitivity_dbm = 0.0;   ///< 12 dB SINAD on the bench
+    double receiver_noise_db = 0.0; ///< noise figure that follows from it
+    double external_noise_db = 0.0; ///< f_a
+    double degradation_db = 0.0;    ///< noise at the connector over that on the bench
+    double quality_db = 0.0;        ///< the wanted quality over 12 dB SINAD
+    double needed_dbm = 0.0;        ///< sensitivity + degradation + quality
+    double noise_floor_dbm = 0.0;   ///< at the connector, external noise included
+};
 
 /// What a radio and its antenna bring to a path. Losses are positive numbers.
 struct Radio {
@@ -18,8 +35,8 @@ struct Radio {
     /// Level the receiver needs, at its antenna connector, with the noise around it if that was
     /// taken into account.
     double threshold_dbm = -116.0;
-    std::optional<propagation::NeededLevel> needed; ///< how that came about, with noise
-    std::string antenna; ///< name of the antenna; empty if only its gain is known
+    std::optional<NeededLevel> needed; ///< how that came about, with noise
+    std::string antenna;               ///< name of the antenna; empty if only its gain is known
     /// This end's share of a field correction, added to what arrives: half of the correction's
     /// offset, and the term of this antenna.
     double field_correction_db = 0.0;

@@ -6,10 +6,20 @@
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 
+#include <memory>
 #include <vector>
 
 /// The prediction of a path between two stations. Every answer of the program, for a cell of a map,
 /// a pair of a net, a relay's link or a page, comes from here or is held to it by tests.
+///
+///     const link::Setting setting{&ground, {}, conditions, 50.0};
+///     const link::TwoWayPath path = link::two_way_path(setting, ridge, camp);
+///     const double margin_db = path.outward.budget.margin_db;
+///     const double chance_percent = path.outward.chance_percent;
+
+namespace earshot::terrain {
+class ProfileSampler;
+}
 
 namespace earshot::link {
 
@@ -81,14 +91,13 @@ struct PathMargins {
 };
 
 /// Predicts paths one after the other without preparing anew for each; one for each thread.
-///
-///     link::PathPredictor predictor(setting);
-///     const link::TwoWayPath path = predictor.path(ridge, camp);
-///     std::cout << path.outward.budget.margin_db << " dB\n";
 class PathPredictor {
 public:
     /// Throws Error(Fault::usage) if the setting has no ground or no step.
     explicit PathPredictor(const Setting& setting);
+    PathPredictor(PathPredictor&&) noexcept;
+    PathPredictor& operator=(PathPredictor&&) noexcept;
+    ~PathPredictor();
 
     /// The whole path, both ways.
     [[nodiscard]] TwoWayPath path(const Station& a, const Station& b);
@@ -109,7 +118,7 @@ private:
     void sample(geo::LatLon a, const geo::GeodesicPath& line);
 
     Setting setting_;
-    terrain::ProfileSampler sampler_;
+    std::unique_ptr<terrain::ProfileSampler> sampler_;
     terrain::Profile profile_;
 };
 

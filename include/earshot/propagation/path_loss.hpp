@@ -1,59 +1,37 @@
 #pragma once
 
-#include "earshot/propagation/p1812.hpp"
+#include "earshot/propagation/conditions.hpp"
 #include "earshot/terrain/profile.hpp"
-#include "propagation/basic.hpp"
-#include "propagation/multiple_edges.hpp"
-#include "propagation/vegetation.hpp"
 
-#include <optional>
-#include <span>
-#include <string>
-#include <string_view>
+#include <cstddef>
+#include <memory>
 #include <vector>
+
+/// The loss of one path. The promise: by the method p1812, that of the validation set of
+/// Recommendation ITU-R P.1812.
+///
+///     const propagation::PathLoss loss = propagation::path_loss(profile, {10.0, 1.5}, conditions);
+///     std::cout << loss.total_db() << " dB" << (loss.sight.clear ? ", in sight\n" : "\n");
 
 namespace earshot::propagation {
 
-/// How the loss of a path is worked out.
-enum class Method {
-    p1812,
-    free_space,
-    single_edge,
-    bullington,
-    bullington_p526,
-    epstein_peterson,
-    deygout,
-    deygout_p526,
-    cascaded_p526,
+struct P1812Result;
+
+/// A point of the profile that matters to a path.
+struct Edge {
+    std::size_t index = 0;
+    double distance_km = 0.0;
+    double height_above_line_m = 0.0; ///< above the line between the two points it is seen from
+    double nu = 0.0;
+    double loss_db = 0.0;
 };
 
-struct MethodInfo {
-    Method method;
-    std::string_view name;   ///< as the user writes it
-    std::string_view source; ///< the publication that defines it
-};
-
-/// All methods, in the order they are listed to the user.
-[[nodiscard]] std::span<const MethodInfo> methods();
-[[nodiscard]] const MethodInfo& method_info(Method method);
-/// Throws Error(Fault::usage) that lists the names.
-[[nodiscard]] Method parse_method(std::string_view name);
-
-/// Everything about a prediction that is neither the path nor the radios. One value serves all
-/// paths of a job.
-struct Conditions : P1812Conditions {
-    Conditions() { frequency_mhz = 146.0; }
-
-    Method method = Method::p1812;
-    KnifeEdgeForm knife_edge = KnifeEdgeForm::itu;
-    double k_factor = standard_k_factor; ///< effective earth radius over earth radius, > 0; the
-                                         ///< standard's own method takes it from `refractivity`
-    WoodlandFit woodland_fit = WoodlandFit::st_petersburg;
-    /// Multiplies the loss in woodland, >= 0: what a field correction found it to be instead.
-    double woodland_factor = 1.0;
-    /// Deviation of predictions from measurements, dB, for the chance of contact. 8 dB is common
-    /// practice for predictions over a terrain profile (no source).
-    double prediction_deviation_db = 8.0;
+/// Line of sight over a profile: the ray between the antennas against the ground raised by the
+/// earth's curvature.
+struct Sight {
+    bool clear = true;         ///< no point of the profile reaches the ray
+    Edge closest;              ///< the point of largest nu; loss_db is not set
+    double clearance_f1 = 0.0; ///< height of the ray above that point in first Fresnel radii
 };
 
 /// Loss of one path and the reasons for it.
@@ -70,17 +48,10 @@ struct PathLoss {
     [[nodiscard]] double total_db() const {
         return basic_loss_db + tx_woodland_db + rx_woodland_db;
     }
-    std::vector<Edge> edges;          ///< the edges the method rests on, transmitter to receiver
-    std::optional<P1812Result> p1812; ///< every intermediate value, if that was the method
+    std::vector<Edge> edges; ///< the edges the method rests on, transmitter to receiver
+    /// Every intermediate value, if that was the method (propagation/p1812.hpp).
+    std::shared_ptr<const P1812Result> p1812;
 };
-
-/// Effective earth radius that a prediction bends its rays by, km.
-[[nodiscard]] double radius_km(const Conditions& conditions);
-
-/// What of the antennas' heights and the conditions lies outside the range that the method was made
-/// for, in words. The length of a path is judged with the path.
-[[nodiscard]] std::vector<std::string> validity_warnings(const Conditions& conditions,
-                                                         AntennaHeights heights);
 
 /// Whether the loss is the same both ways over the same ground.
 [[nodiscard]] bool reciprocal(const Conditions& conditions);

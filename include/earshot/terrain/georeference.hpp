@@ -5,6 +5,12 @@
 #include <memory>
 #include <string>
 
+/// Where the cells of a raster lie. The promise: the same numbers as PROJ.
+///
+///     // Cells of a thousandth of a degree, the first one at 15 E 47 N.
+///     const terrain::Georeference cells("EPSG:4326", 15.0, 47.0, 0.001, -0.001);
+///     const terrain::CellPosition cell = cells.cell_of(geo::LatLon{46.95, 15.02});
+
 namespace earshot::terrain {
 
 class Projection;

@@ -14,6 +14,12 @@
 #include <vector>
 
 /// What stands on the ground: woods and houses. docs/woods-and-noise.md explains the tables.
+///
+///     terrain::GroundCover cover(terrain::CoverTable::worldcover(), ground.columns, ground.rows);
+///     for (int row = 0; row < ground.rows; ++row) {
+///         cover.classify(row, codes); // or GroundCover::load() from a raster of classes
+///     }
+///     const bool in_woods = cover.woodland(ground.georeference.cell_of(camp));
 
 namespace earshot::terrain {
 

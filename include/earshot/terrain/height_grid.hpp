@@ -7,6 +7,11 @@
 #include <cstdint>
 #include <vector>
 
+/// Heights in memory. The promise: a height that is not known is NaN and never a number.
+///
+///     const double height_m = ground.sample(geo::LatLon{46.9851, 15.0153});
+///     const bool known = !std::isnan(height_m);
+
 namespace earshot::terrain {
 
 /// Heights in memory: row-major Float32 metres above the datum of the source; NaN marks a void.

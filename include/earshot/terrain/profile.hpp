@@ -3,11 +3,16 @@
 #include "earshot/geo/geodesic.hpp"
 #include "earshot/terrain/ground_cover.hpp"
 #include "earshot/terrain/height_grid.hpp"
-#include "terrain/grid_line.hpp"
 
 #include <cstddef>
 #include <cstdint>
 #include <vector>
+
+/// The ground along a path. The promise: paths along one bearing have their points at the same
+/// places.
+///
+///     const double step_m = terrain::natural_step_m(ground, ridge);
+///     const terrain::Profile profile = terrain::sample_profile(ground, ridge, camp, step_m);
 
 namespace earshot::terrain {
 
@@ -40,28 +45,6 @@ struct GroundLayers {
 /// Table for a raster of radio-climatic zones: 1 sea, 3 coastal land, 4 inland (the codes of ITU-R
 /// profile files; Recommendation ITU-R P.1812-8 section 3.6).
 [[nodiscard]] const CoverTable& zone_table();
-
-/// Takes many profiles over one grid without allocating or preparing anew for each. Refers to the
-/// grid, which must outlive it, but has its own PROJ state: one sampler per thread.
-class ProfileSampler {
-public:
-    explicit ProfileSampler(const HeightGrid& grid, const GroundLayers& layers = {})
-        : grid_(&grid), layers_(layers), line_(grid.georeference) {}
-
-    /// Profile along the WGS 84 geodesic that leaves `from` at `bearing_deg`: a point every
-    /// `step_m` from there, and one at the end, half a step to one and a half beyond the last.
-    /// Counting from the transmitter rather than dividing the length puts the points of every path
-    /// along one bearing at the same places, so that a receiver a little farther off is predicted
-    /// over the same ground. Heights are bilinear; points off the grid or in a void are NaN. Throws
-    /// Error(Fault::usage) unless `step_m` is positive.
-    void sample(geo::LatLon from, double bearing_deg, double length_m, double step_m,
-                Profile& profile);
-
-private:
-    const HeightGrid* grid_;
-    GroundLayers layers_;
-    GridLine line_;
-};
 
 /// The profile from `from` to `to`, as ProfileSampler takes it. `from` and `to` that coincide
 /// give a profile of two points at distance 0 apart only by rounding: the caller checks for that.

@@ -5,6 +5,11 @@
 #include <filesystem>
 #include <vector>
 
+/// The climate of a path.
+///
+///     // Else the middle-latitude values.
+///     const terrain::Refractivity air = terrain::RefractivityMaps::open("maps").at(ridge);
+
 namespace earshot::terrain {
 
 /// State of the lower atmosphere at the middle of a path, as Recommendation ITU-R P.1812-8 takes

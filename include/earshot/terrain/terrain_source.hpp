@@ -10,6 +10,11 @@
 #include <string>
 #include <vector>
 
+/// Elevation from files. The promise: no height is made up but those that are counted as filled.
+///
+///     const auto source = terrain::TerrainSource::open({"hills.tif"});
+///     const terrain::HeightGrid ground = source.load_around(ridge, 1000.0);
+
 namespace earshot::terrain {
 
 struct OpenOptions {

@@ -20,8 +20,8 @@ unsigned default_thread_count() {
     return std::max(1U, std::thread::hardware_concurrency());
 }
 
-void parallel_for(std::size_t count, unsigned threads,
-                  const std::function<void(std::size_t, unsigned)>& task) {
+void on_threads(std::size_t count, unsigned threads,
+                const std::function<void(std::size_t, unsigned)>& task) {
     std::atomic<std::size_t> next{0};
     std::exception_ptr failure;
     std::mutex failure_mutex;

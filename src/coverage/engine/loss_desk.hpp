@@ -1,6 +1,9 @@
 #pragma once
 
 #include "coverage/engine/sweep_plan.hpp"
+#include "propagation/basic.hpp"
+#include "propagation/knife_edge.hpp"
+#include "propagation/multiple_edges.hpp"
 #include "propagation/p1812/batch.hpp"
 
 #include <array>

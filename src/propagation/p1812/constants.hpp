@@ -1,6 +1,6 @@
 #pragma once
 
-#include "earshot/propagation/p1812.hpp"
+#include "propagation/p1812.hpp"
 
 namespace earshot::propagation {
 

@@ -1,4 +1,4 @@
-#include "earshot/propagation/p1812.hpp"
+#include "propagation/p1812.hpp"
 
 namespace earshot::propagation {
 

@@ -1,5 +1,5 @@
 #include "earshot/base/error.hpp"
-#include "earshot/propagation/p1812.hpp"
+#include "propagation/p1812.hpp"
 #include "propagation/basic.hpp"
 #include "propagation/p1812/constants.hpp"
 #include "propagation/plain.hpp"

@@ -3,6 +3,7 @@
 #include "geo/units.hpp"
 #include "link/quality.hpp"
 #include "propagation/basic.hpp"
+#include "propagation/p1812.hpp"
 #include "report/draw/page_style.hpp"
 #include "report/draw/path_drawing.hpp"
 #include "report/say/briefing.hpp"

@@ -6,6 +6,7 @@
 #include "geo/units.hpp"
 #include "link/quality.hpp"
 #include "propagation/basic.hpp"
+#include "propagation/p1812.hpp"
 #include "report/say/json.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"

@@ -5,6 +5,12 @@
 
 #include <filesystem>
 
+/// Maps as files. The promise: a file appears whole or not at all, and is read back as it was
+/// written.
+///
+///     report::write_coverage_geotiff("map.tif", raster);
+///     const coverage::CoverageRaster again = report::read_coverage_geotiff("map.tif");
+
 namespace earshot::report {
 
 /// Writes a coverage raster as a cloud-optimised GeoTIFF (OGC 21-026): Float32, 512 x 512 tiles,

@@ -1,9 +1,7 @@
 #pragma once
 
-#include "earshot/geo/geodesic.hpp"
+#include "earshot/propagation/conditions.hpp"
 #include "earshot/terrain/profile.hpp"
-#include "earshot/terrain/refractivity.hpp"
-#include "propagation/building_entry.hpp"
 #include "propagation/spherical_earth.hpp"
 
 #include <cstdint>
@@ -43,12 +41,6 @@ struct PathView {
 };
 
 [[nodiscard]] PathView view(const terrain::Profile& profile, std::span<const Zone> zone = {});
-
-/// Heights of the antennas above the ground, m: >= 0, meant to be within 1 to 3000.
-struct AntennaHeights {
-    double transmitter_m = 0.0;
-    double receiver_m = 0.0;
-};
 
 /// Effective earth radii, km.
 struct EffectiveRadii {
@@ -142,24 +134,6 @@ struct PathGeometry {
 [[nodiscard]] BullingtonTerms smooth_bullington_terms(std::span<const double> distance_km,
                                                       double transmitter_height_m,
                                                       double receiver_height_m, double radius_km);
-
-/// What a prediction by P.1812 takes besides the path: one value for all paths of a job.
-struct P1812Conditions {
-    /// 30 to 6000. There is no default: the value below is refused.
-    double frequency_mhz = 0.0;
-    double time_percent = 50.0;     ///< p, 1 to 50: the loss is not exceeded for this time
-    double location_percent = 50.0; ///< p_L, 1 to 99: the loss is not exceeded at these places
-    Polarization polarization = Polarization::vertical;
-    terrain::Refractivity refractivity; ///< delta_n 1 to 150, n0 100 to 600
-
-    /// sigma_L: standard deviation of the loss among places around the receiver, dB, >= 0. Unset:
-    /// equations (64) and (65) from the two values below and the receiver's height and cover.
-    std::optional<double> location_deviation_db;
-    double location_area_width_m = 100.0; ///< w_a, side of the area the places lie in; meant to be
-                                          ///< within 50 to 1000
-
-    std::optional<BuildingEntry> building_entry; ///< set if the receiver is indoors
-};
 
 /// The same for one path, with what the profile does not tell of it.
 struct P1812Inputs : P1812Conditions {
