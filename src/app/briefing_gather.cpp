@@ -8,6 +8,7 @@
 #include "plan/hearing.hpp"
 #include "plan/ladder.hpp"
 #include "report/say/briefing.hpp"
+#include "report/say/coverage_words.hpp"
 
 #include <fmt/format.h>
 
@@ -30,22 +31,18 @@ double range_of(const scenario::Scenario& scenario, const BriefingWishes& wishes
                           : scenario.briefing.range_m.value_or(default_briefing_range_m);
 }
 
-CoverageJob job_of(const scenario::Scenario& scenario, const BriefingWishes& wishes) {
-    CoverageJob job;
+coverage::Job job_of(const scenario::Scenario& scenario, const BriefingWishes& wishes) {
+    coverage::Job job;
     job.stations = scenario.stations;
     job.receiver = scenario.listener.radio;
     job.receiver_height_m = scenario.listener.antenna_height_m;
     job.conditions = scenario.conditions;
     job.range_m = range_of(scenario, wishes);
-    job.bands = {"margin", "chance"};
+    job.grid = wishes.grid.choice(job.range_m);
+    job.bands = {coverage::BandKind::margin, coverage::BandKind::chance};
     if (job.stations.size() > 1) {
-        job.bands.insert(job.bands.end(), {"heard", "serving"});
+        job.bands.insert(job.bands.end(), {coverage::BandKind::heard, coverage::BandKind::serving});
     }
-    if (scenario.correction) {
-        job.correction = scenario::correction_words(*scenario.correction);
-    }
-    job.warnings = propagation::validity_warnings(
-        job.conditions, {job.first().antenna_height_m, job.receiver_height_m});
     return job;
 }
 
@@ -60,7 +57,7 @@ std::vector<std::string> ends_of(const scenario::BriefingPlan& plan) {
 }
 
 /// A circle of this radius around the first station holds all ground that the briefing looks at.
-double reach_of(const scenario::Scenario& scenario, const CoverageJob& job) {
+double reach_of(const scenario::Scenario& scenario, const coverage::Job& job) {
     double reach_m = job.reach_m();
     for (const std::string& name : ends_of(scenario.briefing)) {
         const geo::LatLon end = scenario::station_named(scenario, name).position;
@@ -76,7 +73,7 @@ std::string cover_words(const scenario::GroundInputs& ground) {
 /// The work on a scenario, once its ground is there.
 class Gathering {
 public:
-    Gathering(const scenario::Scenario& scenario, const BriefingWishes& wishes, CoverageJob& job,
+    Gathering(const scenario::Scenario& scenario, const BriefingWishes& wishes, coverage::Job& job,
               Briefing& briefing, Task& task)
         : scenario_(scenario), wishes_(wishes), job_(job), briefing_(briefing), task_(task) {}
 
@@ -185,7 +182,7 @@ private:
 
     const scenario::Scenario& scenario_;
     const BriefingWishes& wishes_;
-    CoverageJob& job_;
+    coverage::Job& job_;
     Briefing& briefing_;
     Task& task_;
 };
@@ -328,7 +325,7 @@ Briefing briefing_of(const scenario::Scenario& scenario, const terrain::TerrainS
                      const BriefingWishes& wishes, StageClock& clock, Task& task) {
     Briefing briefing;
     add_words(briefing, scenario, wishes);
-    CoverageJob job = job_of(scenario, wishes);
+    coverage::Job job = job_of(scenario, wishes);
     clock.begin("ground");
     terrain::HeightSummary heights;
     briefing.ground =
@@ -336,14 +333,17 @@ Briefing briefing_of(const scenario::Scenario& scenario, const terrain::TerrainS
     const scenario::Layers layers = scenario::load_layers(scenario.ground, briefing.ground, task);
     job.ground = &briefing.ground;
     job.layers = layers.view();
-    job.cover_label = cover_words(scenario.ground);
-    job.terrain_label = terrain_label_of(source.info());
     job.step_m =
         scenario.step_m.value_or(terrain::natural_step_m(briefing.ground, job.first().position));
 
     clock.begin("map");
-    CoverageOutcome outcome;
-    briefing.map = run_coverage(wishes.grid.make(job), job, outcome, task);
+    coverage::Result result = coverage::run(job, task);
+    briefing.notes = report::coverage_notes(job, result, heights);
+    briefing.map = std::move(result.raster);
+    put_metadata(briefing.map,
+                 coverage::metadata_of(job, result.engine,
+                                       {report::terrain_words(source.info()),
+                                        cover_words(scenario.ground), briefing.correction}));
     const Gathering gathering(scenario, wishes, job, briefing, task);
     clock.begin("net");
     gathering.predict_net();
@@ -354,7 +354,6 @@ Briefing briefing_of(const scenario::Scenario& scenario, const terrain::TerrainS
     clock.end();
     gathering.plan_calls();
     task.end();
-    briefing.notes = coverage_notes(job, source, heights, outcome);
     return briefing;
 }
 

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "app/coverage_run.hpp"
+#include "app/map_arguments.hpp"
 #include "earshot/base/task.hpp"
 #include "earshot/terrain/terrain_source.hpp"
 #include "report/say/briefing.hpp"

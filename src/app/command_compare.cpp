@@ -1,10 +1,9 @@
 #include "app/commands.hpp"
-#include "app/coverage_run.hpp"
 #include "app/field_arguments.hpp"
 #include "app/terminal_task.hpp"
 #include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/coverage/map_grid.hpp"
+#include "earshot/coverage/coverage.hpp"
 #include "field/verification.hpp"
 #include "geo/units.hpp"
 #include "report/draw/map_picture.hpp"
@@ -31,9 +30,9 @@ struct CompareCommand {
 
 private:
     void check() const;
-    void draw_map(const FieldInputs& inputs, const terrain::TerrainSource& source,
-                  const terrain::HeightGrid& ground, const LayersOver& layers,
-                  const report::FieldComparison& comparison, Task& task) const;
+    void draw_map(const FieldInputs& inputs, const terrain::HeightGrid& ground,
+                  const LayersOver& layers, const report::FieldComparison& comparison,
+                  Task& task) const;
 };
 
 void CompareCommand::check() const {
@@ -84,24 +83,17 @@ std::vector<report::MapMark> marks_of(const report::FieldComparison& comparison)
 /// How far beyond the farthest call a map goes.
 constexpr double beyond = 1.15;
 
-void CompareCommand::draw_map(const FieldInputs& inputs, const terrain::TerrainSource& source,
-                              const terrain::HeightGrid& ground, const LayersOver& layers,
-                              const report::FieldComparison& comparison, Task& task) const {
+void CompareCommand::draw_map(const FieldInputs& inputs, const terrain::HeightGrid& ground,
+                              const LayersOver& layers, const report::FieldComparison& comparison,
+                              Task& task) const {
     const scenario::Scenario& scenario = inputs.scenario();
-    CoverageJob job;
+    coverage::Job job;
     job.stations = {inputs.base()};
     job.receiver = scenario.listener.radio;
     job.receiver_height_m = scenario.listener.antenna_height_m;
     job.conditions = scenario.conditions;
     job.range_m = beyond * farthest_m(comparison.predictions);
     inputs.shared().lay(job, ground, layers, inputs.base().position, job.range_m);
-    job.cover_label = layers.label();
-    job.correction = inputs.shared().correction().words();
-    job.terrain_label = terrain_label_of(source.info());
-    const std::vector<geo::LatLon> sites = job.sites();
-    const coverage::MapGrid grid = coverage::terrain_map_grid(ground, sites, job.range_m);
-    CoverageOutcome outcome;
-    const coverage::CoverageRaster raster = run_coverage(grid, job, outcome, task);
     report::MapPicture picture;
     picture.title =
         fmt::format("{}Where {} was heard and is predicted to be",
@@ -112,7 +104,7 @@ void CompareCommand::draw_map(const FieldInputs& inputs, const terrain::TerrainS
                     described(inputs), static_cast<int>(comparison.verification.wanted));
     picture.marks = marks_of(comparison);
     picture.marks.push_back({inputs.base().position, inputs.base().name, true});
-    report::write_map_picture(map, raster, ground, picture);
+    report::write_map_picture(map, coverage::run(job, task).raster, ground, picture);
 }
 
 void CompareCommand::run() const {
@@ -154,7 +146,7 @@ void CompareCommand::run() const {
             scatter, words, fmt::format("Heard and predicted: {}", inputs.base().name), comparison);
     }
     if (!map.empty()) {
-        draw_map(inputs, source, ground, layers, comparison, task);
+        draw_map(inputs, ground, layers, comparison, task);
     }
     task.end();
     fmt::print("{}", json ? report::comparison_json(comparison)

@@ -1,6 +1,6 @@
 #include "app/arguments.hpp"
 #include "app/commands.hpp"
-#include "app/coverage_run.hpp"
+#include "app/map_arguments.hpp"
 #include "app/scenario_arguments.hpp"
 #include "app/terminal_task.hpp"
 #include "base/parallel.hpp"
@@ -9,6 +9,7 @@
 #include "earshot/report/files/coverage_geotiff.hpp"
 #include "geo/units.hpp"
 #include "report/draw/map_picture.hpp"
+#include "report/say/coverage_words.hpp"
 #include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
@@ -41,12 +42,13 @@ struct MapCommand {
 
 private:
     void check() const;
-    [[nodiscard]] CoverageJob job(const std::optional<scenario::Scenario>& sc) const;
-    void report(const CoverageJob& job, const coverage::MapGrid& map,
-                const CoverageOutcome& outcome, const std::vector<std::string>& notes) const;
+    [[nodiscard]] coverage::Job job(const std::optional<scenario::Scenario>& sc,
+                                    const CorrectionInForce& correction) const;
+    void report(const coverage::Job& job, const coverage::Result& result,
+                const std::vector<std::string>& notes) const;
 };
 
-report::MapPicture picture_of(const CoverageJob& job) {
+report::MapPicture picture_of(const coverage::Job& job, const std::string& correction) {
     report::MapPicture drawing;
     drawing.title =
         job.stations.size() == 1
@@ -59,8 +61,8 @@ report::MapPicture picture_of(const CoverageJob& job) {
         job.first().radio.antenna_gain_dbi, job.first().antenna_height_m,
         job.receiver.antenna_gain_dbi, job.receiver_height_m, job.receiver.threshold_dbm,
         propagation::method_info(job.conditions.method).name);
-    if (!job.correction.empty()) {
-        drawing.subtitle += "; " + job.correction;
+    if (!correction.empty()) {
+        drawing.subtitle += "; " + correction;
     }
     for (const link::Station& station : job.stations) {
         drawing.marks.push_back({station.position, station.name, true});
@@ -69,8 +71,6 @@ report::MapPicture picture_of(const CoverageJob& job) {
 }
 
 void MapCommand::check() const {
-    const bool several = at.size() > 1;
-    check_bands(bands, several);
     if (names.size() > at.size()) {
         throw_usage(fmt::format("--name is given {} times for {} positions; give at most one for "
                                 "each --at",
@@ -88,15 +88,15 @@ void MapCommand::check() const {
     }
 }
 
-CoverageJob MapCommand::job(const std::optional<scenario::Scenario>& sc) const {
-    CoverageJob job;
+coverage::Job MapCommand::job(const std::optional<scenario::Scenario>& sc,
+                              const CorrectionInForce& correction) const {
+    coverage::Job job;
+    job.bands = parse_bands(bands, at.size() > 1);
     for (std::size_t k = 0; k < at.size(); ++k) {
         const std::string fallback = at.size() == 1 ? "station" : fmt::format("station {}", k + 1);
         job.stations.push_back(
             station_meant(sc, "--at", at[k], k < names.size() ? names[k] : fallback));
     }
-    const CorrectionInForce correction(sc, scenario.correction);
-    job.correction = correction.words();
     job.conditions = settings_over(sc, propagation, command, job.first().position);
     correction.correct(job.conditions, command);
     const double frequency_mhz = job.conditions.frequency_mhz;
@@ -112,23 +112,22 @@ CoverageJob MapCommand::job(const std::optional<scenario::Scenario>& sc) const {
     correction.correct(job.receiver);
     job.receiver_height_m = at_receiver.height_m(listener.antenna_height_m);
     job.range_m = geo::parse_length_m(range, "--range");
-    job.warnings = propagation::validity_warnings(
-        job.conditions, {job.first().antenna_height_m, job.receiver_height_m});
-    job.bands = bands;
-    job.engine = engine == name_of(coverage::Engine::exact) ? coverage::Engine::exact
-                                                            : coverage::Engine::carried;
+    job.engine = engine == coverage::name_of(coverage::Engine::exact) ? coverage::Engine::exact
+                                                                      : coverage::Engine::carried;
     job.radials_per_rim_cell = preview ? 0.5 : 0.0;
     if (job.range_m <= 0.0 || job.range_m > 1e6) {
         throw_usage(
             fmt::format("--range '{}' must be more than nothing and at most 1000 km", range));
     }
+    job.grid = grid.choice(job.range_m);
     return job;
 }
 
 void MapCommand::run() const {
     check();
     const std::optional<scenario::Scenario> sc = scenario.read();
-    CoverageJob job = this->job(sc);
+    const CorrectionInForce correction(sc, scenario.correction);
+    coverage::Job job = this->job(sc, correction);
     TerminalTask task(threads);
     const terrain::TerrainSource source = open_over(sc, terrain);
     std::vector<std::string> inputs = inputs_over(sc, terrain, cover);
@@ -145,65 +144,62 @@ void MapCommand::run() const {
     const LayersOver layers(sc, cover, *ground, task);
     job.ground = &*ground;
     job.layers = layers.view();
-    job.cover_label = layers.label();
     job.step_m = step_over(sc, step, *ground, job.first().position, job.range_m);
-    job.terrain_label = terrain_label_of(source.info());
-    const coverage::MapGrid map = grid.make(job);
 
-    CoverageOutcome outcome;
-    const coverage::CoverageRaster raster = run_coverage(map, job, outcome, task);
+    coverage::Result result = coverage::run(job, task);
+    put_metadata(result.raster, coverage::metadata_of(job, result.engine,
+                                                      {report::terrain_words(source.info()),
+                                                       layers.label(), correction.words()}));
     if (picture.empty()) {
         ground.reset(); // the writer may want the memory
     }
-    report::write_coverage_geotiff(output, raster, task);
+    report::write_coverage_geotiff(output, result.raster, task);
     if (!picture.empty()) {
-        report::write_map_picture(picture, raster, *ground, picture_of(job));
+        report::write_map_picture(picture, result.raster, *ground,
+                                  picture_of(job, correction.words()));
     }
     task.end();
 
-    std::vector<std::string> notes = coverage_notes(job, source, heights, outcome);
+    std::vector<std::string> notes = report::coverage_notes(job, result, heights);
     notes.insert(notes.begin(), layers.notes().begin(), layers.notes().end());
-    if (sc) {
-        notes.insert(notes.begin(), sc->notes.begin(), sc->notes.end());
-    } else if (!job.correction.empty()) {
-        notes.insert(notes.begin(), job.correction);
-    }
+    const std::vector<std::string> first = sc ? sc->notes : correction.notes();
+    notes.insert(notes.begin(), first.begin(), first.end());
     if (preview) {
         notes.emplace_back("this is a preview: fewer radials than the ground asks for");
     }
-    report(job, map, outcome, notes);
+    report(job, result, notes);
 }
 
-void MapCommand::report(const CoverageJob& job, const coverage::MapGrid& map,
-                        const CoverageOutcome& outcome,
+void MapCommand::report(const coverage::Job& job, const coverage::Result& result,
                         const std::vector<std::string>& notes) const {
+    const coverage::CoverageRaster& map = result.raster;
     if (json) {
-        const nlohmann::ordered_json document = {{"output", output},
-                                                 {"columns", map.columns},
-                                                 {"rows", map.rows},
-                                                 {"crs", map.georeference.crs_label()},
-                                                 {"stations", job.stations.size()},
-                                                 {"cells_predicted", outcome.predicted},
-                                                 {"cells_off_terrain", outcome.off_terrain},
-                                                 {"cells_behind_void", outcome.behind_void},
-                                                 {"predicted_km2", outcome.predicted_km2},
-                                                 {"heard_km2", outcome.heard_km2},
-                                                 {"engine", name_of(outcome.engine)},
-                                                 {"sweep_seconds", outcome.seconds},
-                                                 {"notes", notes},
-                                                 {"cautions", report::cautions()}};
+        nlohmann::ordered_json document = {{"output", output},
+                                           {"columns", map.columns},
+                                           {"rows", map.rows},
+                                           {"crs", map.georeference.crs_label()},
+                                           {"stations", job.stations.size()},
+                                           {"cells_predicted", result.cells_predicted},
+                                           {"cells_off_terrain", result.cells_off_terrain},
+                                           {"cells_behind_void", result.cells_behind_void},
+                                           {"predicted_km2", result.predicted_km2}};
+        if (result.heard_km2) {
+            document["heard_km2"] = *result.heard_km2;
+        }
+        if (result.in_sight_km2) {
+            document["in_sight_km2"] = *result.in_sight_km2;
+        }
+        document.update({{"engine", coverage::name_of(result.engine)},
+                         {"sweep_seconds", result.seconds},
+                         {"notes", notes},
+                         {"cautions", report::cautions()}});
         fmt::print("{}\n", document.dump(2));
         return;
     }
-    const bool one = job.stations.size() == 1;
-    fmt::print("{} is heard in {:.1f} km2 of {:.1f} km2 within {} ({:.0f} %).\n",
-               one ? job.first().name
-                   : fmt::format("One or more of {} stations", job.stations.size()),
-               outcome.heard_km2, outcome.predicted_km2, geo::format_distance(job.range_m),
-               100.0 * outcome.heard_km2 / outcome.predicted_km2);
+    fmt::print("{}\n", report::coverage_words(job, result));
     print_notes(notes);
     fmt::print("Wrote {} ({} x {} cells, {}) after {:.1f} s of prediction.\n", output, map.columns,
-               map.rows, map.georeference.crs_label(), outcome.seconds);
+               map.rows, map.georeference.crs_label(), result.seconds);
     if (!picture.empty()) {
         fmt::print("Wrote {}.\n", picture);
     }
@@ -231,8 +227,9 @@ void MapCommand::add_to(const Options& options) {
         .add("--bands", bands,
              "Bands to write, in order: margin (dB), chance (of contact, %), readability (0 to 5), "
              "received (dBm), loss (dB), sight (0 blocked, 1 less than 0.6 F1 clear, 2 at least "
-             "0.6 F1 clear); of several stations heard (how many are) and serving (which best). "
-             "Plain margin is right for most",
+             "0.6 F1 clear), in-sight (0 hidden, 1 in sight; quick if nothing else is asked for); "
+             "of several stations heard (how many are) and serving (which best). Plain margin is "
+             "right for most",
              "BAND,...")
         .separated_by_commas();
     cover.add_to(options);

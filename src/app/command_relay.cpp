@@ -1,6 +1,5 @@
 #include "app/arguments.hpp"
 #include "app/commands.hpp"
-#include "app/coverage_run.hpp"
 #include "app/place_arguments.hpp"
 #include "app/relay_map.hpp"
 #include "app/scenario_arguments.hpp"
@@ -12,6 +11,7 @@
 #include "earshot/report/files/coverage_geotiff.hpp"
 #include "geo/units.hpp"
 #include "plan/relay_search.hpp"
+#include "report/say/coverage_words.hpp"
 #include "report/say/phrases.hpp"
 #include "report/say/relay_report.hpp"
 #include "terrain/shapes_file.hpp"
@@ -301,8 +301,8 @@ void RelayCommand::run() const {
         } else if (result.answer.sites.empty()) {
             throw_output(fmt::format("{} is not written: there is no site to map", file));
         } else {
-            const RelayMapLabels labels{EARSHOT_VERSION, terrain_label_of(source.info()),
-                                        layers.label(), inputs.correction().words()};
+            const coverage::InputLabels labels{report::terrain_words(source.info()), layers.label(),
+                                               inputs.correction().words()};
             report::write_coverage_geotiff(
                 file, relay_map(result.answer.sites, person, question, labels, task), task);
             task.end();

@@ -1,22 +1,17 @@
 #include "app/relay_map.hpp"
 
-#include "coverage/compose.hpp"
-#include "earshot/coverage/sweep.hpp"
+#include "app/map_arguments.hpp"
 #include "earshot/geo/position.hpp"
-#include "report/say/phrases.hpp"
 
-#include <fmt/chrono.h>
 #include <fmt/format.h>
 #include <fmt/ranges.h>
-
-#include <ctime>
 
 namespace earshot::app {
 namespace {
 
 std::vector<std::pair<std::string, std::string>>
 metadata_of(const std::vector<plan::RelaySite>& sites, const link::Station& person,
-            const plan::RelayQuestion& question, const RelayMapLabels& labels) {
+            const plan::RelayQuestion& question, const coverage::InputLabels& labels) {
     const auto number = [](double value) { return fmt::format("{:.10g}", value); };
     std::vector<std::string> names;
     std::vector<std::string> positions;
@@ -26,9 +21,7 @@ metadata_of(const std::vector<plan::RelaySite>& sites, const link::Station& pers
     }
     const link::Station& relay = question.relay;
     const propagation::MethodInfo& method = propagation::method_info(question.conditions.method);
-    return {{"PROGRAM", "earshot " + labels.version},
-            {"CREATED", fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", fmt::gmtime(std::time(nullptr)))},
-            {"RELAY_NAME", fmt::format("{}", fmt::join(names, "; "))},
+    return {{"RELAY_NAME", fmt::format("{}", fmt::join(names, "; "))},
             {"RELAY_POSITION", fmt::format("{}", fmt::join(positions, "; "))},
             {"RELAY_ANTENNA_HEIGHT_M", number(relay.antenna_height_m)},
             {"RELAY_POWER_DBM", number(relay.radio.power_dbm)},
@@ -49,60 +42,28 @@ metadata_of(const std::vector<plan::RelaySite>& sites, const link::Station& pers
             {"PROFILE_STEP_M", number(question.step_m)},
             {"TERRAIN", labels.terrain},
             {"GROUND_COVER", labels.cover},
-            {"FIELD_CORRECTION", labels.correction.empty() ? "none" : labels.correction},
-            {"CAUTION", report::cautions()}};
+            {"FIELD_CORRECTION", labels.correction.empty() ? "none" : labels.correction}};
 }
 
 } // namespace
 
 coverage::CoverageRaster relay_map(const std::vector<plan::RelaySite>& sites,
                                    const link::Station& person, const plan::RelayQuestion& question,
-                                   const RelayMapLabels& labels, Task& task) {
-    std::vector<geo::LatLon> positions;
-    positions.reserve(sites.size());
+                                   const coverage::InputLabels& labels, Task& task) {
+    using enum coverage::BandKind;
+    auto job = link::made_in<coverage::Job>(question);
     for (const plan::RelaySite& site : sites) {
-        positions.push_back(site.station.position);
+        job.stations.push_back(site.station);
     }
-    const coverage::MapGrid map =
-        coverage::terrain_map_grid(*question.ground, positions, question.range_m);
-    const std::size_t cells =
-        static_cast<std::size_t>(map.columns) * static_cast<std::size_t>(map.rows);
-    auto request = link::made_in<coverage::SweepRequest>(question);
-    request.receiver_antenna_m = person.antenna_height_m;
-    request.range_m = question.range_m;
-    request.with_sight = false;
-    coverage::CoverageRaster raster;
-    coverage::Composition composition(cells);
-    const auto wanted_db = static_cast<float>(question.wanted_margin_db);
-    for (const plan::RelaySite& site : sites) {
-        request.site = site.station.position;
-        request.site_antenna_m = site.station.antenna_height_m;
-        const auto without_path_db =
-            static_cast<float>(plan::margin_without_path_db(site.station.radio, person.radio));
-        std::vector<float> margin_db = std::move(coverage::sweep(map, request, task).loss_db);
-        std::vector<float> spare_db(cells);
-        for (std::size_t cell = 0; cell < cells; ++cell) {
-            margin_db[cell] = without_path_db - margin_db[cell];
-            spare_db[cell] = margin_db[cell] - wanted_db;
-        }
-        composition.add(spare_db);
-        raster.bands.push_back(
-            {fmt::format("margin with {}", site.station.name), "dB", std::move(margin_db)});
-    }
-    std::vector<float> best_db = composition.best_margin_db();
-    for (float& value : best_db) {
-        value += wanted_db;
-    }
-    raster.bands.push_back({"best margin", "dB", std::move(best_db)});
-    raster.bands.push_back(
-        {"number of relays with the wanted margin", "1", composition.sites_heard()});
-    raster.bands.push_back(
-        {"relay that serves best (number in order, 0 none)", "1", composition.serving_site()});
-    raster.columns = map.columns;
-    raster.rows = map.rows;
-    raster.georeference = map.georeference;
-    raster.metadata = metadata_of(sites, person, question, labels);
-    return raster;
+    job.receiver = person.radio;
+    job.receiver_height_m = person.antenna_height_m;
+    job.range_m = question.range_m;
+    job.bands = {margin_with_each, best_margin, relays_heard, best_relay};
+    job.wanted_margin_db = question.wanted_margin_db;
+    job.both_ways = true;
+    coverage::CoverageRaster map = coverage::run(job, task).raster;
+    put_metadata(map, metadata_of(sites, person, question, labels));
+    return map;
 }
 
 } // namespace earshot::app

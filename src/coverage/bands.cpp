@@ -21,14 +21,14 @@ constexpr std::array table{
              true, false},
     BandInfo{in_sight, From::sight, "in-sight", "in sight (0 hidden, 1 in sight)", "1", true, true},
     BandInfo{heard, From::stations_heard, "heard", "number of stations heard", "1", false, true},
-    BandInfo{serving, From::best_station, "serving",
-             "station heard best (number in order, 0 none)", "1", false, true},
+    BandInfo{serving, From::best_station, "serving", "station heard best (number in order, 0 none)",
+             "1", false, true},
     BandInfo{margin_with_each, From::each_margin, "", "margin with ", "dB", true, true},
     BandInfo{best_margin, From::margins, "", "best margin", "dB", true, true},
     BandInfo{relays_heard, From::stations_heard, "", "number of relays with the wanted margin", "1",
              true, true},
-    BandInfo{best_relay, From::best_station, "",
-             "relay that serves best (number in order, 0 none)", "1", true, true},
+    BandInfo{best_relay, From::best_station, "", "relay that serves best (number in order, 0 none)",
+             "1", true, true},
 };
 
 } // namespace
@@ -45,9 +45,8 @@ const BandInfo& band_info(BandKind kind) {
 const Band* find_band(const CoverageRaster& map, BandKind kind) {
     const auto bare = [](std::string_view title) { return title.substr(0, title.find(" (")); };
     const std::string_view wanted = bare(band_info(kind).title);
-    const auto found =
-        std::find_if(map.bands.begin(), map.bands.end(),
-                     [&](const Band& band) { return bare(band.name) == wanted; });
+    const auto found = std::find_if(map.bands.begin(), map.bands.end(),
+                                    [&](const Band& band) { return bare(band.name) == wanted; });
     return found == map.bands.end() ? nullptr : &*found;
 }
 

@@ -55,9 +55,9 @@ enum class BandSource {
 struct BandInfo {
     BandKind kind;
     BandSource source;
-    std::string_view name;  ///< as people ask for it; empty if it is not asked for by name
-    std::string_view title; ///< in the file; the station's name follows with margin_with_each
-    std::string_view unit;  ///< "1" for classes and numbers
+    std::string_view name;     ///< as people ask for it; empty if it is not asked for by name
+    std::string_view title;    ///< in the file; the station's name follows with margin_with_each
+    std::string_view unit;     ///< "1" for classes and numbers
     bool for_one, for_several; ///< stations
 };
 

@@ -30,6 +30,8 @@ public:
     }
 
     [[nodiscard]] std::uint64_t predicted() const { return predicted_; }
+    /// Whether a radial met unknown ground within its reach.
+    [[nodiscard]] bool met_unknown() const { return met_unknown_; }
 
 private:
     /// The steepest slope up to each point of each radial, m/km.
@@ -63,6 +65,7 @@ private:
                 highest = ground_m_[i] <= highest ? highest : ground_m_[i];
                 out[i] = highest;
                 if (std::isnan(highest)) {
+                    met_unknown_ |= static_cast<double>(i) * plan_.request.step_m < wedge.reach_m;
                     std::fill(out + i, out + stride_, highest);
                     break;
                 }
@@ -117,7 +120,26 @@ private:
     std::vector<float> per_km_, lowered_m_, steepest_, ground_m_, cell_ground_m_;
     std::vector<std::uint8_t> seen_;
     std::uint64_t predicted_ = 0;
+    bool met_unknown_ = false;
 };
+
+/// Counts the cells beyond the nearest that stayed unknown though they lie within the range. A
+/// wedge cannot: it does not tell them from the cells of its neighbours.
+void count_unknown(const SweepPlan& plan, SweepResult& result) {
+    std::vector<float> scratch;
+    for (int row = 0; row < plan.map.rows; ++row) {
+        for (int column = 0; column < plan.map.columns; ++column) {
+            if (result.sight[plan.cell_index(column, row)] != SightClass::unknown) {
+                continue;
+            }
+            const double range_m = plan.place_of(column, row).range_m;
+            if (range_m >= near_steps * plan.request.step_m && range_m <= plan.request.range_m) {
+                const bool behind = !std::isnan(*plan.cell_ground(row, column, 1, scratch));
+                ++(behind ? result.cells_behind_void : result.cells_off_terrain);
+            }
+        }
+    }
+}
 
 } // namespace
 
@@ -133,8 +155,13 @@ void sight_sweep(const MapGrid& map, const SweepRequest& request, SweepResult& r
     }
     sweep_near_cells(plan, result);
     sweep_wedges(wedges, sweeps, task);
+    bool met_unknown = false;
     for (const SightWedge& sweep : sweeps) {
         result.cells_predicted += sweep.predicted();
+        met_unknown |= sweep.met_unknown();
+    }
+    if (met_unknown) {
+        count_unknown(plan, result);
     }
 }
 
