@@ -266,7 +266,7 @@ void check_map(const coverage::CoverageRaster& map, const std::filesystem::path&
                                 "earshot map wrote, unchanged",
                                 file.string()));
     }
-    if (first.name != "margin" || first.unit != "dB") {
+    if (first.name != coverage::band_info(coverage::BandKind::margin).title || first.unit != "dB") {
         throw_input(fmt::format("{}: its first band is '{}' in {}, but a briefing shows the margin "
                                 "in dB; make the map with margin first in --bands",
                                 file.string(), first.name,

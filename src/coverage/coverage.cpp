@@ -137,9 +137,7 @@ public:
     }
 
     void finish() {
-        const bool with_sight =
-            std::find(job_.bands.begin(), job_.bands.end(), BandKind::in_sight) != job_.bands.end();
-        if (with_sight) {
+        if (asks_for(BandSource::sight)) {
             const Areas areas = measure_areas(sight_values(sight_, true), 1.0, map_);
             result_.predicted_km2 = areas.known_km2;
             result_.in_sight_km2 = areas.reached_km2;

@@ -235,6 +235,35 @@ TEST_CASE("without ground in the way a map's losses are those of free space") {
     CHECK(checked > 100);
 }
 
+TEST_CASE("a map of what is in sight") {
+    const TemporaryFolder folder;
+    CHECK_THAT(output_of(folder, map_of("sight.tif", {"--bands", "in-sight"})),
+               Catch::StartsWith("station is in sight in "));
+    const ReadMap map(folder / "sight.tif");
+    REQUIRE(map.bands.size() == 1);
+    CHECK_THAT(map.bands[0].description, Catch::StartsWith("in sight"));
+    CHECK(map.bands[0].unit == "1");
+    const json alone =
+        json::parse(output_of(folder, map_of("sight.tif", {"--bands", "in-sight", "--json"})));
+    const json beside = json::parse(
+        output_of(folder, map_of("both.tif", {"--bands", "margin,sight,in-sight", "--json"})));
+    CHECK_FALSE(alone.contains("heard_km2"));
+    CHECK(beside.at("heard_km2").get<double>() > beside.at("in_sight_km2").get<double>());
+    CHECK(alone.at("predicted_km2").get<double>() ==
+          Approx(beside.at("predicted_km2").get<double>()));
+    CHECK(alone.at("in_sight_km2").get<double>() ==
+          Approx(beside.at("in_sight_km2").get<double>()).epsilon(0.01));
+    const ReadMap both(folder / "both.tif");
+    std::size_t differ = 0;
+    for (std::size_t cell = 0; cell < map.bands[0].values.size(); ++cell) {
+        const float seen = both.bands.at(2).values.at(cell);
+        REQUIRE((seen == nodata || seen == std::min(both.bands[1].values[cell], 1.0F)));
+        REQUIRE((map.bands[0].values[cell] == nodata) == (seen == nodata));
+        differ += map.bands[0].values[cell] == seen ? 0U : 1U;
+    }
+    CHECK(static_cast<double>(differ) < 0.002 * static_cast<double>(known_cells(map.bands[0])));
+}
+
 TEST_CASE("a map that reaches beyond the elevation says so") {
     const TemporaryFolder folder;
     const json summary = json::parse(

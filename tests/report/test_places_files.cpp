@@ -230,7 +230,7 @@ TEST_CASE("the value of a map is that of the cell around a position") {
     CHECK(std::isnan(map_value_at(briefing.map, {50.05, 10.1999})));
     CHECK(std::isnan(map_value_at(briefing.map, {50.05, 9.9999})));
     CHECK(std::isnan(map_value_at(briefing.map, {50.1001, 10.05})));
-    CHECK(std::isnan(map_value_at(briefing.map, {50.05, 10.05}, 7)));
+    CHECK(std::isnan(map_value_at(briefing.map, {50.05, 10.05}, coverage::BandKind::loss)));
 }
 
 } // namespace earshot::report

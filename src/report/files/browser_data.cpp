@@ -192,12 +192,6 @@ ordered_json relief_json(const coverage::CoverageRaster& map, const terrain::Hei
 
 // ---- What the map holds -------------------------------------------------------------------------
 
-const coverage::Band* band_starting(const coverage::CoverageRaster& map, std::string_view name) {
-    const auto found = std::ranges::find_if(
-        map.bands, [name](const coverage::Band& band) { return band.name.starts_with(name); });
-    return found == map.bands.end() ? nullptr : &*found;
-}
-
 /// The settings a map was made with, as far as its chance of contact depends on them.
 propagation::Conditions settings_of(const Briefing& briefing) {
     propagation::Conditions settings =
@@ -232,7 +226,7 @@ double deviation_db(const Briefing& briefing, const propagation::Conditions& con
 /// has to be that of half of the times and places; else nothing.
 ordered_json chance_json(const Briefing& briefing) {
     const coverage::CoverageRaster& map = briefing.map;
-    if (const coverage::Band* band = band_starting(map, "chance")) {
+    if (const coverage::Band* band = coverage::find_band(map, coverage::BandKind::chance)) {
         constexpr Steps percent{0.0, 1.0};
         return {{"raster", raster_json(whole_numbers(band->values, percent), map.columns, map.rows,
                                        percent)}};
@@ -246,7 +240,7 @@ ordered_json chance_json(const Briefing& briefing) {
 }
 
 ordered_json serving_json(const coverage::CoverageRaster& map) {
-    const coverage::Band* band = band_starting(map, "station heard best");
+    const coverage::Band* band = coverage::find_band(map, coverage::BandKind::serving);
     if (band == nullptr) {
         return nullptr;
     }

@@ -7,17 +7,18 @@
 
 namespace earshot::report {
 
-double map_value_at(const coverage::CoverageRaster& map, geo::LatLon position, std::size_t band) {
+double map_value_at(const coverage::CoverageRaster& map, geo::LatLon position,
+                    coverage::BandKind kind) {
     constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
     const terrain::CellPosition cell = map.georeference.cell_of(position);
-    if (band >= map.bands.size() || !(cell.column >= -0.5 && cell.column < map.columns - 0.5 &&
-                                      cell.row >= -0.5 && cell.row < map.rows - 0.5)) {
+    const coverage::Band* band = coverage::find_band(map, kind);
+    if (band == nullptr || !(cell.column >= -0.5 && cell.column < map.columns - 0.5 &&
+                             cell.row >= -0.5 && cell.row < map.rows - 0.5)) {
         return unknown;
     }
     const auto column = static_cast<std::size_t>(std::floor(cell.column + 0.5));
     const auto row = static_cast<std::size_t>(std::floor(cell.row + 0.5));
-    return static_cast<double>(
-        map.bands[band].values[row * static_cast<std::size_t>(map.columns) + column]);
+    return static_cast<double>(band->values[row * static_cast<std::size_t>(map.columns) + column]);
 }
 
 std::string map_metadata(const coverage::CoverageRaster& map, std::string_view key) {

@@ -57,7 +57,7 @@ struct Briefing {
 /// The value that the map holds in the cell around a position: NaN outside the map, where nothing
 /// is known, or if the map has no such band.
 [[nodiscard]] double map_value_at(const coverage::CoverageRaster& map, geo::LatLon position,
-                                  std::size_t band = 0);
+                                  coverage::BandKind kind = coverage::BandKind::margin);
 
 /// What a map's metadata say under a key; empty if nothing.
 [[nodiscard]] std::string map_metadata(const coverage::CoverageRaster& map, std::string_view key);

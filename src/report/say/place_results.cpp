@@ -17,13 +17,6 @@ namespace {
 
 constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
 
-/// The band whose name starts so; past the last if there is none.
-std::size_t band_called(const coverage::CoverageRaster& map, std::string_view start) {
-    const auto found = std::ranges::find_if(
-        map.bands, [&](const coverage::Band& band) { return band.name.starts_with(start); });
-    return static_cast<std::size_t>(found - map.bands.begin());
-}
-
 std::string radio_words(const link::Station& station) {
     return fmt::format("{} into {:.1f} dBi at {:.1f} m", geo::format_power(station.radio.power_dbm),
                        station.radio.antenna_gain_dbi, station.antenna_height_m);
@@ -37,8 +30,7 @@ std::string best_station_at(const Briefing& briefing, geo::LatLon position, doub
     if (briefing.stations.size() == 1) {
         return briefing.stations.front().name;
     }
-    const double number =
-        map_value_at(briefing.map, position, band_called(briefing.map, "station heard best"));
+    const double number = map_value_at(briefing.map, position, coverage::BandKind::serving);
     return number >= 1.0 && number <= static_cast<double>(briefing.stations.size())
                ? briefing.stations[static_cast<std::size_t>(number) - 1].name
                : std::string();
@@ -54,8 +46,8 @@ std::string place_words(const PlaceResult& result, const Briefing& briefing) {
     if (!result.best_station.empty()) {
         words += fmt::format("; best from {}", result.best_station);
     }
-    const double heard_from = map_value_at(briefing.map, result.position,
-                                           band_called(briefing.map, "number of stations"));
+    const double heard_from =
+        map_value_at(briefing.map, result.position, coverage::BandKind::heard);
     if (!std::isnan(heard_from)) {
         words += fmt::format("; hears {:.0f} of {} stations", heard_from, briefing.stations.size());
     }
