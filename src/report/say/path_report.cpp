@@ -145,6 +145,68 @@ std::vector<std::string> warnings(const link::TwoWayPath& path) {
     return list;
 }
 
+void add_line(std::string& text, std::string_view label, const std::string& value) {
+    text += fmt::format("  {:<28}{}\n", label, value);
+}
+
+/// What lies between the stations.
+void add_way(std::string& text, const link::TwoWayPath& path) {
+    const propagation::PathLoss& loss = path.outward.loss;
+    const auto line = [&](std::string_view label, const std::string& value) {
+        add_line(text, label, value);
+    };
+    text += "\nThe way between\n";
+    line("line of sight", sight_words(loss.sight));
+    // Bullington's construction replaces all obstacles by one edge that stands nowhere.
+    const bool equivalent =
+        !loss.sight.clear && (path.conditions.method == propagation::Method::p1812 ||
+                              path.conditions.method == propagation::Method::bullington ||
+                              path.conditions.method == propagation::Method::bullington_p526);
+    for (const propagation::Edge& edge : loss.edges) {
+        line((equivalent ? "equivalent edge at " : "edge at ") +
+                 geo::format_distance(1000.0 * edge.distance_km),
+             fmt::format("{:+.1f} m from the line it is seen on, nu {:.2f}, {:.1f} dB",
+                         edge.height_above_line_m, edge.nu, edge.loss_db));
+    }
+    line("free-space loss", fmt::format("{:.1f} dB", loss.free_space_db));
+    line("diffraction loss", fmt::format("{:.1f} dB", loss.diffraction_db));
+    const auto woods = [&](const link::Station& station, double depth_m, double loss_db) {
+        if (loss_db > 0.0) {
+            line("woods at " + station.name,
+                 fmt::format("{:.1f} dB, the path runs {:.0f} m among trees", loss_db, depth_m));
+        }
+    };
+    woods(path.a, loss.tx_woodland_depth_m, loss.tx_woodland_db);
+    woods(path.b, loss.rx_woodland_depth_m, loss.rx_woodland_db);
+}
+
+/// Both directions line by line, and what each receiver needs.
+void add_budget(std::string& text, const link::TwoWayPath& path) {
+    auto out = std::back_inserter(text);
+    fmt::format_to(out, "\n{:<30}{:>16}{:>16}\n", "Link budget", "outward", "back");
+    const auto outward = link::budget_lines(path.outward.budget);
+    const auto backward = link::budget_lines(path.backward.budget);
+    for (std::size_t i = 0; i < outward.size(); ++i) {
+        const auto shown = [&](double value) { // the margin comes last
+            return i + 1 < outward.size() ? value : shown_margin_db(value, 1);
+        };
+        fmt::format_to(out, "  {:<28}{:>12.1f} {:<3}{:>12.1f} {}\n", outward[i].label,
+                       shown(outward[i].value), outward[i].unit, shown(backward[i].value),
+                       backward[i].unit);
+    }
+    const auto needed = [&](const link::Station& station) {
+        if (const auto& level = station.radio.needed) {
+            fmt::format_to(out,
+                           "  {} needs {:.1f} dBm: sensitivity {:.1f} dBm, {:+.1f} dB for noise, "
+                           "{:+.1f} dB for quality\n",
+                           station.name, level->needed_dbm, level->sensitivity_dbm,
+                           level->degradation_db, level->quality_db);
+        }
+    };
+    needed(path.a);
+    needed(path.b);
+}
+
 } // namespace
 
 std::string path_verdict(const link::TwoWayPath& path) {
@@ -172,7 +234,7 @@ std::string path_text(const link::TwoWayPath& path, const std::vector<std::strin
     std::string text;
     auto out = std::back_inserter(text);
     const auto line = [&](std::string_view label, const std::string& value) {
-        fmt::format_to(out, "  {:<28}{}\n", label, value);
+        add_line(text, label, value);
     };
     const auto end = [&](const link::Station& station, double ground_m) {
         line(station.name,
@@ -203,48 +265,8 @@ std::string path_text(const link::TwoWayPath& path, const std::vector<std::strin
         line("effective earth", fmt::format("k = {:.3f}", path.conditions.k_factor));
     }
 
-    fmt::format_to(out, "\nThe way between\n");
-    line("line of sight", sight_words(loss.sight));
-    // Bullington's construction replaces all obstacles by one edge that stands nowhere.
-    const bool equivalent =
-        !loss.sight.clear && (path.conditions.method == propagation::Method::p1812 ||
-                              path.conditions.method == propagation::Method::bullington ||
-                              path.conditions.method == propagation::Method::bullington_p526);
-    for (const propagation::Edge& edge : loss.edges) {
-        line((equivalent ? "equivalent edge at " : "edge at ") +
-                 geo::format_distance(1000.0 * edge.distance_km),
-             fmt::format("{:+.1f} m from the line it is seen on, nu {:.2f}, {:.1f} dB",
-                         edge.height_above_line_m, edge.nu, edge.loss_db));
-    }
-    line("free-space loss", fmt::format("{:.1f} dB", loss.free_space_db));
-    line("diffraction loss", fmt::format("{:.1f} dB", loss.diffraction_db));
-    const auto woods = [&](const link::Station& station, double depth_m, double loss_db) {
-        if (loss_db > 0.0) {
-            line("woods at " + station.name,
-                 fmt::format("{:.1f} dB, the path runs {:.0f} m among trees", loss_db, depth_m));
-        }
-    };
-    woods(path.a, loss.tx_woodland_depth_m, loss.tx_woodland_db);
-    woods(path.b, loss.rx_woodland_depth_m, loss.rx_woodland_db);
-
-    fmt::format_to(out, "\n{:<30}{:>16}{:>16}\n", "Link budget", "outward", "back");
-    const auto outward = link::budget_lines(path.outward.budget);
-    const auto backward = link::budget_lines(path.backward.budget);
-    for (std::size_t i = 0; i < outward.size(); ++i) {
-        fmt::format_to(out, "  {:<28}{:>12.1f} {:<3}{:>12.1f} {}\n", outward[i].label,
-                       outward[i].value, outward[i].unit, backward[i].value, backward[i].unit);
-    }
-    const auto needed = [&](const link::Station& station) {
-        if (const auto& level = station.radio.needed) {
-            fmt::format_to(out,
-                           "  {} needs {:.1f} dBm: sensitivity {:.1f} dBm, {:+.1f} dB for noise, "
-                           "{:+.1f} dB for quality\n",
-                           station.name, level->needed_dbm, level->sensitivity_dbm,
-                           level->degradation_db, level->quality_db);
-        }
-    };
-    needed(path.a);
-    needed(path.b);
+    add_way(text, path);
+    add_budget(text, path);
     fmt::format_to(out, "\n{}\n{}\n\n{}\n", hears_words(path.b.name, path.a.name, path.outward),
                    hears_words(path.a.name, path.b.name, path.backward), path_verdict(path));
     for (const std::string& warning : warnings(path)) {
