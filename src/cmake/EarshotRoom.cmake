@@ -30,6 +30,22 @@ function(earshot_seen folder variable)
   set(${variable} ${seen} PARENT_SCOPE)
 endfunction()
 
+# What nearly every source includes, compiled once. A source must include what it uses all the same:
+# clang-tidy reads it without these.
+set(EARSHOT_COMMON_HEADERS <algorithm> <array> <cmath> <cstddef> <cstdint> <filesystem> <functional>
+    <map> <memory> <numeric> <optional> <span> <string> <string_view> <utility> <vector>
+    <fmt/format.h> <fmt/ranges.h>)
+
+# earshot_common_headers(<target>): needs the definitions and options that earshot_base gives.
+function(earshot_common_headers target)
+  target_precompile_headers(${target} REUSE_FROM earshot_base)
+endfunction()
+
+# earshot_quick_build(<target>): for code that is done once for a command, not once for a cell.
+function(earshot_quick_build target)
+  target_compile_options(${target} PRIVATE $<$<CONFIG:Release>:-O1>)
+endfunction()
+
 # earshot_room(<folder> SOURCES a.cpp ... [ROOMS base geo ...] [LIBRARIES target ...])
 #
 # One static library per room, named after its folder under src (report/say is earshot_report_say).
@@ -44,4 +60,9 @@ function(earshot_room folder)
   list(TRANSFORM ROOM_ROOMS REPLACE "/" "_")
   list(TRANSFORM ROOM_ROOMS PREPEND earshot_)
   target_link_libraries(earshot_${name} PUBLIC earshot_options ${ROOM_ROOMS} ${ROOM_LIBRARIES})
+  if(folder STREQUAL base)
+    target_precompile_headers(earshot_base PRIVATE ${EARSHOT_COMMON_HEADERS})
+  else()
+    earshot_common_headers(earshot_${name})
+  endif()
 endfunction()
