@@ -36,7 +36,7 @@ set(EARSHOT_COMMON_HEADERS <algorithm> <array> <cmath> <cstddef> <cstdint> <file
     <map> <memory> <numeric> <optional> <span> <string> <string_view> <utility> <vector>
     <fmt/format.h> <fmt/ranges.h>)
 
-# earshot_common_headers(<target>): needs the definitions and options that earshot_base gives.
+# earshot_common_headers(<target>): for targets that have the definitions and options of earshot_base.
 function(earshot_common_headers target)
   target_precompile_headers(${target} REUSE_FROM earshot_base)
 endfunction()
