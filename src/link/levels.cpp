@@ -8,7 +8,6 @@
 
 #include <optional>
 #include <string>
-#include <system_error>
 
 namespace earshot::link {
 namespace {
