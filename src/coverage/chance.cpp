@@ -2,6 +2,7 @@
 
 #include "earshot/terrain/ground_cover.hpp"
 #include "link/quality.hpp"
+#include "propagation/p1812.hpp"
 
 #include <cmath>
 #include <limits>

@@ -25,7 +25,7 @@ constexpr double northern_limit_deg = 84.0;
 [[noreturn]] void refuse(std::string_view text, std::string_view reason) {
     throw_usage(fmt::format("the position {} {}; write for example 36.6012,-84.2034 or "
                             "36 36.07N 84 12.2W or 16S 750123 4054321 or 16SGF5012354321",
-                            quoted(text), reason));
+                            geo::quoted(text), reason));
 }
 
 // --- Breaking a text into numbers, words and commas ---------------------------------------------
@@ -120,7 +120,7 @@ std::optional<Token> take_number(std::string_view& rest, std::string_view whole)
     token.negative = token.has_sign && rest.front() != '+';
     const auto number = leading_number(token.text);
     if (!number || !number->rest.empty()) {
-        refuse(whole, fmt::format("has {}, which is not a number", quoted(token.text)));
+        refuse(whole, fmt::format("has {}, which is not a number", geo::quoted(token.text)));
     }
     token.value = number->value;
     rest.remove_prefix(end);
@@ -159,7 +159,7 @@ std::vector<Token> tokenize(std::string_view text) {
         } else if (!take_mark(rest, tokens, text)) {
             auto number = take_number(rest, text);
             if (!number) {
-                refuse(text, fmt::format("cannot be read from {} on", quoted(rest)));
+                refuse(text, fmt::format("cannot be read from {} on", geo::quoted(rest)));
             }
             tokens.push_back(std::move(*number));
         }
@@ -360,7 +360,7 @@ char hemisphere_of(const Token& word, std::string_view text) {
         }
     }
     refuse(text,
-           fmt::format("has {}, which is not a hemisphere (N, S, E or W)", quoted(word.text)));
+           fmt::format("has {}, which is not a hemisphere (N, S, E or W)", geo::quoted(word.text)));
 }
 
 /// Splits the tokens into angles: at a hemisphere letter, at a comma, and where a number with a

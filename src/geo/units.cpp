@@ -33,7 +33,7 @@ struct Quantity {
 
 [[noreturn]] void refuse(std::string_view what, std::string_view text, std::string_view reason,
                          std::string_view advice) {
-    throw_usage(fmt::format("{}: {} {}; {}", what, quoted(text), reason, advice));
+    throw_usage(fmt::format("{}: {} {}; {}", what, geo::quoted(text), reason, advice));
 }
 
 std::string unit_list(std::span<const Unit> units) {
@@ -81,7 +81,7 @@ Quantity parse_quantity(std::string_view text, std::string_view what, std::span<
     });
     if (unit == units.end()) {
         refuse(what, text,
-               fmt::format("has the unit {}, and only {} can be used here", quoted(number.rest),
+               fmt::format("has the unit {}, and only {} can be used here", geo::quoted(number.rest),
                            unit_list(units)),
                advice);
     }
@@ -207,7 +207,7 @@ double parse_number(std::string_view text, std::string_view what, double low, do
     const std::string advice = fmt::format("give a number from {} to {}", low, high);
     const LeadingNumber number = require_number(text, what, advice);
     if (!number.rest.empty()) {
-        refuse(what, text, fmt::format("has {} after the number", quoted(number.rest)), advice);
+        refuse(what, text, fmt::format("has {} after the number", geo::quoted(number.rest)), advice);
     }
     require_range(number.value, low, high, text, what);
     return number.value;
@@ -217,7 +217,7 @@ double parse_percent(std::string_view text, std::string_view what, double low, d
     const std::string advice = fmt::format("give a percentage from {} to {}", low, high);
     const LeadingNumber number = require_number(text, what, advice);
     if (!number.rest.empty() && number.rest != "%") {
-        refuse(what, text, fmt::format("has {} after the number", quoted(number.rest)), advice);
+        refuse(what, text, fmt::format("has {} after the number", geo::quoted(number.rest)), advice);
     }
     require_range(number.value, low, high, text, what);
     return number.value;

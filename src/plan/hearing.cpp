@@ -5,8 +5,8 @@
 #include "earshot/base/task.hpp"
 #include "earshot/geo/position.hpp"
 #include "earshot/link/path.hpp"
-#include "propagation/p1812.hpp"
 #include "earshot/terrain/profile.hpp"
+#include "propagation/p1812.hpp"
 
 #include <fmt/format.h>
 

@@ -134,7 +134,7 @@ TEST_CASE("carried terms give the loss over woods and houses that a fresh profil
     site.antenna_m = antenna_m;
     site.receiver_antenna_m = 1.5;
     site.step_km = 0.03;
-    site.radii = propagation::effective_radii(inputs.refractivity.delta_n);
+    site.radii = propagation::effective_radii(settings.refractivity.delta_n);
     site.wavelength_m = propagation::wavelength_m(settings.frequency_mhz);
     site.root_wavelength = std::sqrt(site.wavelength_m);
     site.cover_m = static_cast<double>(cover.front());
@@ -144,7 +144,7 @@ TEST_CASE("carried terms give the loss over woods and houses that a fresh profil
     site.woods_greatest_db =
         propagation::greatest_woodland_loss_db(settings.frequency_mhz, settings.woodland_fit);
     site.woods_factor = settings.woodland_factor;
-    const propagation::P1812BatchModel model(inputs, site.ground_m + antenna_m, heights,
+    const propagation::P1812BatchModel model(settings, site.ground_m + antenna_m, heights,
                                              site.step_km);
     site.with_beta = model.needs_beta();
 

@@ -63,13 +63,15 @@ struct Result {
 /// Sweeps from every station and composes the bands. Throws as terrain_map_grid(), utm_map_grid()
 /// and sweep() do, and Error(Fault::input) if not one cell could be predicted.
 ///
-///     coverage::Job job;
-///     job.ground = &ground;
-///     job.stations = {{"Ridge", {36.60, -84.20}, 6.0, {}}};
-///     job.range_m = 15000.0;
-///     job.step_m = terrain::natural_step_m(ground, job.first().position);
+///     auto job = link::made_in<coverage::Job>(setting);
+///     job.stations = {ridge};
+///     job.range_m = 1500.0;
+///     job.bands = {coverage::BandKind::margin, coverage::BandKind::chance};
 ///     const coverage::Result result = coverage::run(job);
-///     fmt::print("heard in {:.1f} km2\n", *result.heard_km2);
+///     const double heard_km2 = *result.heard_km2;
+///
+/// Promise: the margin of a cell is that of link::two_way_path() to its centre, within 0.1 dB in
+/// 95 % of the cells and 0.5 dB in 99 % (sweep.hpp).
 [[nodiscard]] Result run(const Job& job, Task& task = silent_task());
 
 /// As people ask for it and metadata say it.

@@ -1,6 +1,6 @@
 #include "earshot/base/error.hpp"
-#include "propagation/p1812.hpp"
 #include "propagation/basic.hpp"
+#include "propagation/p1812.hpp"
 #include "propagation/p1812/constants.hpp"
 #include "propagation/plain.hpp"
 
