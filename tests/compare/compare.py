@@ -53,6 +53,8 @@ INTENDED = [
            r"^map", r"(^|\.)chance", frozenset({"cover"})),
     Intent("the latitude of a path's middle is taken as a map takes it; terms of --explain show it",
            r"^path", r"terms\.value$|^line \S+$", most=1e-5),
+    Intent("margins in words are rounded by one rule",
+           r"^(mast|ladder|net|relay)", r"(^| )line \S+$|words$", most=0.1),
 ]
 
 # Never the same twice, or of the machine.
@@ -206,7 +208,9 @@ class Comparison:
             if isinstance(was, str) and isinstance(now, str) and "\n" in was:
                 self.text(case, place, was.splitlines(), now.splitlines())
             elif was != now:
-                self.differ(case, place, f"was {was!r}, is {now!r}")
+                size = (difference_of_numbers(was, now)
+                        if isinstance(was, str) and isinstance(now, str) else math.inf)
+                self.differ(case, place, f"was {was!r}, is {now!r}", size)
 
     def text(self, case, place, was, now):
         if len(was) != len(now):
@@ -269,7 +273,7 @@ def difference_of_numbers(before, after):
     if re.sub(number, "#", before) != re.sub(number, "#", after):
         return math.inf
     pairs = zip(map(float, re.findall(number, before)), map(float, re.findall(number, after)))
-    return max(abs(now - was) / max(abs(was), 1.0) for was, now in pairs)
+    return max((abs(now - was) / max(abs(was), 1.0) for was, now in pairs), default=math.inf)
 
 
 def check(program, generator, only):
