@@ -1,5 +1,6 @@
 #include "geo/units.hpp"
 #include "link/handheld.hpp"
+#include "link/receiver_noise.hpp"
 #include "propagation/noise.hpp"
 #include "scenario/scenario.hpp"
 #include "scenario_text.hpp"
@@ -162,7 +163,7 @@ TEST_CASE("noise raises what a station needs") {
     const link::Radio& radio = noisy.stations.at(0).radio;
     REQUIRE(radio.needed);
     // A dipole without feeder or body in the way weakens nothing.
-    const auto expected = propagation::needed_level(
+    const auto expected = link::needed_level(
         -116.0, propagation::FmChannel::narrow, propagation::VoiceQuality::twelve_db_sinad,
         propagation::external_noise_figure_db(propagation::NoiseEnvironment::city, 146.52), 0.0);
     CHECK(radio.threshold_dbm == Approx(expected.needed_dbm));
