@@ -58,6 +58,12 @@ private:
     [[nodiscard]] std::vector<std::string> files() const;
     [[nodiscard]] plan::CandidateSet candidates(const terrain::HeightGrid& ground,
                                                 Task& task) const;
+    [[nodiscard]] AreaToServe in_cells(const terrain::HeightGrid& ground,
+                                       const terrain::Shapes& polygon, const link::Station& person,
+                                       Task& task) const;
+    void write(const std::string& file, const report::RelayResult& result,
+               const link::Station& person, const plan::RelayQuestion& question,
+               const coverage::InputLabels& labels, Task& task) const;
     void search(const terrain::HeightGrid& ground, const plan::RelayQuestion& question,
                 const std::optional<AreaToServe>& service, report::RelayResult& result,
                 Task& task) const;
@@ -223,6 +229,46 @@ void RelayCommand::search(const terrain::HeightGrid& ground, const plan::RelayQu
     result.answer.prominent_of = all.size();
 }
 
+/// The polygons in cells, and in cells four times as wide to sift candidates on.
+AreaToServe RelayCommand::in_cells(const terrain::HeightGrid& ground,
+                                   const terrain::Shapes& polygon, const link::Station& person,
+                                   Task& task) const {
+    std::optional<terrain::HeightGrid> counts;
+    if (!people.empty()) {
+        counts = terrain::TerrainSource::open({people}).load_all(nullptr, task);
+    }
+    const auto of_side = [&](int side) {
+        return plan::service_area(ground, polygon, side, counts ? &*counts : nullptr, person, task);
+    };
+    AreaToServe service;
+    service.fine = of_side(cells);
+    try {
+        constexpr int coarser = 4;
+        service.coarse = of_side(cells * coarser);
+    } catch (const Error&) { // too small to hold one of these
+        task.throw_if_stopped();
+        service.coarse = service.fine;
+    }
+    return service;
+}
+
+void RelayCommand::write(const std::string& file, const report::RelayResult& result,
+                         const link::Station& person, const plan::RelayQuestion& question,
+                         const coverage::InputLabels& labels, Task& task) const {
+    if (!is_map(file)) {
+        write_text_file(file, report::relay_geojson(result));
+    } else if (result.answer.sites.empty()) {
+        throw_output(fmt::format("{} is not written: there is no site to map", file));
+    } else {
+        report::write_coverage_geotiff(
+            file, relay_map(result.answer.sites, person, question, labels, task), task);
+        task.end();
+    }
+    if (!json) {
+        fmt::print("Wrote {}.\n", file);
+    }
+}
+
 void RelayCommand::run() const {
     check();
     const SharedInputs inputs(shared);
@@ -265,26 +311,8 @@ void RelayCommand::run() const {
     const LayersOver layers = inputs.layers(ground, task);
     inputs.lay(question, ground, layers, circle.centre,
                area.empty() ? 2.0 * (circle.radius_m + around_m) : question.range_m);
-    std::optional<AreaToServe> service;
-    if (!area.empty()) {
-        std::optional<terrain::HeightGrid> counts;
-        if (!people.empty()) {
-            counts = terrain::TerrainSource::open({people}).load_all(nullptr, task);
-        }
-        const auto in_cells = [&](int side) {
-            return plan::service_area(ground, polygon, side, counts ? &*counts : nullptr, person,
-                                      task);
-        };
-        service.emplace();
-        service->fine = in_cells(cells);
-        try {
-            constexpr int coarser = 4;
-            service->coarse = in_cells(cells * coarser);
-        } catch (const Error&) { // too small to hold one of these
-            task.throw_if_stopped();
-            service->coarse = service->fine;
-        }
-    }
+    const std::optional<AreaToServe> service =
+        area.empty() ? std::nullopt : std::optional(in_cells(ground, polygon, person, task));
     search(ground, question, service, result, task);
     task.end();
     // What was found is printed and written whole; the next signal stops that.
@@ -295,21 +323,10 @@ void RelayCommand::run() const {
     result.notes = inputs.notes(layers);
     fmt::print("{}", json ? report::relay_json(result) : report::relay_text(result));
     std::fflush(stdout);
+    const coverage::InputLabels labels{report::terrain_words(source.info()), layers.label(),
+                                       inputs.correction().words()};
     for (const std::string& file : outputs) {
-        if (!is_map(file)) {
-            write_text_file(file, report::relay_geojson(result));
-        } else if (result.answer.sites.empty()) {
-            throw_output(fmt::format("{} is not written: there is no site to map", file));
-        } else {
-            const coverage::InputLabels labels{report::terrain_words(source.info()), layers.label(),
-                                               inputs.correction().words()};
-            report::write_coverage_geotiff(
-                file, relay_map(result.answer.sites, person, question, labels, task), task);
-            task.end();
-        }
-        if (!json) {
-            fmt::print("Wrote {}.\n", file);
-        }
+        write(file, result, person, question, labels, task);
     }
     if (!json) {
         fmt::print("{}\n", report::cautions());
