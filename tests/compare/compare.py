@@ -153,7 +153,7 @@ class Row:
 def kind_of(place):
     """What a number is by its name: dB, percent of chance, or another number."""
     name = place.rsplit(".", 1)[-1]
-    if re.search(r"_db(m|i)?$|^(margin|path loss|received power)", name):
+    if re.search(r"_db(m|i)?$|^((best )?margin|path loss|received power)", name):
         return "dB"
     if name.startswith("chance"):
         return "chance, %"
