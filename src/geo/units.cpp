@@ -81,8 +81,8 @@ Quantity parse_quantity(std::string_view text, std::string_view what, std::span<
     });
     if (unit == units.end()) {
         refuse(what, text,
-               fmt::format("has the unit {}, and only {} can be used here", geo::quoted(number.rest),
-                           unit_list(units)),
+               fmt::format("has the unit {}, and only {} can be used here",
+                           geo::quoted(number.rest), unit_list(units)),
                advice);
     }
     const Quantity quantity{number.value, *unit, number.rest};
@@ -207,7 +207,8 @@ double parse_number(std::string_view text, std::string_view what, double low, do
     const std::string advice = fmt::format("give a number from {} to {}", low, high);
     const LeadingNumber number = require_number(text, what, advice);
     if (!number.rest.empty()) {
-        refuse(what, text, fmt::format("has {} after the number", geo::quoted(number.rest)), advice);
+        refuse(what, text, fmt::format("has {} after the number", geo::quoted(number.rest)),
+               advice);
     }
     require_range(number.value, low, high, text, what);
     return number.value;
@@ -217,7 +218,8 @@ double parse_percent(std::string_view text, std::string_view what, double low, d
     const std::string advice = fmt::format("give a percentage from {} to {}", low, high);
     const LeadingNumber number = require_number(text, what, advice);
     if (!number.rest.empty() && number.rest != "%") {
-        refuse(what, text, fmt::format("has {} after the number", geo::quoted(number.rest)), advice);
+        refuse(what, text, fmt::format("has {} after the number", geo::quoted(number.rest)),
+               advice);
     }
     require_range(number.value, low, high, text, what);
     return number.value;
