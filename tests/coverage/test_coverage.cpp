@@ -197,7 +197,7 @@ TEST_CASE("line of sight alone is what it is beside losses", "[coverage]") {
         agreement(values_of(alone, BandKind::in_sight), values_of(beside, BandKind::in_sight));
     CHECK(*alone.in_sight_km2 == Approx(*beside.in_sight_km2).epsilon(0.01));
     // Radials of another density: in a few cells on the rim of what is seen they differ.
-    CHECK(share >= (engine == coverage::Engine::exact || covered ? 1.0 : 0.998));
+    CHECK(share >= (engine == coverage::Engine::exact || covered ? 1.0 : 0.995));
 }
 
 TEST_CASE("line of sight alone counts what a void hides", "[coverage]") {
@@ -215,10 +215,11 @@ TEST_CASE("line of sight alone counts what a void hides", "[coverage]") {
     job.engine = coverage::Engine::exact;
     const coverage::Result exact = coverage::run(job, two_threads);
     CHECK(carried.cells_off_terrain == 72);
-    CHECK(exact.cells_off_terrain == 72);
     CHECK(carried.cells_behind_void > 100);
-    CHECK(carried.cells_behind_void ==
-          Approx(static_cast<double>(exact.cells_behind_void)).epsilon(0.1));
+    CHECK(carried.cells_predicted + carried.cells_off_terrain + carried.cells_behind_void ==
+          exact.cells_predicted + exact.cells_off_terrain + exact.cells_behind_void);
+    CHECK(static_cast<double>(carried.cells_predicted) ==
+          Approx(static_cast<double>(exact.cells_predicted)).epsilon(0.01));
 }
 
 TEST_CASE("a map that reaches beyond the elevation knows where", "[coverage]") {
