@@ -169,7 +169,7 @@ TEST_CASE("voids make a pair unknown and refuse a station") {
     CHECK_FALSE(pairs[1].known());
     CHECK_FALSE(pairs[1].mutual());
     CHECK(std::isnan(pairs[1].b_hears_a.chance_percent));
-    CHECK(net_structure(3, pairs).cut_off == Nodes{2});
+    CHECK(net_structure(3, pairs).cut_off == maths::Nodes{2});
 
     const std::vector<link::Station> in_void{station("west", 60.0), station("lost", 100.0)};
     CHECK_THAT(
@@ -198,11 +198,11 @@ TEST_CASE("structure of a net worked by hand") {
                                   pair_of(3, 4, 10.0, 4.0), pair_of(0, 5, 1.0, -1.0),
                                   pair_of(6, 7, 0.0, 0.0),  pair_of(0, 3, -5.0, -5.0)};
     const NetStructure net = net_structure(8, pairs);
-    CHECK(net.mutual[0] == Nodes{1});
-    CHECK(net.mutual[1] == Nodes{0, 2, 4});
-    CHECK(net.cut_off == Nodes{5});
+    CHECK(net.mutual[0] == maths::Nodes{1});
+    CHECK(net.mutual[1] == maths::Nodes{0, 2, 4});
+    CHECK(net.cut_off == maths::Nodes{5});
     CHECK(net.parts == std::vector<Nodes>{{0, 1, 2, 3, 4}, {6, 7}, {5}});
-    CHECK(net.splitting == Nodes{1});
+    CHECK(net.splitting == maths::Nodes{1});
     CHECK(net.groups.groups ==
           std::vector<Nodes>{{0, 1}, {1, 2}, {1, 4}, {2, 3}, {3, 4}, {6, 7}, {5}});
     CHECK(net.most_hops == 3);
