@@ -6,7 +6,7 @@
 #include "earshot/base/error.hpp"
 #include "field/comparison.hpp"
 #include "field/field_log.hpp"
-#include "link/quality.hpp"
+#include "maths/normal.hpp"
 #include "scenario/scenario.hpp"
 
 #include <CLI/CLI.hpp>
@@ -38,7 +38,7 @@ public:
     explicit Normal(std::uint64_t seed) : engine_(seed) {}
     double operator()(double deviation) {
         const double even = (static_cast<double>(engine_() >> 11U) + 0.5) / 9007199254740992.0;
-        return deviation * earshot::link::normal_quantile(even);
+        return deviation * earshot::maths::normal_quantile(even);
     }
 
 private:
@@ -111,9 +111,10 @@ void generate(const std::string& scenario_file, const std::string& cover, const 
     field::ComparisonRequest request;
     request.scenario = &scenario;
     request.conditions = scenario.conditions;
+    request.ground = &ground;
     request.layers = layers.view();
     request.step_m = terrain::natural_step_m(ground, circle.centre);
-    const field::Predictions predictions = field::predict_calls(ground, calls, request);
+    const field::Predictions predictions = field::predict_calls(calls, request);
     const std::string header = fmt::format(
         "# INVENTED: nobody made these calls. Drawn from predictions by earshot-generate-log: "
         "{:+g} dB everywhere; woodland takes {:g} times what is predicted; {:g} dB from stop to "

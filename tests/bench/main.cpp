@@ -103,15 +103,14 @@ int main(int argc, char** argv) {
         ->check(CLI::Range(1U, 1024U))
         ->capture_default_str();
     CLI11_PARSE(app, argc, argv);
-    install_interrupt_handlers();
     try {
         run(options);
         return 0;
     } catch (const Error& error) {
         fmt::print(stderr, "earshot-bench: {}\n", error.what());
-        return static_cast<int>(error.fault());
+        return 1;
     } catch (const std::exception& error) {
         fmt::print(stderr, "earshot-bench: {}\n", error.what());
-        return static_cast<int>(Fault::internal);
+        return 1;
     }
 }

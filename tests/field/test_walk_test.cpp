@@ -2,7 +2,6 @@
 #include "maths/normal.hpp"
 #include "report/say/field_words.hpp"
 #include "scenario/scenario_text.hpp"
-#include "setting.hpp"
 
 #include <catch2/catch.hpp>
 #include <fmt/format.h>
@@ -40,6 +39,7 @@ SetUp set_up(const std::string& name, double power_dbm, const std::string& anten
 WalkRequest request() {
     WalkRequest request;
     request.title = "Trial";
+    request.prediction.ground = &sample_ground();
     request.prediction.scenario = &scenario();
     request.prediction.conditions = scenario().conditions;
     request.prediction.step_m = 90.0;
@@ -137,7 +137,7 @@ TEST_CASE("points lie evenly along a way", "[walk-test]") {
 
 TEST_CASE("a walk test is planned and its log read back", "[walk-test]") {
     const WalkRequest wanted = request();
-    const WalkPlan plan = plan_walk(test::on(sample_ground(), wanted));
+    const WalkPlan plan = plan_walk(wanted);
     REQUIRE(plan.stops.size() == 8);
     CHECK(plan.base == "Camp");
     CHECK(plan.calls() == 8 * 4 * 2);
@@ -182,7 +182,7 @@ TEST_CASE("stops are where scores tell most", "[walk-test]") {
     WalkRequest wanted = request();
     const auto information = [&](StopChoice choice) {
         wanted.choice = choice;
-        const WalkPlan plan = plan_walk(test::on(sample_ground(), wanted));
+        const WalkPlan plan = plan_walk(wanted);
         double sum = 0.0;
         for (const PlannedStop& stop : plan.stops) {
             for (const PlannedCall& call : stop.calls) {
@@ -216,13 +216,13 @@ TEST_CASE("walk tests that make no sense are refused", "[walk-test]") {
     SECTION("a way off the ground") {
         wanted.way = points_toward({10.0, 10.0}, 0.0, 1000.0, 100.0);
     }
-    CHECK_THROWS_AS(plan_walk(test::on(sample_ground(), wanted)), Error);
+    CHECK_THROWS_AS(plan_walk(wanted), Error);
 }
 
 TEST_CASE("fewer stops than wanted are told of", "[walk-test]") {
     WalkRequest wanted = request();
     wanted.apart_m = 3000.0;
-    const WalkPlan plan = plan_walk(test::on(sample_ground(), wanted));
+    const WalkPlan plan = plan_walk(wanted);
     CHECK(plan.stops.size() < 5);
     const std::vector<std::string> notes = report::walk_notes(plan);
     REQUIRE_FALSE(notes.empty());

@@ -42,7 +42,7 @@ TEST_CASE("example of coverage/coverage.hpp") {
             within_half += off_db <= 0.5 ? 1 : 0;
         }
     }
-    REQUIRE(cells > 1000);
+    REQUIRE(cells > 500);
     CHECK(100 * within_tenth >= 95 * cells);
     CHECK(100 * within_half >= 99 * cells);
 }

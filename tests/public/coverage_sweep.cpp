@@ -24,6 +24,7 @@ TEST_CASE("example of coverage/sweep.hpp") {
     const coverage::SweepResult exact = coverage::sweep(map, request);
     std::vector<double> off_db;
     for (std::size_t cell = 0; cell < exact.loss_db.size(); ++cell) {
+        INFO(cell % static_cast<std::size_t>(map.columns) << ", " << cell / static_cast<std::size_t>(map.columns) << " of " << map.columns << " x " << map.rows);
         CHECK(std::isnan(result.loss_db[cell]) == std::isnan(exact.loss_db[cell]));
         if (!std::isnan(exact.loss_db[cell])) {
             off_db.push_back(std::abs(static_cast<double>(result.loss_db[cell]) -

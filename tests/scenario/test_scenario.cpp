@@ -2,6 +2,7 @@
 #include "link/handheld.hpp"
 #include "link/receiver_noise.hpp"
 #include "propagation/noise.hpp"
+#include "link/receiver_noise.hpp"
 #include "scenario/scenario.hpp"
 #include "scenario_text.hpp"
 
