@@ -18,10 +18,6 @@ double effective_earth_radius_km(double k_factor) {
     return k_factor * earth_radius_km;
 }
 
-double radio_horizon_km(double height_m, double effective_radius_km) {
-    return std::sqrt(2.0 * effective_radius_km * height_m / 1000.0);
-}
-
 double fresnel_radius_m(double d1_km, double d2_km, double frequency_mhz, int n) {
     return std::sqrt(n * wavelength_m(frequency_mhz) * 1000.0 * d1_km * d2_km / (d1_km + d2_km));
 }

@@ -30,10 +30,6 @@ inline constexpr double highest_frequency_mhz = 6000.0;
     return 1000.0 * d1_km * d2_km / (2.0 * effective_radius_km);
 }
 
-/// Distance to the radio horizon over a smooth earth from an antenna `height_m` above it, km:
-/// sqrt(2 a_e h) (ITU-R P.526-15 section 3.2.1.1, single-antenna form; 4.12 sqrt(h) for k = 4/3).
-[[nodiscard]] double radio_horizon_km(double height_m, double effective_radius_km);
-
 /// Radius of the n-th Fresnel ellipsoid at distances d1 and d2 from the ends, m:
 /// sqrt(n lambda d1 d2 / (d1 + d2)) (ITU-R P.526-15, equation (2)).
 [[nodiscard]] double fresnel_radius_m(double d1_km, double d2_km, double frequency_mhz, int n = 1);

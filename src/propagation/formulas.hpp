@@ -101,8 +101,10 @@ Real smooth_slope(Real height_m, Real near_km, Real far_km, double radius_km) {
     return 500.0 / radius_km * far_km - height_m / near_km;
 }
 
-/// Equations (24) to (24e). The clearance is stationary where a cubic in the position vanishes; b
-/// is its middle root, in closed form. Rounding can push the argument of acos just past 1.
+/// Equations (24) to (24e), for antennas within sight of each other, one of them at least above the
+/// sphere: where the ray comes nearest it. The clearance is stationary where a cubic in the
+/// position vanishes; b is its middle root, in closed form. Rounding can push the argument of acos
+/// just past 1.
 FORMULA
 SmoothClearanceOf<Real> smooth_clearance(Real d, Real height_t, Real height_r, double radius_km) {
     const Real height_sum = height_t + height_r;
@@ -116,7 +118,7 @@ SmoothClearanceOf<Real> smooth_clearance(Real d, Real height_t, Real height_r, d
     return {t, r, ray_over_sphere_m(height_t, height_r, t, r, radius_km)};
 }
 
-/// Equation (22).
+/// Equation (22): greatest distance at which two antennas see each other over a sphere.
 FORMULA Real smooth_horizon_km(Real height_t, Real height_r, double radius_km) {
     return std::sqrt(2.0 * radius_km / 1000.0) * (sqrt(height_t) + sqrt(height_r));
 }
@@ -360,7 +362,15 @@ Combined<Real> combine(Real d, Real theta, const OverTime<Real>& o, Real ducting
     return all;
 }
 
-/// Equations (66) to (68): what the share of places and a building add.
+/// Equations (64) to (66): deviation among places, which dies out as the receiver rises above the
+/// cover, and within a building.
+FORMULA Real place_deviation_db(const PlaceSpread& spread, Real above_cover_m) {
+    const Real low_share = min(max(1.0 - above_cover_m / 10.0, 0.0), 1.0);
+    return sqrt(square(spread.fixed_db + spread.at_cover_db * low_share) +
+                square(spread.in_building_db));
+}
+
+/// Equations (67) and (68): what the share of places and a building add.
 FORMULA Real place_correction_db(const P1812Constants& c, Real deviation_db) {
     return c.entry_loss_db - c.place_deviate * deviation_db;
 }

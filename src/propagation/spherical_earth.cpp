@@ -25,16 +25,6 @@ FirstTerm spherical_earth_first_term(double distance_km, double transmitter_heig
                              surface_of(frequency_mhz, ground, polarization));
 }
 
-double smooth_horizon_distance_km(double transmitter_height_m, double receiver_height_m,
-                                  double radius_km) {
-    return plain::smooth_horizon_km(transmitter_height_m, receiver_height_m, radius_km);
-}
-
-SmoothClearance smooth_earth_clearance(double distance_km, double transmitter_height_m,
-                                       double receiver_height_m, double radius_km) {
-    return plain::smooth_clearance(distance_km, transmitter_height_m, receiver_height_m, radius_km);
-}
-
 SphericalEarthLoss spherical_earth_loss(double distance_km, double transmitter_height_m,
                                         double receiver_height_m, double radius_km,
                                         double frequency_mhz, Polarization polarization,

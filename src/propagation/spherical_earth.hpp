@@ -48,23 +48,12 @@ using FirstTerm = FirstTermOf<double>;
                                                    double frequency_mhz, Ground ground,
                                                    Polarization polarization);
 
-/// Greatest distance at which two antennas see each other over a smooth sphere, km (P.526-15
-/// equation (21); P.1812-8 equation (22)). Heights >= 0.
-[[nodiscard]] double smooth_horizon_distance_km(double transmitter_height_m,
-                                                double receiver_height_m, double radius_km);
-
 /// Where the ray between two antennas in sight comes nearest the smooth sphere.
 template <typename Real>
 struct SmoothClearanceOf {
     Real transmitter_side_km, receiver_side_km, clearance_m;
 };
 using SmoothClearance = SmoothClearanceOf<double>;
-
-/// Point of least clearance over a smooth sphere for antennas within sight of each other (P.526-15
-/// equations (22) to (23e); P.1812-8 equations (23) to (24e)). At least one height > 0.
-[[nodiscard]] SmoothClearance smooth_earth_clearance(double distance_km,
-                                                     double transmitter_height_m,
-                                                     double receiver_height_m, double radius_km);
 
 /// Diffraction loss over a smooth sphere at any distance, with every step.
 template <typename Real>

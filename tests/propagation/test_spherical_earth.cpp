@@ -1,5 +1,5 @@
 #include "propagation/basic.hpp"
-#include "propagation/spherical_earth.hpp"
+#include "propagation/plain.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -127,7 +127,7 @@ TEST_CASE("spherical earth: ground and polarization") {
 TEST_CASE("spherical earth: horizon distance is 4.12 root h for the 4/3 earth") {
     // P.526-15 and common practice: d = 4.12 (sqrt h1 + sqrt h2) km.
     const double radius = effective_earth_radius_km(standard_k_factor);
-    CHECK(smooth_horizon_distance_km(100.0, 25.0, radius) ==
+    CHECK(plain::smooth_horizon_km(100.0, 25.0, radius) ==
           Approx(4.12 * (10.0 + 5.0)).epsilon(1e-3));
 }
 
@@ -138,9 +138,9 @@ TEST_CASE("spherical earth: least clearance is the least of all points of the pa
     const double radius = 8500.0;
     for (const Case& c : {Case{30, 100, 50}, Case{30, 50, 100}, Case{10, 30, 30}, Case{50, 400, 2},
                           Case{5, 300, 0.5}, Case{1, 2, 2}}) {
-        REQUIRE(c.distance_km < smooth_horizon_distance_km(c.transmitter_m, c.receiver_m, radius));
+        REQUIRE(c.distance_km < plain::smooth_horizon_km(c.transmitter_m, c.receiver_m, radius));
         const SmoothClearance found =
-            smooth_earth_clearance(c.distance_km, c.transmitter_m, c.receiver_m, radius);
+            plain::smooth_clearance(c.distance_km, c.transmitter_m, c.receiver_m, radius);
         // The standard's point is where the clearance measured in the first Fresnel radius' own
         // shape is stationary; compare it with a direct search for the least height divided by the
         // root of d1 d2.

@@ -249,11 +249,7 @@ HWY_NOINLINE Losses all_mechanisms(const P1812BatchModel::Job& job, const Paths&
 HWY_INLINE Lanes places_db(const P1812BatchModel::Job& job, const Paths& p) {
     const Lanes above_cover =
         job.above_ground_m.receiver_m - load<&P1812Row::receiver_cover_m>(p.batch, p.first);
-    const Lanes low_share = min(max(1.0 - above_cover / 10.0, 0.0), 1.0);
-    const Lanes deviation = job.fixed_deviation_db >= 0.0 ? Lanes(job.fixed_deviation_db)
-                                                          : low_share * job.deviation_at_ground_db;
-    return place_correction_db(job.constants,
-                               sqrt(square(deviation) + square(job.constants.entry_deviation_db)));
+    return place_correction_db(job.constants, place_deviation_db(job.spread, above_cover));
 }
 
 void Predict(const P1812BatchModel::Job& job, P1812Batch& batch) {
@@ -284,26 +280,14 @@ namespace earshot::propagation {
 
 HWY_EXPORT(Predict);
 
-namespace {
-
-/// sigma_L of places where antennas are as high as the cover, by the standard's own equations.
-double deviation_at_ground_db(P1812Conditions conditions) {
-    conditions.location_deviation_db.reset();
-    conditions.building_entry.reset();
-    return location_deviation_db(conditions, 0.0);
-}
-
-} // namespace
-
 P1812BatchModel::P1812BatchModel(const P1812Conditions& inputs, double transmitter_asl_m,
                                  AntennaHeights above_ground_m, double step_km)
     : job_{P1812Constants(inputs),
+           PlaceSpread(inputs),
            surface_of(inputs.frequency_mhz, land_ground, inputs.polarization),
            transmitter_asl_m,
            above_ground_m,
-           step_km,
-           deviation_at_ground_db(inputs),
-           inputs.location_deviation_db.value_or(-1.0)} {
+           step_km} {
     validate(inputs);
 }
 

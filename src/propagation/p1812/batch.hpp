@@ -134,12 +134,11 @@ public:
     /// Values that do not change from path to path.
     struct Job {
         P1812Constants constants;
+        PlaceSpread spread;
         Surface land;
         double transmitter_asl_m;
         AntennaHeights above_ground_m;
-        double step_km;                ///< between the points of every profile
-        double deviation_at_ground_db; ///< sigma_L for an antenna at the height of the cover
-        double fixed_deviation_db;     ///< used instead if not negative
+        double step_km; ///< between the points of every profile
     };
 
 private:

@@ -7,6 +7,16 @@
 
 namespace earshot::propagation {
 
+PlaceSpread::PlaceSpread(const P1812Conditions& conditions)
+    : in_building_db(conditions.building_entry.value_or(BuildingEntry{}).deviation_db) {
+    if (conditions.location_deviation_db) {
+        fixed_db = *conditions.location_deviation_db;
+    } else {
+        at_cover_db = (0.024 * conditions.frequency_mhz / 1000.0 + 0.52) *
+                      std::pow(conditions.location_area_width_m, 0.28);
+    }
+}
+
 P1812Constants::P1812Constants(const P1812Conditions& inputs) {
     const double f_ghz = inputs.frequency_mhz / 1000.0;
     const double log_f = std::log10(f_ghz);
@@ -30,9 +40,7 @@ P1812Constants::P1812Constants(const P1812Conditions& inputs) {
     root_f_ghz = std::sqrt(f_ghz);
     cube_root_f_ghz = std::cbrt(f_ghz);
     duct_attenuation_db_mrad = 5e-5 * median_radius_km * cube_root_f_ghz;
-    const BuildingEntry entry = inputs.building_entry.value_or(BuildingEntry{});
-    entry_loss_db = entry.median_db;
-    entry_deviation_db = entry.deviation_db;
+    entry_loss_db = inputs.building_entry.value_or(BuildingEntry{}).median_db;
     place_deviate = normal_exceedance_deviate(inputs.location_percent / 100.0);
 }
 

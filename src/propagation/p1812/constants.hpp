@@ -4,6 +4,15 @@
 
 namespace earshot::propagation {
 
+/// Deviations of the loss among places, dB.
+struct PlaceSpread {
+    explicit PlaceSpread(const P1812Conditions& conditions);
+
+    double fixed_db = 0.0;    ///< sigma_L wherever the receiver stands, if that is given
+    double at_cover_db = 0.0; ///< or else for an antenna at the height of the cover
+    double in_building_db = 0.0;
+};
+
 /// What the formulas of P.1812 take of the conditions alone, whatever the path.
 struct P1812Constants {
     explicit P1812Constants(const P1812Conditions& inputs);
@@ -18,8 +27,8 @@ struct P1812Constants {
     double duct_db;                  ///< equation (47) less what depends on the path
     double duct_attenuation_db_mrad; ///< gamma_d, equation (51)
     double root_f_ghz, cube_root_f_ghz;
-    double entry_loss_db, entry_deviation_db; ///< into a building, 0 outdoors
-    double place_deviate;                     ///< I(p_L / 100)
+    double entry_loss_db; ///< into a building, 0 outdoors
+    double place_deviate; ///< I(p_L / 100)
 };
 
 } // namespace earshot::propagation

@@ -229,13 +229,7 @@ std::vector<std::string> warnings(const P1812Conditions& conditions, AntennaHeig
 }
 
 double location_deviation_db(const P1812Conditions& conditions, double above_cover_m) {
-    const double at_ground_db = (0.024 * conditions.frequency_mhz / 1000.0 + 0.52) *
-                                std::pow(conditions.location_area_width_m, 0.28);
-    const double places_db = conditions.location_deviation_db.value_or(
-        at_ground_db * std::clamp(1.0 - above_cover_m / 10.0, 0.0, 1.0));
-    return conditions.building_entry
-               ? std::hypot(places_db, conditions.building_entry->deviation_db)
-               : places_db;
+    return place_deviation_db(PlaceSpread(conditions), above_cover_m);
 }
 
 P1812Result p1812_loss(const PathGeometry& geometry, const P1812Inputs& inputs) {
