@@ -12,8 +12,8 @@
 
 namespace examples {
 
-inline constexpr earshot::geo::LatLon ridge{46.985, 15.015};
-inline constexpr earshot::geo::LatLon camp{46.960, 15.040};
+inline constexpr earshot::geo::LatLon ridge{46.970, 15.030};
+inline constexpr earshot::geo::LatLon camp{46.960, 15.042};
 
 /// Rolling hills, 75 m from cell to cell.
 inline earshot::terrain::HeightGrid hills() {

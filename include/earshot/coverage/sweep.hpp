@@ -16,7 +16,7 @@
 ///     auto request = link::made_in<coverage::SweepRequest>(setting);
 ///     request.site = ridge;
 ///     request.site_antenna_m = 10.0;
-///     request.range_m = 1500.0;
+///     request.range_m = 2000.0;
 ///     const coverage::SweepResult result = coverage::sweep(map, request);
 
 namespace earshot::coverage {
