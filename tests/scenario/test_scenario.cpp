@@ -2,7 +2,6 @@
 #include "link/handheld.hpp"
 #include "link/receiver_noise.hpp"
 #include "propagation/noise.hpp"
-#include "link/receiver_noise.hpp"
 #include "scenario/scenario.hpp"
 #include "scenario_text.hpp"
 
