@@ -30,7 +30,7 @@ coverage::Job job_on(const terrain::HeightGrid& ground, std::vector<BandKind> ba
     return job;
 }
 
-coverage::Result run(const coverage::Job& job) {
+coverage::Result run_of(const coverage::Job& job) {
     ThreadedTask task(2);
     return coverage::run(job, task);
 }
@@ -103,7 +103,7 @@ TEST_CASE("the bands of one station are one prediction", "[coverage]") {
         job_on(ground, {BandKind::loss, BandKind::margin, BandKind::received, BandKind::readability,
                         BandKind::sight, BandKind::in_sight});
     job.receiver.threshold_dbm = -90.0;
-    const coverage::Result result = run(job);
+    const coverage::Result result = run_of(job);
     REQUIRE(result.raster.bands.size() == job.bands.size());
     for (std::size_t k = 0; k < job.bands.size(); ++k) {
         CHECK(result.raster.bands[k].name == coverage::band_info(job.bands[k]).title);
@@ -145,7 +145,7 @@ TEST_CASE("several stations: the best in each cell, and who it is", "[coverage]"
     job.wanted_margin_db = 20.0;
     job.both_ways = true;
     job.stations.front().radio.threshold_dbm = -110.0; // the weaker way, by 6 dB
-    const coverage::Result result = run(job);
+    const coverage::Result result = run_of(job);
     REQUIRE(result.raster.bands.size() == 6);
     CHECK(result.raster.bands[4].name == "margin with Ridge");
     CHECK(result.raster.bands[5].name == "margin with Knob");
@@ -166,10 +166,10 @@ TEST_CASE("several stations: the best in each cell, and who it is", "[coverage]"
     job.both_ways = false;
     job.bands = {BandKind::margin, BandKind::in_sight};
     job.grid = {true, 100.0};
-    const coverage::Result alone = run(job);
+    const coverage::Result alone = run_of(job);
     job.both_ways = true;
     const std::vector<float>& one_way = values_of(alone, BandKind::margin);
-    const coverage::Result weaker = run(job);
+    const coverage::Result weaker = run_of(job);
     for (std::size_t i = 0; i < one_way.size(); ++i) {
         const float both_ways = values_of(weaker, BandKind::margin)[i];
         REQUIRE((std::isnan(both_ways) ? std::isnan(one_way[i])
@@ -188,9 +188,9 @@ TEST_CASE("line of sight alone is what it is beside losses", "[coverage]") {
     coverage::Job job = job_on(ground, {BandKind::in_sight});
     job.engine = engine;
     job.layers.cover = covered ? &cover : nullptr;
-    const coverage::Result alone = run(job);
+    const coverage::Result alone = run_of(job);
     job.bands = {BandKind::margin, BandKind::in_sight};
-    const coverage::Result beside = run(job);
+    const coverage::Result beside = run_of(job);
     CHECK(alone.engine == engine);
     CHECK(alone.raster.bands.size() == 1);
     CHECK_FALSE(alone.heard_km2);
@@ -215,9 +215,9 @@ TEST_CASE("line of sight alone counts what a void hides", "[coverage]") {
         }
     }
     coverage::Job job = job_on(ground, {BandKind::in_sight});
-    const coverage::Result carried = run(job);
+    const coverage::Result carried = run_of(job);
     job.engine = coverage::Engine::exact;
-    const coverage::Result exact = run(job);
+    const coverage::Result exact = run_of(job);
     CHECK(carried.cells_off_terrain == 72);
     CHECK(carried.cells_behind_void > 100);
     CHECK(carried.cells_predicted + carried.cells_off_terrain + carried.cells_behind_void ==
@@ -231,7 +231,7 @@ TEST_CASE("a map that reaches beyond the elevation knows where", "[coverage]") {
     coverage::Job job = job_on(ground, {BandKind::margin});
     // The north edge of the sample lies at 36.7329 degrees, some 2.5 km off.
     job.stations.front().position = {36.71, -84.2};
-    const coverage::ShortGround found = run(job).short_ground.front();
+    const coverage::ShortGround found = run_of(job).short_ground.front();
     CHECK(found.share_percent ==
           Approx(100.0 * std::acos(2.54 / 4.0) / std::numbers::pi).margin(3));
     CHECK(found.nearest_m == Approx(2540.0).margin(80.0));
@@ -242,7 +242,7 @@ TEST_CASE("cells wider than the range are refused", "[coverage]") {
     const terrain::HeightGrid ground = test::cumberland();
     coverage::Job job = job_on(ground, {BandKind::margin});
     job.grid = {true, 5000.0};
-    CHECK_THROWS_WITH(run(job), Catch::Contains("smaller cells"));
+    CHECK_THROWS_WITH(run_of(job), Catch::Contains("smaller cells"));
 }
 
 TEST_CASE("what explains a map is whole", "[coverage]") {

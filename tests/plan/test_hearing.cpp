@@ -201,10 +201,10 @@ TEST_CASE("structure of a net worked by hand") {
     CHECK(net.mutual[0] == maths::Nodes{1});
     CHECK(net.mutual[1] == maths::Nodes{0, 2, 4});
     CHECK(net.cut_off == maths::Nodes{5});
-    CHECK(net.parts == std::vector<Nodes>{{0, 1, 2, 3, 4}, {6, 7}, {5}});
+    CHECK(net.parts == std::vector<maths::Nodes>{{0, 1, 2, 3, 4}, {6, 7}, {5}});
     CHECK(net.splitting == maths::Nodes{1});
     CHECK(net.groups.groups ==
-          std::vector<Nodes>{{0, 1}, {1, 2}, {1, 4}, {2, 3}, {3, 4}, {6, 7}, {5}});
+          std::vector<maths::Nodes>{{0, 1}, {1, 2}, {1, 4}, {2, 3}, {3, 4}, {6, 7}, {5}});
     CHECK(net.most_hops == 3);
     CHECK(net.unreachable_pairs == 28 - 10 - 1); // pairs of 8, within the first part, within {6, 7}
     // 0 to 2, 0 to 4 over 1; 0 to 3 and 1 to 3 over 4, where the weakest hop has 4 dB instead of 2;
