@@ -27,7 +27,7 @@ struct GridChoice {
 struct Job : link::Setting {
     std::vector<link::Station> stations; ///< at least one
     link::Radio receiver;
-    double receiver_height_m = 0.0;
+    double receiver_height_m = 1.5; ///< above the ground of each cell
     double range_m = 0.0;
     GridChoice grid;
     std::vector<BandKind> bands{BandKind::margin};
