@@ -15,7 +15,7 @@ TEST_CASE("example of coverage/coverage.hpp") {
     const link::Setting setting{&ground, {}, propagation::Conditions(), 50.0};
     auto job = link::made_in<coverage::Job>(setting);
     job.stations = {ridge};
-    job.range_m = 1500.0;
+    job.range_m = 2000.0;
     job.bands = {coverage::BandKind::margin, coverage::BandKind::chance};
     const coverage::Result result = coverage::run(job);
     const double heard_km2 = *result.heard_km2;

@@ -65,7 +65,7 @@ struct Result {
 ///
 ///     auto job = link::made_in<coverage::Job>(setting);
 ///     job.stations = {ridge};
-///     job.range_m = 1500.0;
+///     job.range_m = 2000.0;
 ///     job.bands = {coverage::BandKind::margin, coverage::BandKind::chance};
 ///     const coverage::Result result = coverage::run(job);
 ///     const double heard_km2 = *result.heard_km2;

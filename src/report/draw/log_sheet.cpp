@@ -6,6 +6,7 @@
 #include "report/draw/canvas.hpp"
 #include "report/draw/page_style.hpp"
 #include "report/say/field_words.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
 
@@ -102,7 +103,7 @@ double draw_preface(const Pen& pen, const Box& area, const field::WalkPlan& walk
                       fmt::format("{} stays at {} ({}). Frequency {:g} MHz. {} stops, {} calls. {}",
                                   walk.base, geo::format_mgrs(walk.base_position),
                                   geo::format_decimal(walk.base_position), walk.frequency_mhz,
-                                  walk.stops.size(), walk.calls(), order_words(walk)),
+                                  walk.stops.size(), walk.calls(), sentence(order_words(walk))),
                       body, area.width, 4) +
         7.0;
     y = draw_scores(pen, {area.x, y, area.width, 0.0});
