@@ -73,9 +73,9 @@ std::string cover_words(const scenario::GroundInputs& ground) {
 /// The work on a scenario, once its ground is there.
 class Gathering {
 public:
-    Gathering(const scenario::Scenario& scenario, const BriefingWishes& wishes, coverage::Job& job,
-              Briefing& briefing, Task& task)
-        : scenario_(scenario), wishes_(wishes), job_(job), briefing_(briefing), task_(task) {}
+    Gathering(const scenario::Scenario& scenario, coverage::Job& job, Briefing& briefing,
+              Task& task)
+        : scenario_(scenario), job_(job), briefing_(briefing), task_(task) {}
 
     void predict_net() const {
         if (scenario_.stations.size() < 2) {
@@ -181,7 +181,6 @@ private:
     }
 
     const scenario::Scenario& scenario_;
-    const BriefingWishes& wishes_;
     coverage::Job& job_;
     Briefing& briefing_;
     Task& task_;
@@ -344,7 +343,7 @@ Briefing briefing_of(const scenario::Scenario& scenario, const terrain::TerrainS
                  coverage::metadata_of(job, result.engine,
                                        {report::terrain_words(source.info()),
                                         cover_words(scenario.ground), briefing.correction}));
-    const Gathering gathering(scenario, wishes, job, briefing, task);
+    const Gathering gathering(scenario, job, briefing, task);
     clock.begin("net");
     gathering.predict_net();
     clock.begin("paths");

@@ -21,9 +21,10 @@ public:
             return bare_db_;
         }
         const auto columns = static_cast<std::size_t>(map_.columns);
+        const std::size_t row = cell / columns;
         const terrain::CellPosition here =
             job_.ground->georeference.cell_of(map_.georeference.position_of(
-                {static_cast<double>(cell % columns), static_cast<double>(cell / columns)}));
+                {static_cast<double>(cell % columns), static_cast<double>(row)}));
         const bool at_sea =
             job_.layers.zones != nullptr &&
             job_.layers.zones->at(here).code == static_cast<int>(propagation::Zone::sea);
