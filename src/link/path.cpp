@@ -176,11 +176,7 @@ double place_deviation_db(const propagation::Conditions& conditions, double ante
         return location_deviation_p1546_db(Surroundings::rural,
                                            std::min(conditions.frequency_mhz, 4000.0));
     }
-    propagation::P1812Conditions here = conditions;
-    if (at_sea) { // places at sea are all alike
-        here.location_deviation_db = 0.0;
-    }
-    return propagation::location_deviation_db(here, antenna_height_m - cover_m);
+    return propagation::location_deviation_db(conditions, antenna_height_m - cover_m, at_sea);
 }
 
 double deviation_db(const propagation::Conditions& conditions, double place_db,

@@ -158,8 +158,9 @@ void validate(const P1812Conditions& conditions);
 
 /// Deviation of the loss among places around a receiver, dB: sigma_L of equations (64) and (65),
 /// which dies out as the antenna rises above the cover (`above_cover_m`, negative below it), and
-/// that of the building around it, if it is in one.
-[[nodiscard]] double location_deviation_db(const P1812Conditions& conditions, double above_cover_m);
+/// that of the building around it, if it is in one. Places at sea are all alike.
+[[nodiscard]] double location_deviation_db(const P1812Conditions& conditions, double above_cover_m,
+                                           bool at_sea);
 
 /// Diffraction by the delta-Bullington construction for one effective radius (section 4.3.4).
 struct DeltaBullington {

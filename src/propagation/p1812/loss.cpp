@@ -185,13 +185,8 @@ void derive_median_places(P1812Result& r, const P1812Constants& c) {
 
 void spread_over_places(P1812Result& r, const P1812Constants& c) {
     const PathGeometry& g = r.geometry;
-    // Places at sea are all alike.
-    P1812Conditions conditions = r.inputs;
-    if (g.receiver_at_sea) {
-        conditions.location_deviation_db = 0.0;
-    }
-    r.location_deviation_db =
-        location_deviation_db(conditions, g.above_ground_m.receiver_m - g.receiver_cover_m);
+    r.location_deviation_db = location_deviation_db(
+        r.inputs, g.above_ground_m.receiver_m - g.receiver_cover_m, g.receiver_at_sea);
     r.location_correction_db = place_correction_db(c, r.location_deviation_db);
     r.loss_db = std::max(r.los_p_db, r.median_places_db + r.location_correction_db);
     r.field_strength_dbuv_m =
@@ -228,7 +223,10 @@ std::vector<std::string> warnings(const P1812Conditions& conditions, AntennaHeig
     return list;
 }
 
-double location_deviation_db(const P1812Conditions& conditions, double above_cover_m) {
+double location_deviation_db(const P1812Conditions& conditions, double above_cover_m, bool at_sea) {
+    if (at_sea) {
+        return conditions.building_entry ? conditions.building_entry->deviation_db : 0.0;
+    }
     return place_deviation_db(PlaceSpread(conditions), above_cover_m);
 }
 
