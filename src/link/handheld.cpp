@@ -1,5 +1,6 @@
 #include "link/handheld.hpp"
 
+#include "base/named.hpp"
 #include "earshot/base/error.hpp"
 #include "geo/units.hpp"
 #include "propagation/basic.hpp"
@@ -131,9 +132,8 @@ std::span<const Antenna> antennas() {
 }
 
 const Antenna& find_antenna(std::string_view name) {
-    const auto antenna = std::find_if(antenna_table.begin(), antenna_table.end(),
-                                      [&](const Antenna& a) { return a.name == name; });
-    if (antenna == antenna_table.end()) {
+    const Antenna* antenna = named(antenna_table, name);
+    if (antenna == nullptr) {
         throw_usage(fmt::format("antenna '{}' is not known; give one of {}, or a gain in dBi", name,
                                 list_names(antenna_table)));
     }

@@ -16,6 +16,13 @@
 namespace earshot::link {
 namespace {
 
+const terrain::HeightGrid& ground_of(const Setting& setting) {
+    if (setting.ground == nullptr) {
+        throw_usage("there is no ground to predict over; give a setting its ground");
+    }
+    return *setting.ground;
+}
+
 void require_ground(const terrain::HeightGrid& ground, const Station& station) {
     const terrain::CellPosition cell = ground.georeference.cell_of(station.position);
     if (!ground.covers(cell)) {
@@ -102,7 +109,7 @@ double PathMargins::least_db() const {
 
 PathPredictor::PathPredictor(const Setting& setting)
     : setting_(setting),
-      sampler_(std::make_unique<terrain::ProfileSampler>(*setting.ground, setting.layers)) {}
+      sampler_(std::make_unique<terrain::ProfileSampler>(ground_of(setting), setting.layers)) {}
 
 PathPredictor::PathPredictor(PathPredictor&&) noexcept = default;
 PathPredictor& PathPredictor::operator=(PathPredictor&&) noexcept = default;
@@ -158,8 +165,8 @@ std::vector<PathPredictor> predictors(const Setting& setting, unsigned threads) 
 }
 
 TwoWayPath two_way_path(const Setting& setting, const Station& a, const Station& b) {
-    require_ground(*setting.ground, a);
-    require_ground(*setting.ground, b);
+    require_ground(ground_of(setting), a);
+    require_ground(ground_of(setting), b);
     if (geo::geodesic_between(a.position, b.position).distance_m < least_distance_m) {
         throw_usage(fmt::format("{} and {} are less than 1 m apart; a path needs two places",
                                 a.name, b.name));

@@ -1,5 +1,6 @@
 #include "earshot/propagation/path_loss.hpp"
 
+#include "base/named.hpp"
 #include "earshot/base/error.hpp"
 #include "propagation/basic.hpp"
 #include "propagation/multiple_edges.hpp"
@@ -66,9 +67,8 @@ const MethodInfo& method_info(Method method) {
 }
 
 Method parse_method(std::string_view name) {
-    const auto found = std::find_if(method_table.begin(), method_table.end(),
-                                    [name](const MethodInfo& info) { return info.name == name; });
-    if (found == method_table.end()) {
+    const MethodInfo* found = named(method_table, name);
+    if (found == nullptr) {
         std::vector<std::string_view> names;
         names.reserve(method_table.size());
         for (const MethodInfo& info : method_table) {

@@ -120,6 +120,10 @@ TEST_CASE("a path that cannot be predicted says why", "[path]") {
     const link::Station b = station_at(ground, "B", 150.0);
     link::Station far = b;
     far.position = {10.0, 10.0};
+    CHECK_THROWS_WITH(link::two_way_path({nullptr, {}, settings(), 30.0}, a, far),
+                      Catch::Contains("no ground"));
+    CHECK_THROWS_WITH(link::PathPredictor({nullptr, {}, settings(), 30.0}),
+                      Catch::Contains("no ground"));
     CHECK_THROWS_WITH(link::two_way_path({&ground, {}, settings(), 30.0}, a, far),
                       Catch::Contains("off the elevation"));
     CHECK_THROWS_WITH(link::two_way_path({&ground, {}, settings(), 30.0}, a, a),

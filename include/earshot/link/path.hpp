@@ -66,11 +66,6 @@ struct TwoWayPath {
     propagation::Conditions conditions;
     Direction outward;  ///< a transmits, b receives
     Direction backward; ///< b transmits, a receives
-
-    /// False if the path crosses ground of unknown height.
-    [[nodiscard]] bool known() const {
-        return outward.budget.margin_db == outward.budget.margin_db;
-    }
 };
 
 /// Total losses of a path, woodland included, dB; NaN where not known.
@@ -93,7 +88,8 @@ struct PathMargins {
 /// Predicts paths one after the other without preparing anew for each; one for each thread.
 class PathPredictor {
 public:
-    /// Throws Error(Fault::usage) if the setting has no ground or no step.
+    /// Throws Error(Fault::usage) if the setting has no ground; a step that is not positive is
+    /// refused with the first path.
     explicit PathPredictor(const Setting& setting);
     PathPredictor(PathPredictor&&) noexcept;
     PathPredictor& operator=(PathPredictor&&) noexcept;
@@ -102,7 +98,8 @@ public:
     /// The whole path, both ways.
     [[nodiscard]] TwoWayPath path(const Station& a, const Station& b);
 
-    /// Only its losses or margins: the same numbers, for searches that ask for many.
+    /// Only its losses or margins, for searches that ask for many: the same to 1e-6 dB, since a way
+    /// back that must lose as much as the way out is not predicted again.
     [[nodiscard]] PathLosses losses(geo::LatLon a, double a_height_m, geo::LatLon b,
                                     double b_height_m);
     [[nodiscard]] PathMargins margins(const Station& a, const Station& b);
