@@ -1,7 +1,6 @@
 #include "base/parallel.hpp"
 #include "benchmarks.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/task.hpp"
 #include "earshot/geo/position.hpp"
 #include "maps.hpp"
 
@@ -40,7 +39,6 @@ double factor(double at_m, double wavelength_km) {
 }
 
 void write_tile(const std::string& file, int across, int down) {
-    task.throw_if_stopped();
     GDALDatasetUniquePtr tile(GetGDALDriverManager()->GetDriverByName("GTiff")->Create(
         file.c_str(), tile_cells, tile_cells, 1, GDT_Int16, nullptr));
     if (!tile) {

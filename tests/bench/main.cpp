@@ -3,7 +3,6 @@
 
 #include "benchmarks.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/base/task.hpp"
 #include "machine.hpp"
 
 #include <CLI/CLI.hpp>
@@ -70,7 +69,6 @@ void run(const Options& options) {
         if (!wanted) {
             continue;
         }
-        task.throw_if_stopped();
         std::vector<Table> tables = benchmark.run(shop);
         tables.back().notes.push_back(
             fmt::format("Load average after this: {:.2f}.", load_average()));
