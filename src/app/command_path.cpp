@@ -31,7 +31,7 @@ void PathCommand::run() const {
     const geo::LatLon middle =
         geo::geodesic_destination(a.position, line.bearing_deg, line.distance_m / 2.0);
     const propagation::Conditions settings = inputs.settings(middle);
-    if (explain && settings.method != propagation::Method::p1812) {
+    if (explain && !from_p1812(settings.method)) {
         throw_usage("--explain prints the terms of method p1812; leave out --method");
     }
     inputs.equip(a, both, at_from, settings.frequency_mhz);

@@ -184,7 +184,7 @@ private:
                                                const std::vector<float>& loss_db) {
         const propagation::Conditions& asked = job_.conditions;
         // Only the standard's own method knows of time and places.
-        const bool timed = asked.method == propagation::Method::p1812;
+        const bool timed = propagation::from_p1812(asked.method);
         const bool median = asked.time_percent == 50.0 && asked.location_percent == 50.0;
         const std::vector<float> often_db =
             timed && !median ? sweep_from(station, 50.0, 50.0).loss_db : loss_db;

@@ -178,7 +178,7 @@ TwoWayPath two_way_path(const Setting& setting, const Station& a, const Station&
 
 double place_deviation_db(const propagation::Conditions& conditions, double antenna_height_m,
                           double cover_m, bool at_sea) {
-    if (conditions.method != propagation::Method::p1812) {
+    if (!propagation::from_p1812(conditions.method)) {
         // P.1546 ends at 4 GHz; its deviation grows so slowly that the last value will do beyond.
         return location_deviation_p1546_db(Surroundings::rural,
                                            std::min(conditions.frequency_mhz, 4000.0));

@@ -69,15 +69,20 @@ Real bullington_nu(const Slopes<Real>& s, Real length_km, double root_wavelength
     return select(s.transmitter < s.direct, s.scaled_nu, edge) / root_wavelength_m;
 }
 
-/// The empirical share that other obstacles add to an edge's loss, in equation (21).
-FORMULA Real other_obstacles_db(Real edge_db, Real length_km) {
-    return (1.0 - exp(edge_db / -6.0)) * (10.0 + 0.02 * length_km);
+/// How far other obstacles than one edge count, in equation (21): from 0 to 1.
+FORMULA Real other_obstacles_share(Real edge_db) {
+    return 1.0 - exp(edge_db / -6.0);
+}
+
+/// What they add to it.
+FORMULA Real other_obstacles_db(Real share, Real length_km) {
+    return share * (10.0 + 0.02 * length_km);
 }
 
 /// Equation (21).
 FORMULA Real bullington_db(Real nu, Real length_km) {
     const Real edge_db = knife_edge_db(nu);
-    return edge_db + other_obstacles_db(edge_db, length_km);
+    return edge_db + other_obstacles_db(other_obstacles_share(edge_db), length_km);
 }
 
 // --- The smooth sphere -----------------------------------------------------------------------
@@ -187,9 +192,29 @@ SphericalEarthLossOf<Real> spherical_earth(Real d, Real height_t, Real height_r,
     return loss;
 }
 
-/// Equation (38).
-FORMULA Real delta_bullington_db(Real actual_db, Real smooth_db, Real sphere_db) {
-    return actual_db + max(sphere_db - smooth_db, 0.0);
+// --- The ground beside low antennas ----------------------------------------------------------
+
+/// Loss of a wave from a point that `slope` (m/km) leads up to from the foot of an antenna, over
+/// the slope of the ground there.
+FORMULA Real ground_beside_db(const LowAntenna& antenna, Real slope) {
+    const Real field = min(max(antenna.field_per_slope * slope, 1e-3), 1.0);
+    return min(-20.0 * log10(field), antenna.limit_db);
+}
+
+/// What both antennas lose. In sight of each other they share one reflection; an edge between them
+/// parts the path in two, with one each. How far it does is taken from equation (21): not at all in
+/// clear sight, wholly deep behind the edge.
+FORMULA Real ground_beside_both_db(Real t_db, Real r_db, Real edge_db) {
+    return max(t_db, r_db) + other_obstacles_share(edge_db) * min(t_db, r_db);
+}
+
+/// Equation (38), whose second part is what the ground adds to the edges: a smooth sphere under the
+/// whole path, or the ground beside the antennas (0 by the Recommendation), whichever is more, less
+/// what of the sphere the edges have already.
+FORMULA
+Real delta_bullington_db(Real actual_db, Real smooth_db, Real sphere_db, Real beside_db) {
+    const Real counted_db = max(min(smooth_db, sphere_db), 0.0);
+    return actual_db + max(max(sphere_db - smooth_db, beside_db - counted_db), 0.0);
 }
 
 // --- Free space, time ------------------------------------------------------------------------
@@ -266,9 +291,11 @@ FORMULA Real elevation_mrad(Real slope_m_per_km) {
     return 1e3 * atan(slope_m_per_km * 1e-3);
 }
 
-/// Equation (44).
-FORMULA Real troposcatter_db(const P1812Constants& c, Real twenty_log_d, Real theta) {
-    return c.troposcatter_db + twenty_log_d + 0.573 * theta;
+/// Equation (44), and what fades it out short of the paths that it was made for (0 by the
+/// Recommendation).
+FORMULA Real troposcatter_db(const P1812Constants& c, Real d, Real twenty_log_d, Real theta) {
+    return c.troposcatter_db + twenty_log_d + 0.573 * theta +
+           c.scatter_fade_db_km * max(least_scatter_km - d, 0.0);
 }
 
 /// Equations (48) and (48a): hills near a terminal keep it out of the duct. The loss is 20 log10 of

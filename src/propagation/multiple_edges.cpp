@@ -135,7 +135,7 @@ Edge equivalent_edge(double tx_slope, double direct_slope, double rx_slope, doub
 }
 
 double bullington_correction_db(double edge_loss_db, double length_km) {
-    return plain::other_obstacles_db(edge_loss_db, length_km);
+    return plain::other_obstacles_db(plain::other_obstacles_share(edge_loss_db), length_km);
 }
 
 Diffraction bullington(const ObstaclePath& path, KnifeEdgeForm form, bool p526_correction) {

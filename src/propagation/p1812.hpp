@@ -88,6 +88,10 @@ struct PathGeometry {
     double diffraction_transmitter_m = 0.0; ///< h_std, equations (87) to (89)
     double diffraction_receiver_m = 0.0;    ///< h_srd
     double roughness_m = 0.0;               ///< h_m, equation (93)
+    /// Slope from the foot of each antenna to its horizon or the other antenna, over the slope of
+    /// the ground beside it (beside_km()), m/km. Not in P.1812.
+    double transmitter_arrival = 0.0;
+    double receiver_arrival = 0.0;
 
     double sea_fraction = 0.0;                  ///< omega
     double longest_land_km = 0.0;               ///< d_tm, land of both kinds
@@ -119,6 +123,12 @@ struct PathGeometry {
         return receiver_asl_m - smooth_receiver_m;
     }
 };
+
+/// How far the ground beside an antenna reaches toward the other, km: where a wave at a low angle
+/// is reflected from. Half of a short path.
+[[nodiscard]] constexpr double beside_km(double path_km) {
+    return path_km < 0.4 ? path_km / 2.0 : 0.2;
+}
 
 /// Reduces a profile (attachment 1 to annex 1, and the profile's part of section 4.3). Cover is
 /// added to the ground between the ends for diffraction only. A profile without points between its
@@ -169,6 +179,7 @@ struct DeltaBullington {
     double smooth_nu = 0.0;
     double smooth_loss_db = 0.0;    ///< L_bulls, equation (21)
     SphericalEarthLoss spherical{}; ///< L_dsph, equation (27)
+    double beside_db = 0.0;         ///< by the ground beside the antennas; not in P.1812
     double loss_db = 0.0;           ///< L_d, equation (38)
 };
 

@@ -19,6 +19,8 @@ namespace earshot::propagation {
 namespace {
 
 constexpr std::array method_table{
+    MethodInfo{Method::short_range, "short-range",
+               "ITU-R P.1812-8 for small radios: no scatter short of 100 km, low antennas' ground"},
     MethodInfo{Method::p1812, "p1812", "ITU-R P.1812-8, the whole of annex 1"},
     MethodInfo{Method::free_space, "free-space", "ITU-R P.525-4, equation (3)"},
     MethodInfo{Method::single_edge, "single-edge", "ITU-R P.526-15, section 4.1"},
@@ -34,7 +36,8 @@ constexpr std::array method_table{
 
 Diffraction diffraction_of(const ObstaclePath& path, const Conditions& conditions) {
     switch (conditions.method) {
-    case Method::p1812: // has its own way through path_loss()
+    case Method::short_range: // have their own way through path_loss()
+    case Method::p1812:
     case Method::free_space:
         return {};
     case Method::single_edge:
@@ -81,13 +84,19 @@ Method parse_method(std::string_view name) {
 }
 
 double radius_km(const Conditions& conditions) {
-    return conditions.method == Method::p1812
+    return from_p1812(conditions.method)
                ? effective_radii(conditions.refractivity.delta_n).median_km
                : effective_earth_radius_km(conditions.k_factor);
 }
 
+P1812Conditions p1812_conditions(const Conditions& conditions) {
+    P1812Conditions part = conditions;
+    part.short_range = conditions.method == Method::short_range;
+    return part;
+}
+
 std::vector<std::string> validity_warnings(const Conditions& conditions, AntennaHeights heights) {
-    if (conditions.method != Method::p1812) {
+    if (!from_p1812(conditions.method)) {
         return {};
     }
     validate(conditions);
@@ -101,6 +110,7 @@ std::vector<std::string> validity_warnings(const Conditions& conditions, Antenna
 
 bool reciprocal(const Conditions& conditions) {
     switch (conditions.method) {
+    case Method::short_range:
     case Method::p1812:
         return conditions.location_percent == 50.0 && !conditions.building_entry;
     case Method::free_space:
@@ -122,25 +132,19 @@ namespace {
 /// Takes the trees around the terminals out of the cover, and sets what they cost instead.
 std::vector<double> without_own_woods(const terrain::Profile& profile, AntennaHeights heights,
                                       const Conditions& conditions, PathLoss& loss) {
-    WoodlandSplit woods = split_woodland(profile, profile.woodland, heights.transmitter_m,
-                                         heights.receiver_m, radius_km(conditions));
-    const auto woodland_db = [&](double depth_m) {
-        return depth_m > 0.0
-                   ? conditions.woodland_factor *
-                         woodland_loss_db(depth_m, conditions.frequency_mhz,
-                                          conditions.polarization, conditions.woodland_fit)
-                   : 0.0;
-    };
-    loss.tx_woodland_depth_m = woods.transmitter_depth_m;
-    loss.rx_woodland_depth_m = woods.receiver_depth_m;
-    loss.tx_woodland_db = woodland_db(woods.transmitter_depth_m);
-    loss.rx_woodland_db = woodland_db(woods.receiver_depth_m);
-    return std::move(woods.cover_m);
+    const WoodlandLoss woods(conditions);
+    WoodlandSplit split = split_woodland(profile, profile.woodland, heights.transmitter_m,
+                                         heights.receiver_m, radius_km(conditions), woods);
+    loss.tx_woodland_depth_m = split.transmitter.depth_m;
+    loss.rx_woodland_depth_m = split.receiver.depth_m;
+    loss.tx_woodland_db = woods.db(split.transmitter);
+    loss.rx_woodland_db = woods.db(split.receiver);
+    return std::move(split.cover_m);
 }
 
 void predict_p1812(const PathView& path, AntennaHeights heights, double centre_latitude_deg,
                    const Conditions& conditions, PathLoss& loss) {
-    P1812Inputs inputs(conditions);
+    P1812Inputs inputs(p1812_conditions(conditions));
     inputs.path_centre_latitude_deg = centre_latitude_deg;
     loss.p1812 = std::make_shared<const P1812Result>(p1812(path, heights, inputs));
     loss.free_space_db = loss.p1812->free_space_db;
@@ -178,7 +182,7 @@ PathLoss path_loss(const terrain::Profile& profile, AntennaHeights heights,
     path.effective_radius_km = radius_km(conditions);
 
     loss.sight = line_of_sight(path);
-    if (conditions.method == Method::p1812) {
+    if (from_p1812(conditions.method)) {
         std::vector<Zone> zones;
         std::transform(profile.zone.begin(), profile.zone.end(), std::back_inserter(zones),
                        zone_from_code);

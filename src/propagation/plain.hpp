@@ -1,5 +1,6 @@
 #pragma once
 
+#include "propagation/low_antenna.hpp"
 #include "propagation/p1812/constants.hpp"
 #include "propagation/spherical_earth.hpp"
 

@@ -2,14 +2,18 @@
 
 #include "earshot/base/error.hpp"
 #include "propagation/basic.hpp"
+#include "propagation/low_antenna.hpp"
+#include "propagation/p1812.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <complex>
 #include <cstddef>
 #include <limits>
+#include <numbers>
 
 namespace earshot::propagation {
 namespace {
@@ -82,15 +86,15 @@ struct Seen {
 };
 
 /// A terminal's own woodland: steps 0 to `last`, up to `edge_km` from it.
-struct OwnWoodland {
+struct Run {
     bool inside = false;
     std::size_t last = 0;
     double edge_km = 0.0;
 };
 
-OwnWoodland own_woodland(const Seen& seen, double height_m) {
-    OwnWoodland own;
-    own.inside = seen.wooded(0) && height_m < seen.cover_m(0);
+Run own_run(const Seen& seen) {
+    Run own;
+    own.inside = seen.wooded(0) && seen.cover_m(0) > 0.0;
     if (!own.inside) {
         return own;
     }
@@ -108,21 +112,29 @@ OwnWoodland own_woodland(const Seen& seen, double height_m) {
     return own;
 }
 
-/// Steepest slope from the antenna to the obstacles and to the other antenna, m/km.
-double ray_slope(const Seen& seen, std::span<const double> obstacles_m, double antenna_m,
+/// The steepest ray from an antenna to the obstacles and to the other antenna.
+struct Ray {
+    double slope = -std::numeric_limits<double>::infinity(); ///< m/km
+    double to_km = 0.0;
+};
+
+Ray steepest_ray(const Seen& seen, std::span<const double> obstacles_m, double antenna_m,
                  double other_height_m) {
-    double slope = -std::numeric_limits<double>::infinity();
+    Ray ray;
     const std::size_t last = seen.profile.size() - 1;
     for (std::size_t step = 1; step <= last; ++step) {
         const double above_m = step == last ? other_height_m : obstacles_m[seen.index(step)];
-        slope =
-            std::max(slope, (seen.ground_m(step) + above_m - antenna_m) / seen.distance_km(step));
+        const double to_km = seen.distance_km(step);
+        const double slope = (seen.ground_m(step) + above_m - antenna_m) / to_km;
+        if (slope > ray.slope) {
+            ray = {slope, to_km};
+        }
     }
-    return slope;
+    return ray;
 }
 
 /// How far the ray stays in its woodland, by the edge or through the tops.
-double way_out_km(const Seen& seen, const OwnWoodland& own, double antenna_m, double slope) {
+double way_out_km(const Seen& seen, const Run& own, double antenna_m, double slope) {
     const auto below_top_m = [&](std::size_t step) {
         return seen.ground_m(step) + seen.cover_m(step) - antenna_m -
                slope * seen.distance_km(step);
@@ -142,14 +154,30 @@ double way_out_km(const Seen& seen, const OwnWoodland& own, double antenna_m, do
     return std::min(own.edge_km, through_top_km);
 }
 
-double depth_m(const Seen& seen, const OwnWoodland& own, std::span<const double> obstacles_m,
-               double height_m, double other_height_m) {
-    if (!own.inside) {
-        return 0.0;
+/// Slope of the ground beside the terminal.
+double ground_slope(const Seen& seen) {
+    const double reach_km = beside_km(seen.profile.length_km());
+    std::size_t right = 1;
+    while (right + 1 < seen.profile.size() && seen.distance_km(right) < reach_km) {
+        ++right;
     }
-    const double antenna_m = seen.ground_m(0) + height_m;
-    const double slope = ray_slope(seen, obstacles_m, antenna_m, other_height_m);
-    return std::hypot(1000.0, slope) * way_out_km(seen, own, antenna_m, slope);
+    const double before_km = seen.distance_km(right - 1);
+    return (std::lerp(seen.ground_m(right - 1), seen.ground_m(right),
+                      (reach_km - before_km) / (seen.distance_km(right) - before_km)) -
+            seen.ground_m(0)) /
+           reach_km;
+}
+
+OwnWoodland own_woodland(const Seen& seen, const Run& run, std::span<const double> obstacles_m,
+                         double height_m, double other_height_m, const WoodlandLoss& woods) {
+    if (!run.inside) {
+        return {};
+    }
+    const double tops_m = seen.cover_m(0);
+    const double from_m = seen.ground_m(0) + woods.way_out_from_m(height_m, tops_m);
+    const Ray ray = steepest_ray(seen, obstacles_m, from_m, other_height_m);
+    return {std::hypot(1000.0, ray.slope) * way_out_km(seen, run, from_m, ray.slope), height_m,
+            tops_m, ray.slope + (from_m - seen.ground_m(0)) / ray.to_km - ground_slope(seen)};
 }
 
 } // namespace
@@ -184,15 +212,51 @@ double woodland_loss_db(double depth_m, double per_metre_db, double greatest_db)
     return -greatest_db * std::expm1(-depth_m * per_metre_db / greatest_db);
 }
 
-double woodland_loss_db(double depth_m, double frequency_mhz, Polarization polarization,
-                        WoodlandFit fit) {
-    return woodland_loss_db(depth_m, woodland_loss_per_metre_db(frequency_mhz, polarization),
-                            greatest_woodland_loss_db(frequency_mhz, fit));
+WoodlandLoss::WoodlandLoss(const Conditions& conditions)
+    : per_metre_db_(woodland_loss_per_metre_db(conditions.frequency_mhz, conditions.polarization)),
+      greatest_db_(greatest_woodland_loss_db(conditions.frequency_mhz, conditions.woodland_fit)),
+      factor_(conditions.woodland_factor), frequency_mhz_(conditions.frequency_mhz),
+      polarization_(conditions.polarization), withholds_(conditions.method == Method::short_range) {
+    constexpr double permittivity = 1.1;
+    constexpr double conductivity_s_m = 1e-4;
+    const double wavelength = wavelength_m(frequency_mhz_);
+    const double wave_number = 2.0 * std::numbers::pi / wavelength;
+    const std::complex<double> excess(permittivity - 1.0, -60.0 * wavelength * conductivity_s_m);
+    constexpr double db_per_neper = 20.0 * std::numbers::log10e;
+    climb_db_m_ = db_per_neper * wave_number * std::abs(std::sqrt(excess).imag());
+    tops_layer_m_ = 1.0 / (wave_number * std::sqrt(std::abs(excess)));
+}
+
+double WoodlandLoss::way_out_from_m(double antenna_m, double tops_m) const {
+    return std::min(antenna_m, std::max(0.0, tops_m - tops_layer_m_));
+}
+
+double WoodlandLoss::db(const OwnWoodland& own) const {
+    if (own.depth_m <= 0.0) {
+        return 0.0;
+    }
+    constexpr double measured_m = 1.6; // height of the antenna behind A_m (P.833-10, from memory)
+    const double in_woods_m = std::min(own.antenna_m, own.tops_m);
+    double shallow_db = 0.0; // what the greatest loss falls by
+    if (own.antenna_m > std::min(measured_m, own.tops_m)) {
+        const auto beside_db = [&](double height_m) {
+            return ground_beside_db(low_antenna(height_m, frequency_mhz_, polarization_),
+                                    own.arrival_slope);
+        };
+        shallow_db = climb_db_m_ * std::max(0.0, in_woods_m - measured_m) +
+                     20.0 * std::log10(1.0 + (own.antenna_m - in_woods_m) / tops_layer_m_);
+        if (withholds_ && own.antenna_m > measured_m) {
+            shallow_db -= beside_db(measured_m) - beside_db(own.antenna_m);
+        }
+    }
+    const double share = -std::expm1(-own.depth_m * per_metre_db_ / greatest_db_);
+    return factor_ * share * std::max(0.0, greatest_db_ - shallow_db);
 }
 
 WoodlandSplit split_woodland(const terrain::Profile& profile,
                              std::span<const std::uint8_t> woodland, double transmitter_height_m,
-                             double receiver_height_m, double effective_radius_km) {
+                             double receiver_height_m, double effective_radius_km,
+                             const WoodlandLoss& woods) {
     if (woodland.size() != profile.size() || profile.cover_m.size() != profile.size()) {
         throw_usage(fmt::format("a profile of {} points has woodland for {} and cover for {}: give "
                                 "one value for each point",
@@ -204,22 +268,22 @@ WoodlandSplit split_woodland(const terrain::Profile& profile,
     }
     const Seen from_transmitter{profile, woodland, effective_radius_km, false};
     const Seen from_receiver{profile, woodland, effective_radius_km, true};
-    const OwnWoodland at_transmitter = own_woodland(from_transmitter, transmitter_height_m);
-    const OwnWoodland at_receiver = own_woodland(from_receiver, receiver_height_m);
+    const Run at_transmitter = own_run(from_transmitter);
+    const Run at_receiver = own_run(from_receiver);
 
     WoodlandSplit split;
     split.cover_m = profile.cover_m;
-    const auto clear = [&](const Seen& seen, const OwnWoodland& own) {
+    const auto clear = [&](const Seen& seen, const Run& own) {
         for (std::size_t step = 1; step <= own.last; ++step) {
             split.cover_m[seen.index(step)] = 0.0;
         }
     };
     clear(from_transmitter, at_transmitter);
     clear(from_receiver, at_receiver);
-    split.transmitter_depth_m = depth_m(from_transmitter, at_transmitter, split.cover_m,
-                                        transmitter_height_m, receiver_height_m);
-    split.receiver_depth_m =
-        depth_m(from_receiver, at_receiver, split.cover_m, receiver_height_m, transmitter_height_m);
+    split.transmitter = own_woodland(from_transmitter, at_transmitter, split.cover_m,
+                                     transmitter_height_m, receiver_height_m, woods);
+    split.receiver = own_woodland(from_receiver, at_receiver, split.cover_m, receiver_height_m,
+                                  transmitter_height_m, woods);
     return split;
 }
 

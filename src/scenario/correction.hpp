@@ -36,7 +36,7 @@ struct CorrectionSource {
     std::string date; ///< of the first call, or as the user gave it
     bool invented = false;
     double frequency_mhz = 0.0;
-    propagation::Method method = propagation::Method::p1812;
+    propagation::Method method = propagation::Method::short_range;
     std::string cover;      ///< the ground cover of the predictions, in words
     geo::LatLon centre;     ///< of the stops
     double radius_km = 0.0; ///< around it that holds all of them

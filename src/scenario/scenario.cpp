@@ -135,7 +135,7 @@ private:
             if (method.text("knife_edge", "itu") == "exact") {
                 settings.knife_edge = propagation::KnifeEdgeForm::exact;
             }
-            const bool standard = settings.method == propagation::Method::p1812;
+            const bool standard = from_p1812(settings.method);
             const auto refuse = [&](std::string_view key, std::string_view advice) {
                 if (method.has(key)) {
                     method.fail_at(key, fmt::format("{} does nothing with method {}; {}", key,
@@ -163,7 +163,7 @@ private:
             refractivity.n0 = method.number("n0", refractivity.n0);
             scenario_.step_m = method.number("step_m");
         }
-        if (scenario_.conditions.method != propagation::Method::p1812) {
+        if (!from_p1812(scenario_.conditions.method)) {
             for (const Entry& service : toml_.entries("service")) {
                 for (const std::string_view key : {"time_percent", "places_percent"}) {
                     if (service.number(key, 50.0) != 50.0) {

@@ -74,6 +74,8 @@ propagation::P1812Row row_of(const propagation::P1812Result& result, std::size_t
     row.diffraction_transmitter_m = from.diffraction_transmitter_m;
     row.diffraction_receiver_m = from.diffraction_receiver_m;
     row.roughness_m = from.roughness_m;
+    row.transmitter_arrival = from.transmitter_arrival;
+    row.receiver_arrival = from.receiver_arrival;
     row.median_transmitter_slope = from.actual_median.transmitter_slope;
     row.median_receiver_slope = known(from.actual_median.receiver_slope);
     row.median_scaled_nu = known(from.actual_median.scaled_nu_max);
@@ -81,7 +83,7 @@ propagation::P1812Row row_of(const propagation::P1812Result& result, std::size_t
 }
 
 propagation::P1812Result predict(const Map& map, const Line& line) {
-    propagation::P1812Inputs inputs(map.request.conditions);
+    propagation::P1812Inputs inputs(p1812_conditions(map.request.conditions));
     inputs.path_centre_latitude_deg = propagation::path_centre_latitude_deg(
         map.request.site, line.far_end, line.profile.length_km());
     return propagation::p1812(propagation::view(line.profile),

@@ -138,14 +138,10 @@ TEST_CASE("carried terms give the loss over woods and houses that a fresh profil
     site.wavelength_m = propagation::wavelength_m(settings.frequency_mhz);
     site.root_wavelength = std::sqrt(site.wavelength_m);
     site.cover_m = static_cast<double>(cover.front());
-    site.in_woods = wooded.front() != 0 && antenna_m < site.cover_m;
-    site.woods_per_metre_db =
-        propagation::woodland_loss_per_metre_db(settings.frequency_mhz, settings.polarization);
-    site.woods_greatest_db =
-        propagation::greatest_woodland_loss_db(settings.frequency_mhz, settings.woodland_fit);
-    site.woods_factor = settings.woodland_factor;
-    const propagation::P1812BatchModel model(settings, site.ground_m + antenna_m, heights,
-                                             site.step_km);
+    site.in_woods = wooded.front() != 0;
+    site.woods.emplace(settings);
+    const propagation::P1812BatchModel model(p1812_conditions(settings), site.ground_m + antenna_m,
+                                             heights, site.step_km);
     site.with_beta = model.needs_beta();
 
     coverage::CarriedRadial radial;

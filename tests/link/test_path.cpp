@@ -91,8 +91,10 @@ TEST_CASE("woods around a terminal cost what P.833 says, on top of the path", "[
     CHECK(loss.tx_woodland_depth_m == Approx(1500.0).epsilon(0.02));
     CHECK(loss.rx_woodland_depth_m == Approx(1500.0).epsilon(0.02));
     CHECK(loss.rx_woodland_db ==
-          Approx(propagation::woodland_loss_db(loss.rx_woodland_depth_m, 146.0,
-                                               propagation::Polarization::vertical)));
+          Approx(propagation::woodland_loss_db(
+              loss.rx_woodland_depth_m,
+              propagation::woodland_loss_per_metre_db(146.0, propagation::Polarization::vertical),
+              propagation::greatest_woodland_loss_db(146.0))));
     CHECK(path.outward.budget.received_dbm ==
           Approx(open.outward.budget.received_dbm - loss.tx_woodland_db - loss.rx_woodland_db));
 }

@@ -50,6 +50,8 @@ std::vector<Case> cases(P1812Inputs inputs, AntennaHeights heights) {
         row.diffraction_transmitter_m = g.diffraction_transmitter_m;
         row.diffraction_receiver_m = g.diffraction_receiver_m;
         row.roughness_m = g.roughness_m;
+        row.transmitter_arrival = g.transmitter_arrival;
+        row.receiver_arrival = g.receiver_arrival;
         const auto finite = [](double value) { return std::isfinite(value) ? value : 0.0; };
         row.median_transmitter_slope = g.actual_median.transmitter_slope;
         row.median_receiver_slope = finite(g.actual_median.receiver_slope);
@@ -89,6 +91,7 @@ TEST_CASE("batches agree with the scalar model on every instruction set", "[batc
     inputs.time_percent = GENERATE(50.0, 20.0, 1.0);
     inputs.location_percent = GENERATE(50.0, 90.0);
     inputs.polarization = GENERATE(Polarization::vertical, Polarization::horizontal);
+    inputs.short_range = GENERATE(false, true);
     if (GENERATE(false, true)) {
         inputs.building_entry = building_entry(BuildingType::traditional, inputs.frequency_mhz);
     }

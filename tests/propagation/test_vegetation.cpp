@@ -41,7 +41,8 @@ struct Path {
     // An earth so large that it is flat.
     [[nodiscard]] WoodlandSplit split(double transmitter_m, double receiver_m,
                                       double radius_km = 1e12) const {
-        return split_woodland(profile, woodland, transmitter_m, receiver_m, radius_km);
+        return split_woodland(profile, woodland, transmitter_m, receiver_m, radius_km,
+                              WoodlandLoss(Conditions()));
     }
 };
 
@@ -106,9 +107,10 @@ TEST_CASE("woodland: loss against depth") {
     // A short way takes gamma per metre, a long one A_m.
     CHECK(woodland_loss_db(0.01, 0.12, 18.0) == Approx(0.0012).epsilon(1e-3));
     CHECK(woodland_loss_db(1e6, 0.12, 18.0) == Approx(18.0));
-    CHECK(woodland_loss_db(200.0, 146.0, Polarization::vertical) ==
-          woodland_loss_db(200.0, woodland_loss_per_metre_db(146.0, Polarization::vertical),
-                           greatest_woodland_loss_db(146.0)));
+    // A handheld below deep trees: the same with the values of its frequency.
+    CHECK(WoodlandLoss(Conditions()).db({200.0, 1.5, 15.0, 0.0}) ==
+          Approx(woodland_loss_db(200.0, woodland_loss_per_metre_db(146.0, Polarization::vertical),
+                                  greatest_woodland_loss_db(146.0))));
 }
 
 TEST_CASE("woodland: what cannot be used is refused") {
@@ -128,8 +130,8 @@ TEST_CASE("woodland split: no woods, no change") {
     const Path path("..WWW.....");
     const WoodlandSplit split = path.split(1.5, 1.5);
     CHECK(split.cover_m == path.profile.cover_m);
-    CHECK(split.transmitter_depth_m == 0.0);
-    CHECK(split.receiver_depth_m == 0.0);
+    CHECK(split.transmitter.depth_m == 0.0);
+    CHECK(split.receiver.depth_m == 0.0);
 }
 
 TEST_CASE("woodland split: the terminal's own trees are a depth, others an obstacle") {
@@ -138,23 +140,25 @@ TEST_CASE("woodland split: the terminal's own trees are a depth, others an obsta
     const WoodlandSplit split = path.split(1.5, 20.0);
     CHECK(split.cover_m == std::vector<double>{15, 0, 0, 0, 0, 0, 15, 15, 0, 0, 0});
     // The ray rises to the trees at 600 m, 15 m high: slope 13.5 m in 600 m.
-    CHECK(split.transmitter_depth_m == Approx(250.0 * std::hypot(1.0, 13.5 / 600.0)));
-    CHECK(split.receiver_depth_m == 0.0);
+    CHECK(split.transmitter.depth_m == Approx(250.0 * std::hypot(1.0, 13.5 / 600.0)));
+    CHECK(split.receiver.depth_m == 0.0);
 }
 
-TEST_CASE("woodland split: an antenna above the trees is not in them") {
+TEST_CASE("woodland split: a terminal's own trees are no obstacle above them either") {
     const Path path("WWW...WWW");
-    const WoodlandSplit split = path.split(16.0, 16.0);
-    CHECK(split.cover_m == path.profile.cover_m);
-    CHECK(split.transmitter_depth_m == 0.0);
-    CHECK(split.receiver_depth_m == 0.0);
+    const WoodlandSplit below = path.split(14.9, 14.9);
+    const WoodlandSplit above = path.split(16.0, 16.0);
+    CHECK(above.cover_m == below.cover_m);
+    CHECK(above.cover_m == std::vector<double>{15, 0, 0, 0, 0, 0, 0, 0, 15});
+    // Level rays: out by the edge, at 250 m.
+    CHECK(above.transmitter.depth_m == Approx(250.0).epsilon(1e-3));
 }
 
 TEST_CASE("woodland split: houses of the same height are no woodland") {
     Path path("WWW...WWW");
     path.woodland.assign(path.woodland.size(), 0);
     CHECK(path.split(1.5, 1.5).cover_m == path.profile.cover_m);
-    CHECK(path.split(1.5, 1.5).transmitter_depth_m == 0.0);
+    CHECK(path.split(1.5, 1.5).transmitter.depth_m == 0.0);
 }
 
 TEST_CASE("woodland split: the same from both ends") {
@@ -167,10 +171,10 @@ TEST_CASE("woodland split: the same from both ends") {
     const double radius_km = effective_earth_radius_km(standard_k_factor);
     const WoodlandSplit a = there.split(1.5, 2.0, radius_km);
     const WoodlandSplit b = back.split(2.0, 1.5, radius_km);
-    CHECK(a.transmitter_depth_m > 0.0);
-    CHECK(a.receiver_depth_m > 0.0);
-    CHECK(a.transmitter_depth_m == Approx(b.receiver_depth_m));
-    CHECK(a.receiver_depth_m == Approx(b.transmitter_depth_m));
+    CHECK(a.transmitter.depth_m > 0.0);
+    CHECK(a.receiver.depth_m > 0.0);
+    CHECK(a.transmitter.depth_m == Approx(b.receiver.depth_m));
+    CHECK(a.receiver.depth_m == Approx(b.transmitter.depth_m));
     CHECK(a.cover_m == std::vector<double>(b.cover_m.rbegin(), b.cover_m.rend()));
 }
 
@@ -180,11 +184,11 @@ TEST_CASE("woodland split: one wood for both ends is shared at the middle") {
     std::vector<double> ends(11, 0.0);
     ends.front() = ends.back() = 15.0;
     CHECK(split.cover_m == ends);
-    CHECK(split.transmitter_depth_m == Approx(500.0));
-    CHECK(split.receiver_depth_m == Approx(500.0));
+    CHECK(split.transmitter.depth_m == Approx(500.0));
+    CHECK(split.receiver.depth_m == Approx(500.0));
     // A short way in one wood costs what its whole length costs, within the bend of the curve.
     const auto loss = [](double depth_m) {
-        return woodland_loss_db(depth_m, 146.0, Polarization::vertical);
+        return WoodlandLoss(Conditions()).db({depth_m, 1.5, 15.0, 0.0});
     };
     CHECK(2.0 * loss(20.0) == Approx(loss(40.0)).epsilon(0.12));
 }
@@ -193,7 +197,7 @@ TEST_CASE("woodland split: a wood that reaches a clearing still shades it") {
     // The receiver stands in a clearing behind the wood in which the transmitter is.
     const WoodlandSplit split = Path("WWWWWWWWWW.").split(1.5, 1.5);
     CHECK(split.cover_m == std::vector<double>{15, 0, 0, 0, 0, 0, 15, 15, 15, 15, 0});
-    CHECK(split.receiver_depth_m == 0.0);
+    CHECK(split.receiver.depth_m == 0.0);
 }
 
 TEST_CASE("woodland split: a steep ray leaves through the tops") {
@@ -202,13 +206,13 @@ TEST_CASE("woodland split: a steep ray leaves through the tops") {
     path.profile.ground_m.back() = 1000.0;
     const WoodlandSplit split = path.split(1.5, 0.0);
     const double slope = 998.5 / 1000.0;
-    CHECK(split.transmitter_depth_m == Approx(13.5 / slope * std::hypot(1.0, slope)));
+    CHECK(split.transmitter.depth_m == Approx(13.5 / slope * std::hypot(1.0, slope)));
     // The same where the terminal's point is all its wood.
     path = Path("W..........");
     path.profile.ground_m.back() = 1000.0;
-    CHECK(path.split(1.5, 0.0).transmitter_depth_m ==
+    CHECK(path.split(1.5, 0.0).transmitter.depth_m ==
           Approx(13.5 / slope * std::hypot(1.0, slope)));
-    CHECK(Path("W..........").split(1.5, 1.5).transmitter_depth_m == Approx(50.0));
+    CHECK(Path("W..........").split(1.5, 1.5).transmitter.depth_m == Approx(50.0));
 }
 
 TEST_CASE("woodland split: the earth falls away below a level ray") {
@@ -216,5 +220,46 @@ TEST_CASE("woodland split: the earth falls away below a level ray") {
     // -(1.5 + 2.354) m in 0.2 km, slope -19.27 m/km. Tops stand 13.5 - 58.86 d^2 + 19.27 d m above
     // it: 3.87 m at 0.6 km, -1.85 m at 0.7 km, which are joined by a straight line.
     const WoodlandSplit split = Path("WWWWWWWWWWWWWWW.....").split(1.5, 1.5, 8.495);
-    CHECK(split.transmitter_depth_m == Approx(667.7).margin(0.5));
+    CHECK(split.transmitter.depth_m == Approx(667.7).margin(0.5));
+}
+
+TEST_CASE("woodland: height below the tops gains half a decibel per metre") {
+    // Tamir (1967): for n^2 = 1.1 - j 60 lambda 1e-4 the wave is weakened on its way up by
+    // k |Im sqrt(n^2 - 1)|. By hand at 146 MHz: lambda 2.0534 m, k 3.0599 /m,
+    // n^2 - 1 = 0.1 - j 0.012320, root 0.31683 - j 0.019443: 0.05949 Np/m = 0.5168 dB/m.
+    Conditions pure; // no gain over the ground beside to withhold
+    pure.method = Method::p1812;
+    const WoodlandLoss woods(pure);
+    const auto at = [&](double height_m) { return woods.db({1e6, height_m, 16.0, 0.0}); };
+    CHECK(at(0.5) == Approx(greatest_woodland_loss_db(146.0)));
+    CHECK(at(1.6) == Approx(greatest_woodland_loss_db(146.0)));
+    CHECK(at(1.6) - at(6.6) == Approx(5.0 * 0.5168).epsilon(2e-3));
+    // As much at 446 MHz: the rate hangs on the conductivity alone.
+    pure.frequency_mhz = 446.0;
+    const WoodlandLoss uhf(pure);
+    CHECK(uhf.db({1e6, 1.6, 16.0, 0.0}) - uhf.db({1e6, 6.6, 16.0, 0.0}) ==
+          Approx(5.0 * 0.5168).epsilon(0.02));
+}
+
+TEST_CASE("woodland: no jump at the tops, and nothing left well above them") {
+    for (const double frequency_mhz : {146.0, 446.0}) {
+        Conditions conditions;
+        conditions.frequency_mhz = frequency_mhz;
+        const WoodlandLoss woods(conditions);
+        for (const double slope : {0.0, 20.0, 200.0}) {
+            double before = woods.db({500.0, 0.0, 16.0, slope});
+            for (int step = 1; step <= 800; ++step) {
+                const double height_m = 0.05 * step;
+                const double now = woods.db({500.0, height_m, 16.0, slope});
+                CAPTURE(frequency_mhz, slope, height_m, before, now);
+                REQUIRE(now >= 0.0);
+                REQUIRE(std::abs(now - before) < 1.2);
+                before = now;
+            }
+            CHECK(before == 0.0);
+        }
+        // A wave that leaves at a steep angle never had the ground against it, so nothing is
+        // withheld: the loss only falls.
+        CHECK(woods.db({500.0, 6.0, 16.0, 200.0}) < woods.db({500.0, 1.5, 16.0, 200.0}));
+    }
 }

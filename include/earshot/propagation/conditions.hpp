@@ -64,10 +64,19 @@ struct P1812Conditions {
                                           ///< within 50 to 1000
 
     std::optional<BuildingEntry> building_entry; ///< set if the receiver is indoors
+
+    /// Departs from the Recommendation where small radios are used, see Method::short_range, which
+    /// sets it.
+    bool short_range = false;
 };
 
 /// How the loss of a path is worked out.
 enum class Method {
+    /// P.1812 but for two things: scatter from the upper air, which the Recommendation takes from
+    /// P.617, counts only from 100 km on, for which P.617 was made (it fades by 1 dB for each
+    /// kilometre short of that); and the ground beside an antenna below 10 m weakens a wave that
+    /// comes over a ridge at a low angle (docs/physics.md).
+    short_range,
     p1812,
     free_space,
     single_edge,
@@ -88,6 +97,10 @@ struct MethodInfo {
 /// All methods, in the order they are listed to the user.
 [[nodiscard]] std::span<const MethodInfo> methods();
 [[nodiscard]] const MethodInfo& method_info(Method method);
+/// Whether the method is P.1812, pure or for small radios.
+[[nodiscard]] constexpr bool from_p1812(Method method) {
+    return method == Method::short_range || method == Method::p1812;
+}
 /// Throws Error(Fault::usage) that lists the names.
 [[nodiscard]] Method parse_method(std::string_view name);
 
@@ -96,7 +109,7 @@ struct MethodInfo {
 struct Conditions : P1812Conditions {
     Conditions() { frequency_mhz = 146.0; }
 
-    Method method = Method::p1812;
+    Method method = Method::short_range;
     KnifeEdgeForm knife_edge = KnifeEdgeForm::itu;
     double k_factor = 4.0 / 3.0; ///< effective earth radius over earth radius, > 0; the
                                  ///< standard's own method takes it from `refractivity`
@@ -107,6 +120,9 @@ struct Conditions : P1812Conditions {
     /// practice for predictions over a terrain profile (no source).
     double prediction_deviation_db = 8.0;
 };
+
+/// What a method from P.1812 takes of them.
+[[nodiscard]] P1812Conditions p1812_conditions(const Conditions& conditions);
 
 /// What of the antennas' heights and the conditions lies outside the range that the method was made
 /// for, in words. The length of a path is judged with the path.

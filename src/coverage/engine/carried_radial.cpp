@@ -15,10 +15,6 @@ constexpr double infinity = std::numeric_limits<double>::infinity();
 /// (31)) and is not short of 0.6 F1 (-0.6 sqrt 2) either, so it need not be found.
 constexpr double nu_of_no_matter = -0.8486;
 
-/// Woods deeper than this many times the depth at which their loss would be reached at its first
-/// metres' rate lose all they can, to 0.001 dB.
-constexpr double saturated = 10.0;
-
 } // namespace
 
 void CarriedRadial::Skyline::clear() {
@@ -277,69 +273,68 @@ double CarriedRadial::roughness(std::size_t first, std::size_t last, double at_s
     return highest - at_site_m;
 }
 
-double CarriedRadial::woods_db(double depth_m) const {
-    return depth_m > 0.0 ? site_.woods_factor *
-                               propagation::woodland_loss_db(depth_m, site_.woods_per_metre_db,
-                                                             site_.woods_greatest_db)
-                         : 0.0;
+CarriedRadial::WayOut CarriedRadial::way_out(double antenna_m, double tops_m, double slope,
+                                             double to_km) const {
+    const double start_m = site_.woods->way_out_from_m(antenna_m, tops_m);
+    return {start_m, slope + (antenna_m - start_m) / to_km, slope + antenna_m / to_km};
 }
 
 template <typename Away, typename BelowTop>
-double CarriedRadial::own_woods_db(const OwnWoods& own, double slope, double below_top_here_m,
-                                   Away away_km, BelowTop below_top_m) const {
+double CarriedRadial::depth_m(const OwnWoods& own, double slope, double below_top_here_m,
+                              Away away_km, BelowTop below_top_m) const {
     const double metres = std::hypot(1000.0, slope); // of ray in a km
-    const double enough_km =
-        saturated * site_.woods_greatest_db / site_.woods_per_metre_db / 1000.0;
+    const double enough_km = site_.woods->greatest_depth_m() / 1000.0;
     double before_m = below_top_here_m;
     double before_km = 0.0;
     for (std::size_t k = 1; k <= own.points; ++k) {
         const double after_m = below_top_m(k);
         const double after_km = away_km(k);
         if (after_m <= 0.0) {
-            return woods_db(metres *
-                            std::lerp(before_km, after_km, before_m / (before_m - after_m)));
+            return metres * std::lerp(before_km, after_km, before_m / (before_m - after_m));
         }
         if (after_km > enough_km) {
-            return woods_db(metres * after_km);
+            return metres * after_km;
         }
         before_m = after_m;
         before_km = after_km;
     }
     const double through_top_km = slope > 0.0 ? before_km + before_m / slope : infinity;
-    return woods_db(metres * std::min(own.edge_km, through_top_km));
+    return metres * std::min(own.edge_km, through_top_km);
 }
 
-double CarriedRadial::transmitter_woods_db(const OwnWoods& own, double slope) const {
-    if (!own.inside) {
-        return 0.0;
-    }
+double CarriedRadial::transmitter_depth_m(const OwnWoods& own, const WayOut& way) const {
     const auto away = [&](std::size_t k) { return static_cast<double>(k) * site_.step_km; };
-    return own_woods_db(own, slope, site_.cover_m - site_.antenna_m, away, [&](std::size_t k) {
-        return median_.ground[k] + static_cast<double>(along_.cover_m[k]) - transmitter_m_ -
-               slope * away(k);
+    return depth_m(own, way.slope, site_.cover_m - way.start_m, away, [&](std::size_t k) {
+        return median_.ground[k] + static_cast<double>(along_.cover_m[k]) - site_.ground_m -
+               way.start_m - way.slope * away(k);
     });
 }
 
-double CarriedRadial::receiver_woods_db(const OwnWoods& own, const RadialReceiver& receiver,
-                                        std::size_t last, double slope) const {
-    if (!own.inside) {
-        return 0.0;
-    }
+double CarriedRadial::receiver_depth_m(const OwnWoods& own, const RadialReceiver& receiver,
+                                       std::size_t last, const WayOut& way) const {
     // Heights are those over the curved earth of the site: lowered by (d^2 - x^2) / 2a less than a
     // level through the receiver asks for, which adds curvature to its slope.
     const double curvature = median_.per_radius * receiver.range_km;
-    const double antenna_m =
-        receiver.ground_m + site_.receiver_antenna_m - curvature * receiver.range_km;
-    const double lowered_slope = slope + 2.0 * curvature;
+    const double start_m = receiver.ground_m + way.start_m - curvature * receiver.range_km;
+    const double lowered_slope = way.slope + 2.0 * curvature;
     const auto away = [&](std::size_t k) {
         return receiver.range_km - static_cast<double>(last + 1 - k) * site_.step_km;
     };
-    return own_woods_db(own, slope, receiver.cover_m - site_.receiver_antenna_m, away,
-                        [&](std::size_t k) {
-                            const std::size_t i = last + 1 - k;
-                            return median_.ground[i] + static_cast<double>(along_.cover_m[i]) -
-                                   antenna_m - lowered_slope * away(k);
-                        });
+    return depth_m(own, way.slope, receiver.cover_m - way.start_m, away, [&](std::size_t k) {
+        const std::size_t i = last + 1 - k;
+        return median_.ground[i] + static_cast<double>(along_.cover_m[i]) - start_m -
+               lowered_slope * away(k);
+    });
+}
+
+double CarriedRadial::ground_at_m(double x_km, const Line& line, double receiver_ground_m) const {
+    const std::size_t left = std::min(static_cast<std::size_t>(x_km / site_.step_km), line.last);
+    const double left_km = static_cast<double>(left) * site_.step_km;
+    const double left_m = left == 0 ? site_.ground_m : plain_heights_[left];
+    const bool at_end = left == line.last;
+    const double right_km = at_end ? line.range_km : left_km + site_.step_km;
+    return std::lerp(left_m, at_end ? receiver_ground_m : plain_heights_[left + 1],
+                     (x_km - left_km) / (right_km - left_km));
 }
 
 CarriedRadial::Line CarriedRadial::line_to(const RadialReceiver& receiver) const {
@@ -358,7 +353,7 @@ CarriedRadial::woods_along(const Line& line, const RadialReceiver& receiver) con
     const double middle_km = line.range_km / 2.0;
     const double step_km = site_.step_km;
     const auto middle = static_cast<std::size_t>(middle_km / step_km);
-    const bool inside = receiver.wooded && site_.receiver_antenna_m < receiver.cover_m;
+    const bool inside = receiver.wooded && receiver.cover_m > 0.0;
     woods.joined = site_.in_woods && inside && site_woods_ >= line.last;
     if (woods.joined) {
         const std::size_t points = std::min(middle, line.last);
@@ -410,19 +405,53 @@ void CarriedRadial::find_horizons(const Line& line, const Rays& bare, double gro
     row.receiver_slope = (hidden ? bare.receiver_slope : -line.slope) - curvature;
     row.transmitter_horizon_km = static_cast<double>(bare.first) * site_.step_km;
     row.receiver_horizon_km = line.range_km - static_cast<double>(bare.last) * site_.step_km;
+    row.transmitter_arrival =
+        row.transmitter_slope +
+        site_.antenna_m / (hidden ? row.transmitter_horizon_km : line.range_km) -
+        ground_slope(line, ground_m, false);
+    row.receiver_arrival =
+        row.receiver_slope +
+        site_.receiver_antenna_m / (hidden ? row.receiver_horizon_km : line.range_km) -
+        ground_slope(line, ground_m, true);
     const double smooth_t = std::min(row.smooth_transmitter_m, site_.ground_m);
     const double smooth_r = std::min(row.smooth_receiver_m, ground_m);
     row.roughness_m =
         roughness(bare.first, bare.last, smooth_t, (smooth_r - smooth_t) / line.range_km);
 }
 
+double CarriedRadial::ground_slope(const Line& line, double receiver_ground_m,
+                                   bool at_receiver) const {
+    const double reach_km = propagation::beside_km(line.range_km);
+    return at_receiver
+               ? (ground_at_m(line.range_km - reach_km, line, receiver_ground_m) -
+                  receiver_ground_m) /
+                     reach_km
+               : (ground_at_m(reach_km, line, receiver_ground_m) - site_.ground_m) / reach_km;
+}
+
 double CarriedRadial::loss_in_woods_db(const Line& line, const RadialReceiver& receiver,
                                        const BothWoods& woods, const Rays& rays) const {
     const double curvature = median_.per_radius * line.range_km;
     const bool hidden = rays.hidden_by > 0.0;
-    return transmitter_woods_db(woods.site, hidden ? rays.steepest : line.slope - curvature) +
-           receiver_woods_db(woods.receiver, receiver, line.last,
-                             (hidden ? rays.receiver_slope : -line.slope) - curvature);
+    const auto at_km = [&](std::size_t i) { return static_cast<double>(i) * site_.step_km; };
+    double loss_db = 0.0;
+    if (woods.site.inside) {
+        const WayOut way =
+            way_out(site_.antenna_m, site_.cover_m, hidden ? rays.steepest : line.slope - curvature,
+                    hidden ? at_km(rays.first) : line.range_km);
+        loss_db +=
+            site_.woods->db({transmitter_depth_m(woods.site, way), site_.antenna_m, site_.cover_m,
+                             way.foot_slope - ground_slope(line, receiver.ground_m, false)});
+    }
+    if (woods.receiver.inside) {
+        const WayOut way = way_out(site_.receiver_antenna_m, receiver.cover_m,
+                                   (hidden ? rays.receiver_slope : -line.slope) - curvature,
+                                   hidden ? line.range_km - at_km(rays.last) : line.range_km);
+        loss_db += site_.woods->db({receiver_depth_m(woods.receiver, receiver, line.last, way),
+                                    site_.receiver_antenna_m, receiver.cover_m,
+                                    way.foot_slope - ground_slope(line, receiver.ground_m, true)});
+    }
+    return loss_db;
 }
 
 std::optional<CarriedRadial::Path> CarriedRadial::path_to(const RadialReceiver& receiver) {

@@ -4,6 +4,7 @@
 #include "coverage/engine/upper_hull.hpp"
 #include "propagation/p1812/batch.hpp"
 #include "propagation/p1812/smooth_surface.hpp"
+#include "propagation/vegetation.hpp"
 
 #include <array>
 #include <cstddef>
@@ -24,12 +25,9 @@ struct RadialSite {
     double wavelength_m = 0.0;
     double root_wavelength = 0.0; ///< its square root
     bool with_beta = false;       ///< whether the terms for the radius a_beta are wanted
-    bool in_woods = false;        ///< the antenna stands among trees, below their tops
+    bool in_woods = false;        ///< the antenna stands among trees
     double cover_m = 0.0;         ///< height of the cover at the site
-    /// Loss of woodland (propagation::woodland_loss_db()), read only where there is any.
-    double woods_per_metre_db = 0.0;
-    double woods_greatest_db = 0.0;
-    double woods_factor = 1.0;
+    std::optional<propagation::WoodlandLoss> woods; ///< set if there is any cover
 };
 
 /// The ground along a radial: the site first, then a point every step.
@@ -175,15 +173,21 @@ private:
                                          double range_km, double slope) const;
     [[nodiscard]] double roughness(std::size_t first, std::size_t last, double at_site_m,
                                    double slope);
-    /// Loss on the ray's way out of an antenna's own woods. `away_km(k)` is the distance of the
-    /// k-th point of them, `below_top_m(k)` how far the ray is below the tree tops there.
+    /// A ray out of an antenna's own woods: from `start_m` above the ground to the point `to_km`
+    /// away that the antenna sees at `slope`. The foot of the antenna sees it at `foot_slope`.
+    struct WayOut {
+        double start_m, slope, foot_slope;
+    };
+    [[nodiscard]] WayOut way_out(double antenna_m, double tops_m, double slope, double to_km) const;
+    /// The length of the ray's way, m. `away_km(k)` is the distance of the k-th point of the woods,
+    /// `below_top_m(k)` how far the ray is below the tree tops there.
     template <typename Away, typename BelowTop>
-    [[nodiscard]] double own_woods_db(const OwnWoods& own, double slope, double below_top_here_m,
-                                      Away away_km, BelowTop below_top_m) const;
-    [[nodiscard]] double transmitter_woods_db(const OwnWoods& own, double slope) const;
-    [[nodiscard]] double receiver_woods_db(const OwnWoods& own, const RadialReceiver& receiver,
-                                           std::size_t last, double slope) const;
-    [[nodiscard]] double woods_db(double depth_m) const;
+    [[nodiscard]] double depth_m(const OwnWoods& own, double slope, double below_top_here_m,
+                                 Away away_km, BelowTop below_top_m) const;
+    [[nodiscard]] double transmitter_depth_m(const OwnWoods& own, const WayOut& way) const;
+    [[nodiscard]] double receiver_depth_m(const OwnWoods& own, const RadialReceiver& receiver,
+                                          std::size_t last, const WayOut& way) const;
+    [[nodiscard]] double ground_at_m(double x_km, const Line& line, double receiver_ground_m) const;
 
     // The steps of path_to().
     [[nodiscard]] Line line_to(const RadialReceiver& receiver) const;
@@ -193,6 +197,8 @@ private:
     void fit_surface(const Line& line, double ground_m, propagation::P1812Row& row);
     void find_horizons(const Line& line, const Rays& bare, double ground_m,
                        propagation::P1812Row& row);
+    [[nodiscard]] double ground_slope(const Line& line, double receiver_ground_m,
+                                      bool at_receiver) const;
     [[nodiscard]] double loss_in_woods_db(const Line& line, const RadialReceiver& receiver,
                                           const BothWoods& woods, const Rays& rays) const;
 

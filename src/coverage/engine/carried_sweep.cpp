@@ -390,15 +390,15 @@ double choose_density(const SweepPlan& plan, const propagation::P1812BatchModel&
 
 bool carried_engine_knows(propagation::Method method) {
     using propagation::Method;
-    return method == Method::p1812 || method == Method::free_space ||
-           method == Method::bullington || method == Method::bullington_p526;
+    return from_p1812(method) || method == Method::free_space || method == Method::bullington ||
+           method == Method::bullington_p526;
 }
 
 void carried_sweep(const MapGrid& map, const SweepRequest& request, SweepResult& result,
                    Task& task) {
     const SweepPlan plan(map, request);
     const propagation::P1812BatchModel p1812(
-        request.conditions, plan.site.ground_m + plan.site.antenna_m,
+        propagation::p1812_conditions(request.conditions), plan.site.ground_m + plan.site.antenna_m,
         {request.site_antenna_m, request.receiver_antenna_m}, plan.site.step_km);
     result.radials_per_rim_cell = request.radials_per_rim_cell > 0.0
                                       ? request.radials_per_rim_cell

@@ -66,7 +66,7 @@ public:
             answer(place, woods_db);
         }
         const bool alike = seen_alike(before, path, plan_.site.step_km);
-        if (plan_.request.conditions.method != propagation::Method::p1812) {
+        if (!propagation::from_p1812(plan_.request.conditions.method)) {
             if (alike) {
                 answer(place, simple_loss_db(
                                   plan_, propagation::row_between(before.row, path.row, share)));

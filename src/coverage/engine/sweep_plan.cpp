@@ -23,7 +23,7 @@ RadialSite radial_site(const terrain::HeightGrid& ground, const SweepRequest& re
     site.step_km = request.step_m / 1000.0;
     site.wavelength_m = propagation::wavelength_m(request.conditions.frequency_mhz);
     site.root_wavelength = std::sqrt(site.wavelength_m);
-    const bool standard = request.conditions.method == propagation::Method::p1812;
+    const bool standard = propagation::from_p1812(request.conditions.method);
     site.with_beta = standard && request.conditions.time_percent < 50.0;
     if (standard) {
         site.radii = propagation::effective_radii(request.conditions.refractivity.delta_n);
@@ -33,14 +33,9 @@ RadialSite radial_site(const terrain::HeightGrid& ground, const SweepRequest& re
     if (request.layers.cover != nullptr) {
         const terrain::CoverClass& cover =
             request.layers.cover->at(ground.georeference.cell_of(request.site));
-        const propagation::Conditions& settings = request.conditions;
         site.cover_m = cover.height_m;
-        site.in_woods = cover.woodland && request.site_antenna_m < cover.height_m;
-        site.woods_per_metre_db =
-            propagation::woodland_loss_per_metre_db(settings.frequency_mhz, settings.polarization);
-        site.woods_factor = settings.woodland_factor;
-        site.woods_greatest_db =
-            propagation::greatest_woodland_loss_db(settings.frequency_mhz, settings.woodland_fit);
+        site.in_woods = cover.woodland && cover.height_m > 0.0;
+        site.woods.emplace(request.conditions);
     }
     return site;
 }

@@ -163,19 +163,31 @@ HWY_INLINE Lanes diffraction(const P1812BatchModel::Job& job, const Paths& p, do
                     job.above_ground_m.receiver_m);
     const Slopes<Lanes> actual{load<slope_t>(p.batch, p.first), p.direct,
                                load<slope_r>(p.batch, p.first), load<nu>(p.batch, p.first)};
-    const Lanes actual_db = bullington_db(bullington_nu(actual, d, c.root_wavelength_m), d);
+    const Lanes edge_db = knife_edge_db(bullington_nu(actual, d, c.root_wavelength_m));
+    const Lanes share = other_obstacles_share(edge_db);
+    const Lanes actual_db = edge_db + other_obstacles_db(share, d);
+    Lanes beside_db = 0.0;
+    if (job.low.transmitter.limit_db > 0.0 || job.low.receiver.limit_db > 0.0) {
+        beside_db = ground_beside_both_db(
+            ground_beside_db(job.low.transmitter,
+                             p.slope_t - load<&P1812Row::transmitter_arrival>(p.batch, p.first)),
+            ground_beside_db(job.low.receiver, load<&P1812Row::receiver_arrival>(p.batch, p.first)),
+            edge_db);
+    }
     const auto over_land_db = [&](Lanes radius) {
         return first_term(d, height_t, height_r, radius, job.land).loss_db;
     };
     const Lanes sphere_db =
         spherical_earth(d, height_t, height_r, radius_km, c.wavelength_m, over_land_db).loss_db;
     if (!any(sphere_db > 0.0)) {
-        return actual_db; // the edge over the smooth earth costs nothing less than 0 dB
+        // The edge over the smooth earth costs nothing less than 0 dB.
+        return actual_db + beside_db;
     }
     const Slopes<Lanes> smooth = smooth_slopes(d, load<&P1812Row::steps>(p.batch, p.first),
                                                height_t, height_r, radius_km, job.step_km);
-    return delta_bullington_db(
-        actual_db, bullington_db(bullington_nu(smooth, d, c.root_wavelength_m), d), sphere_db);
+    return delta_bullington_db(actual_db,
+                               bullington_db(bullington_nu(smooth, d, c.root_wavelength_m), d),
+                               sphere_db, beside_db);
 }
 
 /// Ducting loss but for what it owes to time.
@@ -203,7 +215,8 @@ HWY_INLINE bool diffraction_decides(const P1812Constants& c, const Paths& p, Lan
     // 20 log d, from the logarithm of the slant distance that free space has already taken.
     const Lanes twenty_log_d =
         p.free_space - c.free_space_db - square(p.direct) * (10e-6 * std::numbers::log10e);
-    const Lanes scatter = troposcatter_db(c, twenty_log_d, p.arc + (angle_t + angle_r));
+    const Lanes scatter =
+        troposcatter_db(c, p.distance_km, twenty_log_d, p.arc + (angle_t + angle_r));
     return !any(timeless_duct_db(c, p, angle_t, angle_r) <= basic_db) &&
            !any(scatter - basic_db <= 33.0);
 }
@@ -241,7 +254,7 @@ HWY_NOINLINE Losses all_mechanisms(const P1812BatchModel::Job& job, const Paths&
                     job.above_ground_m.receiver_m),
         horizons, load<&P1812Row::roughness_m>(p.batch, p.first));
     const Lanes ducting = timeless_duct_db(c, p, angle_t, angle_r) + often.variability_db;
-    const Lanes scatter = troposcatter_db(c, d.ln * (20.0 * std::numbers::log10e), theta);
+    const Lanes scatter = troposcatter_db(c, d.value, d.ln * (20.0 * std::numbers::log10e), theta);
     return {combine(d.value, theta, time, ducting, scatter).loss_db, time.los_p_db};
 }
 
@@ -284,6 +297,7 @@ P1812BatchModel::P1812BatchModel(const P1812Conditions& inputs, double transmitt
                                  AntennaHeights above_ground_m, double step_km)
     : job_{P1812Constants(inputs),
            PlaceSpread(inputs),
+           LowAntennas(inputs, above_ground_m),
            surface_of(inputs.frequency_mhz, land_ground, inputs.polarization),
            transmitter_asl_m,
            above_ground_m,

@@ -27,6 +27,8 @@ struct P1812Row {
     double diffraction_transmitter_m = 0.0;
     double diffraction_receiver_m = 0.0;
     double roughness_m = 0.0;
+    double transmitter_arrival = 0.0;
+    double receiver_arrival = 0.0;
     /// BullingtonTerms of the actual profile, median radius. The receiver's slope and nu of the
     /// case that does not apply may be anything finite.
     double median_transmitter_slope = 0.0;
@@ -53,6 +55,8 @@ inline constexpr std::array p1812_values{
     &P1812Row::diffraction_transmitter_m,
     &P1812Row::diffraction_receiver_m,
     &P1812Row::roughness_m,
+    &P1812Row::transmitter_arrival,
+    &P1812Row::receiver_arrival,
     &P1812Row::median_transmitter_slope,
     &P1812Row::median_receiver_slope,
     &P1812Row::median_scaled_nu,
@@ -135,6 +139,7 @@ public:
     struct Job {
         P1812Constants constants;
         PlaceSpread spread;
+        LowAntennas low;
         Surface land;
         double transmitter_asl_m;
         AntennaHeights above_ground_m;

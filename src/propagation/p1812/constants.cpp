@@ -17,6 +17,16 @@ PlaceSpread::PlaceSpread(const P1812Conditions& conditions)
     }
 }
 
+LowAntennas::LowAntennas(const P1812Conditions& conditions, AntennaHeights heights) {
+    if (conditions.short_range) {
+        const auto over_ground = [&](double height_m) {
+            return low_antenna(height_m, conditions.frequency_mhz, conditions.polarization);
+        };
+        transmitter = over_ground(heights.transmitter_m);
+        receiver = over_ground(heights.receiver_m);
+    }
+}
+
 P1812Constants::P1812Constants(const P1812Conditions& inputs) {
     const double f_ghz = inputs.frequency_mhz / 1000.0;
     const double log_f = std::log10(f_ghz);
@@ -35,6 +45,8 @@ P1812Constants::P1812Constants(const P1812Conditions& inputs) {
     const double frequency_db = 25.0 * log_f - 2.5 * log_half_f * log_half_f; // (45)
     troposcatter_db = 190.1 + frequency_db - 0.15 * inputs.refractivity.n0 -
                       10.125 * std::pow(std::log10(50.0 / time_percent), 0.7);
+    // So that nothing jumps where it sets in. Our own: at 60 km scatter is gone.
+    scatter_fade_db_km = inputs.short_range ? 1.0 : 0.0;
     duct_wavelength_db = f_ghz < 0.5 ? 45.375 - 137.0 * f_ghz + 92.5 * f_ghz * f_ghz : 0.0;
     duct_db = 102.45 + 20.0 * log_f + duct_wavelength_db;
     root_f_ghz = std::sqrt(f_ghz);

@@ -1,8 +1,16 @@
 #pragma once
 
+#include "propagation/low_antenna.hpp"
 #include "propagation/p1812.hpp"
 
 namespace earshot::propagation {
+
+/// What the ground beside the antennas takes: nothing by the Recommendation.
+struct LowAntennas {
+    LowAntennas(const P1812Conditions& conditions, AntennaHeights heights);
+
+    LowAntenna transmitter{}, receiver{};
+};
 
 /// Deviations of the loss among places, dB.
 struct PlaceSpread {
@@ -12,6 +20,10 @@ struct PlaceSpread {
     double at_cover_db = 0.0; ///< or else for an antenna at the height of the cover
     double in_building_db = 0.0;
 };
+
+/// Recommendation ITU-R P.617, from which P.1812 has its scatter, is for trans-horizon links from
+/// this distance on, km (P.617-5 annex 1 section 1, from memory).
+inline constexpr double least_scatter_km = 100.0;
 
 /// What the formulas of P.1812 take of the conditions alone, whatever the path.
 struct P1812Constants {
@@ -23,6 +35,7 @@ struct P1812Constants {
     double free_space_db; ///< over a kilometre
     double median_radius_km, beta_radius_km;
     double troposcatter_db;          ///< equation (44) less what depends on the path
+    double scatter_fade_db_km;       ///< per kilometre short of least_scatter_km
     double duct_wavelength_db;       ///< A_lf, equation (47a)
     double duct_db;                  ///< equation (47) less what depends on the path
     double duct_attenuation_db_mrad; ///< gamma_d, equation (51)

@@ -55,7 +55,8 @@ std::vector<ExplainedValue> explain(const P1812Result& r) {
              {"nu_s", nu_equation(smooth), d.smooth_nu, "",
               "diffraction parameter of the smooth path"},
              {"Lbulls", "(21)", d.smooth_loss_db, "dB", "Bullington loss of the smooth path"},
-             {"Ldsph", "(27)", d.spherical.loss_db, "dB", "spherical-earth loss"}});
+             {"Ldsph", "(27)", d.spherical.loss_db, "dB", "spherical-earth loss"},
+             {"Lbeside", "-", d.beside_db, "dB", "ground beside low antennas; not in P.1812"}});
     };
     add_diffraction(r.median, g.actual_median, g.smooth_median);
     list.push_back({"Ld50", "(39)", r.median.loss_db, "dB", "diffraction, half of the time"});

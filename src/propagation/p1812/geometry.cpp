@@ -203,6 +203,20 @@ void derive_smooth_heights(const PathView& path, const SlopeScan& scan, PathGeom
     geometry.smooth_receiver_m = std::min(fitted.receiver, path.ground_m.back());
 }
 
+// Slope of the ground over the stretch beside the transmitter, or the receiver.
+double ground_slope(const PathView& path, bool at_receiver) {
+    const double d = path.distance_km.back();
+    const double reach_km = beside_km(d);
+    const double at_km = at_receiver ? d - reach_km : reach_km;
+    const auto right = static_cast<std::size_t>(
+        std::lower_bound(path.distance_km.begin() + 1, path.distance_km.end() - 1, at_km) -
+        path.distance_km.begin());
+    const double ground_m = std::lerp(path.ground_m[right - 1], path.ground_m[right],
+                                      (at_km - path.distance_km[right - 1]) /
+                                          (path.distance_km[right] - path.distance_km[right - 1]));
+    return (ground_m - (at_receiver ? path.ground_m.back() : path.ground_m.front())) / reach_km;
+}
+
 void derive_horizons(const PathView& path, const SlopeScan& scan, const NuScan* nu,
                      PathGeometry& geometry) {
     const double d = geometry.distance_km;
@@ -210,16 +224,24 @@ void derive_horizons(const PathView& path, const SlopeScan& scan, const NuScan* 
     const double rise = (geometry.receiver_asl_m - geometry.transmitter_asl_m) / d;
     std::size_t first = scan.transmitter_tangent.index;
     std::size_t last = scan.receiver_tangent.index;
-    if (geometry.line_of_sight) {
+    const bool hidden = !geometry.line_of_sight;
+    if (!hidden) {
         first = last = nu->bare_median.index;
-        geometry.transmitter_angle_mrad = plain::elevation_mrad(rise - curvature);
-        geometry.receiver_angle_mrad = plain::elevation_mrad(-rise - curvature);
-    } else {
-        geometry.transmitter_angle_mrad = plain::elevation_mrad(scan.transmitter_tangent.value);
-        geometry.receiver_angle_mrad = plain::elevation_mrad(scan.receiver_tangent.value);
     }
+    const double transmitter_slope = hidden ? scan.transmitter_tangent.value : rise - curvature;
+    const double receiver_slope = hidden ? scan.receiver_tangent.value : -rise - curvature;
+    geometry.transmitter_angle_mrad = plain::elevation_mrad(transmitter_slope);
+    geometry.receiver_angle_mrad = plain::elevation_mrad(receiver_slope);
     geometry.transmitter_horizon_km = path.distance_km[first];
     geometry.receiver_horizon_km = d - path.distance_km[last];
+    geometry.transmitter_arrival =
+        transmitter_slope +
+        geometry.above_ground_m.transmitter_m / (hidden ? geometry.transmitter_horizon_km : d) -
+        ground_slope(path, false);
+    geometry.receiver_arrival =
+        receiver_slope +
+        geometry.above_ground_m.receiver_m / (hidden ? geometry.receiver_horizon_km : d) -
+        ground_slope(path, true);
     geometry.angular_distance_mrad = 1000.0 * d / geometry.radii.median_km +
                                      geometry.transmitter_angle_mrad + geometry.receiver_angle_mrad;
 

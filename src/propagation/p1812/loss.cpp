@@ -72,6 +72,7 @@ DeltaBullington delta_bullington(const PathGeometry& g, const P1812Inputs& input
                                  const P1812Constants& c, const BullingtonTerms& actual,
                                  const BullingtonTerms& smooth, double radius_km) {
     DeltaBullington result;
+    const LowAntennas low(inputs, g.above_ground_m);
     result.actual_nu = bullington_nu(slopes_of(actual), g.distance_km, c.root_wavelength_m);
     result.actual_loss_db = bullington_db(result.actual_nu, g.distance_km);
     result.smooth_nu = bullington_nu(slopes_of(smooth), g.distance_km, c.root_wavelength_m);
@@ -79,8 +80,11 @@ DeltaBullington delta_bullington(const PathGeometry& g, const P1812Inputs& input
     result.spherical = spherical_earth_loss(
         g.distance_km, g.diffraction_height_transmitter_m(), g.diffraction_height_receiver_m(),
         radius_km, inputs.frequency_mhz, inputs.polarization, g.sea_fraction);
-    result.loss_db =
-        delta_bullington_db(result.actual_loss_db, result.smooth_loss_db, result.spherical.loss_db);
+    result.beside_db = ground_beside_both_db(
+        ground_beside_db(low.transmitter, g.transmitter_arrival),
+        ground_beside_db(low.receiver, g.receiver_arrival), knife_edge_db(result.actual_nu));
+    result.loss_db = delta_bullington_db(result.actual_loss_db, result.smooth_loss_db,
+                                         result.spherical.loss_db, result.beside_db);
     return result;
 }
 
@@ -169,8 +173,8 @@ void derive_median_places(P1812Result& r, const P1812Constants& c) {
                                                r.inputs.path_centre_latitude_deg);
     const OverTime<double> time = over_time(c, r.free_space_db, horizons_km, share.log_beta0,
                                             r.median.loss_db, r.beta.loss_db, 1.0 - g.sea_fraction);
-    r.troposcatter_db =
-        troposcatter_db(c, 20.0 * std::log10(g.distance_km), g.angular_distance_mrad);
+    r.troposcatter_db = troposcatter_db(c, g.distance_km, 20.0 * std::log10(g.distance_km),
+                                        g.angular_distance_mrad);
     derive_duct_entry(r, c);
     Ducting& duct = r.ducting;
     const DuctTime<double> often =

@@ -38,7 +38,8 @@ std::vector<double> obstacle_heights(const link::TwoWayPath& path, double radius
     const bool woods = std::ranges::any_of(profile.woodland, [](auto w) { return w != 0; });
     const std::vector<double> cover_m =
         woods ? propagation::split_woodland(profile, profile.woodland, path.a.antenna_height_m,
-                                            path.b.antenna_height_m, radius_km)
+                                            path.b.antenna_height_m, radius_km,
+                                            propagation::WoodlandLoss(path.conditions))
                     .cover_m
               : profile.cover_m;
     std::ranges::transform(profile.ground_m, cover_m, heights.begin(), std::plus<>());

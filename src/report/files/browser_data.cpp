@@ -233,7 +233,7 @@ ordered_json chance_json(const Briefing& briefing) {
     }
     const propagation::Conditions settings = settings_of(briefing);
     const bool median = settings.time_percent == 50.0 && settings.location_percent == 50.0;
-    if (settings.method == propagation::Method::p1812 && !median) {
+    if (from_p1812(settings.method) && !median) {
         return nullptr;
     }
     return {{"deviationDb", number(deviation_db(briefing, settings), 3)}};

@@ -159,7 +159,7 @@ void add_way(std::string& text, const link::TwoWayPath& path) {
     line("line of sight", sight_words(loss.sight));
     // Bullington's construction replaces all obstacles by one edge that stands nowhere.
     const bool equivalent =
-        !loss.sight.clear && (path.conditions.method == propagation::Method::p1812 ||
+        !loss.sight.clear && (from_p1812(path.conditions.method) ||
                               path.conditions.method == propagation::Method::bullington ||
                               path.conditions.method == propagation::Method::bullington_p526);
     for (const propagation::Edge& edge : loss.edges) {
