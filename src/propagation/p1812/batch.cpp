@@ -170,7 +170,7 @@ HWY_INLINE Lanes diffraction(const P1812BatchModel::Job& job, const Paths& p, do
     if (job.low.transmitter.limit_db > 0.0 || job.low.receiver.limit_db > 0.0) {
         beside_db = ground_beside_both_db(
             ground_beside_db(job.low.transmitter,
-                             p.slope_t - load<&P1812Row::transmitter_arrival>(p.batch, p.first)),
+                             load<&P1812Row::transmitter_arrival>(p.batch, p.first)),
             ground_beside_db(job.low.receiver, load<&P1812Row::receiver_arrival>(p.batch, p.first)),
             edge_db);
     }
