@@ -204,16 +204,18 @@ FORMULA Real ground_beside_db(const LowAntenna& antenna, Real slope) {
 /// What both antennas lose. In sight of each other they share one reflection; an edge between them
 /// parts the path in two, with one each. How far it does is taken from equation (21): not at all in
 /// clear sight, wholly deep behind the edge.
-FORMULA Real ground_beside_both_db(Real t_db, Real r_db, Real edge_db) {
-    return max(t_db, r_db) + other_obstacles_share(edge_db) * min(t_db, r_db);
+FORMULA Real ground_beside_both_db(Real t_db, Real r_db, Real other_share) {
+    return max(t_db, r_db) + other_share * min(t_db, r_db);
 }
 
 /// Equation (38), whose second part is what the ground adds to the edges: a smooth sphere under the
 /// whole path, or the ground beside the antennas (0 by the Recommendation), whichever is more, less
-/// what of the sphere the edges have already.
+/// what of the sphere the edges have already. The higher the edge, the less it is that of a sphere.
 FORMULA
-Real delta_bullington_db(Real actual_db, Real smooth_db, Real sphere_db, Real beside_db) {
-    const Real counted_db = max(min(smooth_db, sphere_db), 0.0);
+Real delta_bullington_db(Real actual_db, Real smooth_db, Real sphere_db, Real beside_db,
+                         Real other_share) {
+    const Real counted_db =
+        max(min(smooth_db, sphere_db), 0.0) * min(std::numbers::e * (1.0 - other_share), 1.0);
     return actual_db + max(max(sphere_db - smooth_db, beside_db - counted_db), 0.0);
 }
 

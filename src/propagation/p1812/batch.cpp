@@ -172,7 +172,7 @@ HWY_INLINE Lanes diffraction(const P1812BatchModel::Job& job, const Paths& p, do
             ground_beside_db(job.low.transmitter,
                              load<&P1812Row::transmitter_arrival>(p.batch, p.first)),
             ground_beside_db(job.low.receiver, load<&P1812Row::receiver_arrival>(p.batch, p.first)),
-            edge_db);
+            share);
     }
     const auto over_land_db = [&](Lanes radius) {
         return first_term(d, height_t, height_r, radius, job.land).loss_db;
@@ -187,7 +187,7 @@ HWY_INLINE Lanes diffraction(const P1812BatchModel::Job& job, const Paths& p, do
                                                height_t, height_r, radius_km, job.step_km);
     return delta_bullington_db(actual_db,
                                bullington_db(bullington_nu(smooth, d, c.root_wavelength_m), d),
-                               sphere_db, beside_db);
+                               sphere_db, beside_db, share);
 }
 
 /// Ducting loss but for what it owes to time.

@@ -80,11 +80,12 @@ DeltaBullington delta_bullington(const PathGeometry& g, const P1812Inputs& input
     result.spherical = spherical_earth_loss(
         g.distance_km, g.diffraction_height_transmitter_m(), g.diffraction_height_receiver_m(),
         radius_km, inputs.frequency_mhz, inputs.polarization, g.sea_fraction);
-    result.beside_db = ground_beside_both_db(
-        ground_beside_db(low.transmitter, g.transmitter_arrival),
-        ground_beside_db(low.receiver, g.receiver_arrival), knife_edge_db(result.actual_nu));
+    const double other_share = other_obstacles_share(knife_edge_db(result.actual_nu));
+    result.beside_db =
+        ground_beside_both_db(ground_beside_db(low.transmitter, g.transmitter_arrival),
+                              ground_beside_db(low.receiver, g.receiver_arrival), other_share);
     result.loss_db = delta_bullington_db(result.actual_loss_db, result.smooth_loss_db,
-                                         result.spherical.loss_db, result.beside_db);
+                                         result.spherical.loss_db, result.beside_db, other_share);
     return result;
 }
 
