@@ -5,6 +5,7 @@
 #include "geo/units.hpp"
 #include "link/quality.hpp"
 #include "propagation/p1812.hpp"
+#include "propagation/vegetation.hpp"
 #include "terrain/profile_sampler.hpp"
 
 #include <fmt/format.h>
@@ -174,6 +175,32 @@ TwoWayPath two_way_path(const Setting& setting, const Station& a, const Station&
     TwoWayPath path = PathPredictor(setting).path(a, b);
     require_known(path);
     return path;
+}
+
+double unsteadiness_db(const TwoWayPath& path) {
+    constexpr double hand_m = 0.1;
+    double most_db = 0.0;
+    for (const double a_m : {-hand_m, 0.0, hand_m}) {
+        for (const double b_m : {-hand_m, 0.0, hand_m}) {
+            const propagation::AntennaHeights heights{std::max(0.0, path.a.antenna_height_m + a_m),
+                                                      std::max(0.0, path.b.antenna_height_m + b_m)};
+            if (a_m == 0.0 || b_m == 0.0) {
+                const double loss_db =
+                    propagation::path_loss(path.profile, heights, path.conditions).total_db();
+                most_db = std::max(most_db, std::abs(loss_db - path.outward.loss.total_db()));
+            }
+        }
+    }
+    return most_db;
+}
+
+double woods_at_both_ends_db(const TwoWayPath& path) {
+    constexpr double tops_m = 15.0;
+    const propagation::WoodlandLoss woods(path.conditions);
+    const auto at = [&](const Station& station) {
+        return woods.db({500.0 * path.profile.length_km(), station.antenna_height_m, tops_m, 0.0});
+    };
+    return at(path.a) + at(path.b);
 }
 
 double place_deviation_db(const propagation::Conditions& conditions, double antenna_height_m,

@@ -108,6 +108,15 @@ std::vector<std::string> validity_warnings(const Conditions& conditions, Antenna
     return list;
 }
 
+double standard_loss_db(const PathLoss& loss) {
+    if (!loss.p1812 || !loss.p1812->inputs.short_range) {
+        return loss.total_db();
+    }
+    P1812Inputs inputs = loss.p1812->inputs;
+    inputs.short_range = false;
+    return loss.total_db() - loss.basic_loss_db + p1812_loss(loss.p1812->geometry, inputs).loss_db;
+}
+
 bool reciprocal(const Conditions& conditions) {
     switch (conditions.method) {
     case Method::short_range:

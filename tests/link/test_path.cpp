@@ -100,6 +100,47 @@ TEST_CASE("woods around a terminal cost what P.833 says, on top of the path", "[
           Approx(open.outward.budget.received_dbm - loss.tx_woodland_db - loss.rx_woodland_db));
 }
 
+TEST_CASE("a path tells where a hand's breadth changes it", "[path]") {
+    const terrain::HeightGrid ground = plain_with_wall();
+    const link::TwoWayPath path =
+        link::two_way_path({&ground, {}, settings(), 30.0}, station_at(ground, "A", 150.0),
+                           station_at(ground, "B", 250.0));
+    // A wave bends steadily over one wall.
+    CHECK(link::unsteadiness_db(path) < 0.5);
+    // Two walls alike seen from antennas on the ground: Deygout takes one of them for the main edge
+    // and works out the other from it.
+    link::TwoWayPath torn = path;
+    torn.conditions.method = propagation::Method::deygout;
+    torn.a.antenna_height_m = torn.b.antenna_height_m = 10.0;
+    const std::size_t points = torn.profile.size();
+    for (std::size_t i = 0; i < points; ++i) {
+        torn.profile.ground_m[i] = i == points / 8 || i == points - 1 - points / 8 ? 120.0 : 0.0;
+    }
+    const auto loss_db = [&](double height_m) {
+        return propagation::path_loss(torn.profile, {height_m, 10.0}, torn.conditions).total_db();
+    };
+    torn.outward.loss = propagation::path_loss(torn.profile, {10.0, 10.0}, torn.conditions);
+    CHECK(link::unsteadiness_db(torn) >= Approx(std::max(std::abs(loss_db(10.1) - loss_db(10.0)),
+                                                         std::abs(loss_db(9.9) - loss_db(10.0)))));
+}
+
+TEST_CASE("a path tells what woods would take", "[path]") {
+    const terrain::HeightGrid ground = plain_with_wall();
+    link::Station a = station_at(ground, "A", 50.0);
+    link::Station b = station_at(ground, "B", 150.0);
+    a.antenna_height_m = b.antenna_height_m = 1.5;
+    const link::TwoWayPath open = link::two_way_path({&ground, {}, settings(), 30.0}, a, b);
+    // P.833: 1.37 f^0.42 at either end of a long way.
+    CHECK(link::woods_at_both_ends_db(open) ==
+          Approx(2.0 * 1.37 * std::pow(146.0, 0.42)).margin(0.02));
+    const terrain::GroundCover woods = terrain::GroundCover::uniform(
+        {0, "woodland", terrain::Clutter::urban_or_trees, 15.0, true});
+    const link::TwoWayPath covered =
+        link::two_way_path({&ground, {&woods, nullptr}, settings(), 30.0}, a, b);
+    CHECK(covered.outward.loss.total_db() - open.outward.loss.total_db() ==
+          Approx(link::woods_at_both_ends_db(open)).margin(0.01));
+}
+
 TEST_CASE("a path over the sea is predicted as one", "[path]") {
     const terrain::HeightGrid ground = plain_with_wall();
     const link::Station a = station_at(ground, "A", 10.0);

@@ -182,3 +182,18 @@ TEST_CASE("in woods the loss falls all the way from the ground to above the tops
     const double lateral_db = 40.0 * std::log10(4000.0 / 1.03) + 2.0 * 14.5 * 0.517;
     CHECK(loss_db(woods, {1.5, 1.5}, Method::short_range) == Approx(lateral_db).margin(4.0));
 }
+
+TEST_CASE("a short-range path knows what the standard would say", "[short-range]") {
+    const auto ridge =
+        ground_of(8.0, [](double d) { return 100.0 + (std::abs(d - 3.0) < 0.1 ? 40.0 : 0.0); });
+    for (const double time_percent : {50.0, 10.0}) {
+        Conditions conditions;
+        conditions.time_percent = time_percent;
+        const PathLoss loss = path_loss(ridge, {1.5, 2.0}, conditions);
+        conditions.method = Method::p1812;
+        const PathLoss pure = path_loss(ridge, {1.5, 2.0}, conditions);
+        CHECK(standard_loss_db(loss) == Approx(pure.total_db()).margin(1e-9));
+        CHECK(standard_loss_db(pure) == pure.total_db());
+        CHECK(std::abs(loss.total_db() - pure.total_db()) > 3.0);
+    }
+}

@@ -128,6 +128,15 @@ private:
 /// Error(Fault::usage) if the stations stand less than 1 m apart or an antenna is below ground.
 [[nodiscard]] TwoWayPath two_way_path(const Setting& setting, const Station& a, const Station& b);
 
+/// How much the loss of a path hangs on the last hand's breadth, dB: the greatest change, either
+/// way, if one of the antennas is held 10 cm higher or lower. Methods that choose among edges may
+/// jump where two of them are alike, and the standard where its smooth earth turns.
+[[nodiscard]] double unsteadiness_db(const TwoWayPath& path);
+
+/// What the margin would fall by if both ends stood in wide woods, dB (ITU-R P.833; half of the
+/// path each): 0 for an antenna above trees of 15 m.
+[[nodiscard]] double woods_at_both_ends_db(const TwoWayPath& path);
+
 /// Deviation of the loss among places around a receiver, dB: sigma_L of P.1812 with its own method,
 /// none at sea; that of P.1546 with any other.
 [[nodiscard]] double place_deviation_db(const propagation::Conditions& conditions,

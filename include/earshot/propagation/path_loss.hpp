@@ -53,6 +53,10 @@ struct PathLoss {
     std::shared_ptr<const P1812Result> p1812;
 };
 
+/// The total loss by the method p1812 of a path that short_range has predicted; by any other method
+/// that of the path itself.
+[[nodiscard]] double standard_loss_db(const PathLoss& loss);
+
 /// Whether the loss is the same both ways over the same ground.
 [[nodiscard]] bool reciprocal(const Conditions& conditions);
 
