@@ -9,9 +9,11 @@
 #include <array>
 #include <cmath>
 #include <cstdint>
+#include <cstdio>
 #include <map>
 #include <memory>
 #include <random>
+#include <regex>
 #include <span>
 #include <utility>
 
@@ -69,7 +71,7 @@ struct Question {
     int time_percent;
     int places_percent;
     const char* ground; ///< lines of the section [ground]
-    const char* method = "p1812";
+    const char* method = "short-range";
 };
 
 std::string scenario_of(const Question& question, std::span<const Cell> cells) {
@@ -79,7 +81,8 @@ std::string scenario_of(const Question& question, std::span<const Cell> cells) {
         "[ground]\nelevation = \"ground.tif\"\n{}\n[method]\nname = \"{}\"\nstep_m = {}\n"
         "[[radios]]\nname = \"base\"\npower_w = 25\nsensitivity_uv = 0.2\nfeeder_loss_db = 1.5\n"
         "[[radios]]\nname = \"handheld\"\npower_w = 2\nsensitivity_uv = 0.3\n"
-        "[[antennas]]\nname = \"collinear\"\ngain_dbd = 3\n[listener]\n{}",
+        "[[antennas]]\nname = \"collinear\"\ngain_dbd = 3\n[briefing]\nrange_km = 2\n"
+        "[listener]\n{}",
         question.frequency_mhz, question.time_percent, question.places_percent, question.ground,
         question.method, step_m, person_radio);
     for (std::size_t k = 0; k < cells.size(); ++k) {
@@ -120,6 +123,38 @@ public:
                                                                      said(pair.at("a_hears_b"))};
         }
         return all;
+    }
+
+    /// The same from the page of a briefing for a browser, which carries numbers, and from its
+    /// cards, which carry the weaker way of those who talk with each other, in whole decibels.
+    struct Briefed {
+        std::map<std::pair<std::size_t, std::size_t>, std::pair<Said, Said>> page;
+        std::string cards;
+    };
+    [[nodiscard]] Briefed brief() const {
+        (void)output_of(folder_, {"brief", "--scenario", "net.toml", "--out", "out", "--only",
+                                  "html,pdf", "--cell", "400m"});
+        const std::string html = read_file(folder_ / "out/briefing.html");
+        const std::string opening = R"(<script type="application/json" id="data">)";
+        const std::size_t from = html.find(opening) + opening.size();
+        const json data = json::parse(html.substr(from, html.find("</script>", from) - from));
+        Briefed briefed;
+        const auto way = [](const json& hears) {
+            return Said{hears.at("marginDb"), hears.at("chancePercent")};
+        };
+        for (const json& pair : data.at("pairs")) {
+            briefed.page[{pair.at("a"), pair.at("b")}] = {way(pair.at("bHearsA")),
+                                                          way(pair.at("aHearsB"))};
+        }
+        const std::string command =
+            "pdftotext -raw '" + (folder_ / "out/briefing.pdf").string() + "' - 2>/dev/null";
+        const std::unique_ptr<FILE, int (*)(FILE*)> pipe(popen(command.c_str(), "r"), pclose);
+        REQUIRE(pipe);
+        std::array<char, 4096> bytes{};
+        while (const std::size_t count = fread(bytes.data(), 1, bytes.size(), pipe.get())) {
+            briefed.cards.append(bytes.data(), count);
+        }
+        return briefed;
     }
 
     /// What each person hears of a base, by a map of exact profiles.
@@ -253,11 +288,12 @@ const Question woods{
 const Question cover{
     "trees, grass and houses, 30 % and 70 %", 3, 146.52, 30, 70, "cover = \"cover.tif\""};
 const Question deygout{"another method", 4, 146.52, 50, 50, "", "deygout"};
+const Question standard{"the pure standard, 10 % of the time", 5, 146.52, 10, 50, "", "p1812"};
 
 } // namespace
 
 TEST_CASE("Map, path, net, relay and ladder say the same of the same two stations") {
-    const Question question = GENERATE(bare, seldom, woods, cover, deygout);
+    const Question question = GENERATE(bare, seldom, woods, cover, deygout, standard);
     INFO(question.name);
     const Answers answers(question);
     const auto net = answers.net();
@@ -277,6 +313,35 @@ TEST_CASE("Map, path, net, relay and ladder say the same of the same two station
                   Approx(std::min(hears_base.margin_db, base_hears.margin_db)).margin(margin_db));
         }
     }
+}
+
+TEST_CASE("The page and the cards of a briefing say what the path does") {
+    const Question question = GENERATE(bare, seldom, cover);
+    INFO(question.name);
+    const Answers answers(question);
+    const auto briefed = answers.brief();
+    REQUIRE(briefed.page.size() == names.size() * (names.size() - 1) / 2);
+    int on_cards = 0;
+    for (const auto& [pair, said] : briefed.page) {
+        INFO(names.at(pair.first) << " and " << names.at(pair.second));
+        const auto [out, back] = answers.path(pair.first, pair.second);
+        CHECK(said.first.margin_db == Approx(out.margin_db).margin(margin_db).epsilon(0.0));
+        CHECK(said.second.margin_db == Approx(back.margin_db).margin(margin_db).epsilon(0.0));
+        CHECK(said.first.chance_percent == Approx(out.chance_percent).margin(0.51)); // in whole %
+        CHECK(said.second.chance_percent == Approx(back.chance_percent).margin(0.51));
+        const double weaker_db = std::min(out.margin_db, back.margin_db);
+        for (const char* name : {names.at(pair.first), names.at(pair.second)}) {
+            // "Base 1 3.2 km north-east clear +18 dB"
+            const std::regex line(std::string(name) +
+                                  R"( [^\n]*\n?[^\n]* (\+|\xe2\x88\x92|-)(\d+) dB)");
+            for (std::sregex_iterator at(briefed.cards.begin(), briefed.cards.end(), line), end;
+                 at != end; ++at) {
+                const double card_db = std::stod((*at)[2]) * ((*at)[1] == "+" ? 1.0 : -1.0);
+                on_cards += std::abs(card_db - weaker_db) < 1.0 ? 1 : 0;
+            }
+        }
+    }
+    CHECK(on_cards > 0);
 }
 
 TEST_CASE("The chance of contact does not move with the percentages chosen for the margin") {
