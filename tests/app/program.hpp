@@ -8,12 +8,15 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <array>
 #include <cerrno>
 #include <csignal>
+#include <cstdio>
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <memory>
 #include <optional>
 #include <string>
 #include <thread>
@@ -73,6 +76,19 @@ inline std::string content_of(const std::string& path) {
 
 inline void write_file(const std::string& path, const std::string& content) {
     std::ofstream(path, std::ios::binary) << content;
+}
+
+/// The words of a PDF, by poppler: as they lie on the page, or one column after the other.
+inline std::string words_of_pdf(const std::string& path, const std::string& order = "-layout") {
+    const std::unique_ptr<FILE, int (*)(FILE*)> pipe(
+        popen(("pdftotext " + order + " '" + path + "' - 2>/dev/null").c_str(), "r"), pclose);
+    REQUIRE(pipe);
+    std::string words;
+    std::array<char, 4096> bytes{};
+    while (const std::size_t count = fread(bytes.data(), 1, bytes.size(), pipe.get())) {
+        words.append(bytes.data(), count);
+    }
+    return words;
 }
 
 struct Outcome {

@@ -70,19 +70,6 @@ public:
     }
 };
 
-/// The words of a PDF, by poppler.
-std::string words_of_pdf(const std::string& path) {
-    const std::unique_ptr<FILE, int (*)(FILE*)> pipe(
-        popen(("pdftotext -layout '" + path + "' - 2>/dev/null").c_str(), "r"), pclose);
-    REQUIRE(pipe);
-    std::string words;
-    std::array<char, 4096> bytes{};
-    while (const std::size_t count = fread(bytes.data(), 1, bytes.size(), pipe.get())) {
-        words.append(bytes.data(), count);
-    }
-    return words;
-}
-
 GDALDatasetUniquePtr opened(const std::string& path, unsigned kind) {
     GDALAllRegister();
     INFO(path);
