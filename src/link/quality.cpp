@@ -78,14 +78,6 @@ double chance_percent(double margin_db, double deviation_db) {
     return 100.0 * maths::normal_probability(margin_db / deviation_db);
 }
 
-double margin_for_chance_db(double percent, double deviation_db) {
-    require_deviation(deviation_db);
-    if (!(percent > 0.0 && percent < 100.0)) {
-        throw_usage(fmt::format("a chance of {} %: give a value between 0 and 100 %", percent));
-    }
-    return deviation_db * maths::normal_quantile(percent / 100.0);
-}
-
 std::span<const ReadabilityClass> readability_classes() {
     return classes;
 }

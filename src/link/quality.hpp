@@ -41,9 +41,6 @@ enum class Surroundings : std::uint8_t {
 /// 50 at it and 100 above. NaN stays NaN. Throws Error(Fault::usage) for a negative deviation.
 [[nodiscard]] double chance_percent(double margin_db, double deviation_db);
 
-/// The margin for half of places and times that gives this chance, dB. Inverse of the above.
-[[nodiscard]] double margin_for_chance_db(double percent, double deviation_db);
-
 /// How speech gets through, from 0 to 5.
 enum class Readability : std::uint8_t {
     nothing = 0,

@@ -1,5 +1,6 @@
 #include "earshot/base/error.hpp"
 #include "link/quality.hpp"
+#include "maths/normal.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -24,12 +25,13 @@ TEST_CASE("chance of contact") {
 
 TEST_CASE("chance of contact: margin for a wanted chance") {
     // ITU-R P.1546-6 annex 5 section 12 for 95 percent of places with 5.5 dB: 9 dB.
-    CHECK(margin_for_chance_db(95.0, 5.5) == Approx(9.05).margin(0.01));
+    CHECK(chance_percent(9.05, 5.5) == Approx(95.0).margin(0.02));
     for (const double percent : {1.0, 20.0, 50.0, 90.0, 99.9}) {
-        CHECK(chance_percent(margin_for_chance_db(percent, 7.3), 7.3) == Approx(percent));
+        CHECK(chance_percent(7.3 * maths::normal_quantile(percent / 100.0), 7.3) ==
+              Approx(percent));
     }
-    CHECK_THROWS_AS(margin_for_chance_db(100.0, 5.5), Error);
-    CHECK_THROWS_AS(margin_for_chance_db(90.0, -1.0), Error);
+    CHECK_THROWS_AS(maths::normal_quantile(1.0), Error);
+    CHECK_THROWS_AS(chance_percent(9.05, -1.0), Error);
 }
 
 TEST_CASE("deviations: independent ones add as squares") {
