@@ -67,7 +67,7 @@ std::vector<report::MapMark> marks_of(const report::FieldComparison& comparison)
     std::map<std::string, Stop> stops;
     for (const field::ComparedCall& call : comparison.predictions.calls) {
         Stop& stop = stops[call.stop];
-        stop.position = comparison.log.calls[call.call].position;
+        stop.position = call.position;
         ++stop.calls;
         stop.heard += field::heard(call, comparison.verification.wanted_margin_db) ? 1U : 0U;
     }

@@ -65,7 +65,7 @@ scenario::CorrectionSource source_of(const field::FieldLog& log,
     source.method = settings.method;
     std::vector<link::Station> stops;
     for (const field::ComparedCall& call : predictions.calls) {
-        stops.emplace_back().position = log.calls[call.call].position;
+        stops.emplace_back().position = call.position;
     }
     const plan::Circle circle = plan::circle_around(stops);
     source.centre = circle.centre;

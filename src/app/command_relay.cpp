@@ -14,7 +14,7 @@
 #include "report/say/coverage_words.hpp"
 #include "report/say/phrases.hpp"
 #include "report/say/relay_report.hpp"
-#include "terrain/shapes_file.hpp"
+#include "terrain/shapes.hpp"
 
 #include <fmt/format.h>
 

@@ -9,7 +9,7 @@
 #include "report/draw/pdf_document.hpp"
 #include "report/say/comparison_report.hpp"
 #include "report/say/phrases.hpp"
-#include "terrain/shapes_file.hpp"
+#include "terrain/shapes.hpp"
 
 #include <fmt/format.h>
 

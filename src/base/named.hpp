@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <iterator>
 #include <string_view>
+#include <vector>
 
 namespace earshot {
 
@@ -12,6 +13,19 @@ template <typename Things>
     const auto found = std::find_if(std::begin(things), std::end(things),
                                     [&](const auto& thing) { return thing.name == name; });
     return found == std::end(things) ? nullptr : &*found;
+}
+
+/// The names of all of these things, in their order.
+template <typename... Things>
+[[nodiscard]] std::vector<std::string_view> names_of(const Things&... things) {
+    std::vector<std::string_view> names;
+    const auto add = [&names](const auto& list) {
+        for (const auto& thing : list) {
+            names.emplace_back(thing.name);
+        }
+    };
+    (add(things), ...);
+    return names;
 }
 
 } // namespace earshot

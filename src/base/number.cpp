@@ -1,5 +1,6 @@
 #include "base/number.hpp"
 
+#include <cmath>
 #include <limits>
 #include <locale>
 #include <sstream>
@@ -61,6 +62,11 @@ std::optional<LeadingNumber> leading_number(std::string_view text) {
 std::optional<double> number_in(std::string_view text) {
     const auto number = leading_number(text);
     return number && number->rest.empty() ? std::optional(number->value) : std::nullopt;
+}
+
+std::optional<double> finite_number_in(std::string_view text) {
+    const std::optional<double> value = number_in(text);
+    return value && std::isfinite(*value) ? value : std::nullopt;
 }
 
 std::optional<std::uint64_t> leading_digits(std::string_view text) {

@@ -19,6 +19,8 @@ struct LeadingNumber {
 
 /// The number that is all of `text`.
 [[nodiscard]] std::optional<double> number_in(std::string_view text);
+/// The same, but neither infinite nor NaN.
+[[nodiscard]] std::optional<double> finite_number_in(std::string_view text);
 
 /// The digits that `text` starts with, as a whole number.
 [[nodiscard]] std::optional<std::uint64_t> leading_digits(std::string_view text);

@@ -73,37 +73,9 @@ scenario::CarriedRadio carried_radio(const scenario::Scenario& scenario, const S
     return carried;
 }
 
-struct Stations {
-    link::Station base;
-    link::Station mover;
-    std::string antenna; ///< of the mover
-};
-
-Stations stations_with_antenna(const scenario::Scenario& scenario, const FieldCall& call,
-                               const std::string& base) {
-    const std::string& name = call.base.empty() ? base : call.base;
-    scenario::CarriedRadio carried = carried_radio(scenario, call.set_up);
-    Stations stations;
-    stations.base =
-        name.empty() ? scenario.stations.front() : scenario::station_named(scenario, name);
-    stations.mover = std::move(carried.station);
-    stations.mover.name = call.stop;
-    stations.mover.position = call.position;
-    stations.antenna = std::move(carried.antenna);
-    return stations;
-}
-
-double woods_on_m(const terrain::Profile& profile) {
-    if (profile.woodland.empty()) {
-        return 0.0;
-    }
-    double woods_km = 0.0;
-    for (std::size_t k = 1; k < profile.size(); ++k) {
-        const double wooded_ends =
-            (profile.woodland[k] != 0 ? 0.5 : 0.0) + (profile.woodland[k - 1] != 0 ? 0.5 : 0.0);
-        woods_km += wooded_ends * (profile.distance_km[k] - profile.distance_km[k - 1]);
-    }
-    return 1000.0 * woods_km;
+/// The station of that name; the first for none.
+link::Station base_named(const scenario::Scenario& scenario, const std::string& name) {
+    return name.empty() ? scenario.stations.front() : scenario::station_named(scenario, name);
 }
 
 struct Predicted {
@@ -115,9 +87,13 @@ struct Predicted {
 Predicted predict(const ComparisonRequest& request, const FieldCall& call) {
     Predicted result;
     try {
-        const Stations stations = stations_with_antenna(*request.scenario, call, request.base);
-        result.antenna = stations.antenna;
-        result.path = link::two_way_path(request, stations.base, stations.mover);
+        const std::string& base = call.base.empty() ? request.base : call.base;
+        scenario::CarriedRadio carried = carried_radio(*request.scenario, call.set_up);
+        carried.station.name = call.stop;
+        carried.station.position = call.position;
+        result.path =
+            link::two_way_path(request, base_named(*request.scenario, base), carried.station);
+        result.antenna = carried.antenna;
     } catch (const Error& error) {
         if (error.fault() == Fault::stopped || error.fault() == Fault::memory) {
             throw;
@@ -127,37 +103,25 @@ Predicted predict(const ComparisonRequest& request, const FieldCall& call) {
     return result;
 }
 
-ComparedCall compared(const FieldLog& log, std::size_t index, const Predicted& predicted) {
-    const FieldCall& call = log.calls[index];
+ComparedCall compared(const FieldCall& call, const Predicted& predicted) {
     const link::TwoWayPath& path = predicted.path;
     const bool to_mover = call.direction == CallDirection::to_mover;
     const link::Direction& way = to_mover ? path.outward : path.backward;
     ComparedCall result;
-    result.call = index;
-    result.stop = call.stop;
-    result.set_up = call.set_up.name;
-    result.antenna = predicted.antenna;
+    static_cast<FieldCall&>(result) = call;
     result.base = path.a.name;
-    result.direction = call.direction;
-    result.score = call.score;
-    result.level_dbm = call.level_dbm;
+    result.antenna = predicted.antenna;
     result.distance_m = path.line.distance_m;
     result.bearing_deg = path.line.bearing_deg;
     result.line_of_sight = way.loss.sight.clear;
     const terrain::Profile& profile = path.profile;
     result.in_woods = !profile.woodland.empty() && profile.woodland.back() != 0 &&
                       path.b.antenna_height_m < profile.cover_m.back();
-    result.woods_on_path_m = woods_on_m(profile);
     result.mover_power_dbm = path.b.radio.power_dbm;
     result.mover_gain_dbi = path.b.radio.antenna_gain_dbi;
     result.mover_body_db = path.b.radio.body_loss_db;
     result.mover_height_m = path.b.antenna_height_m;
-    result.mover_woodland_db = to_mover ? way.loss.rx_woodland_db : way.loss.tx_woodland_db;
-    result.base_woodland_db = to_mover ? way.loss.tx_woodland_db : way.loss.rx_woodland_db;
-    result.mover_woodland_depth_m =
-        to_mover ? way.loss.rx_woodland_depth_m : way.loss.tx_woodland_depth_m;
-    result.base_woodland_depth_m =
-        to_mover ? way.loss.tx_woodland_depth_m : way.loss.rx_woodland_depth_m;
+    result.woodland_db = way.loss.rx_woodland_db + way.loss.tx_woodland_db;
     result.basic_loss_db = way.loss.basic_loss_db;
     result.received_dbm = way.budget.received_dbm;
     result.needed_dbm = way.budget.needed_dbm;
@@ -177,12 +141,6 @@ auto path_key(const FieldCall& call) {
 }
 
 } // namespace
-
-CallStations stations_of(const scenario::Scenario& scenario, const FieldCall& call,
-                         const std::string& base) {
-    Stations stations = stations_with_antenna(scenario, call, base);
-    return {std::move(stations.base), std::move(stations.mover)};
-}
 
 SetUp complete_set_up(const scenario::Scenario& scenario, const SetUp& set_up) {
     const scenario::CarriedRadio carried = carried_radio(scenario, set_up);
@@ -222,7 +180,7 @@ Predictions predict_calls(const FieldLog& log, const ComparisonRequest& request,
     for (std::size_t k = 0; k < log.calls.size(); ++k) {
         const Predicted& path = predicted[path_of_call[k]];
         if (path.refused.empty()) {
-            result.calls.push_back(compared(log, k, path));
+            result.calls.push_back(compared(log.calls[k], path));
         } else {
             result.not_predicted.push_back({log.calls[k].line, path.refused});
         }
@@ -237,8 +195,7 @@ Predictions predict_calls(const FieldLog& log, const ComparisonRequest& request,
 
 plan::Circle circle_of_calls(const scenario::Scenario& scenario, const FieldLog& log,
                              const std::string& base) {
-    std::vector<link::Station> all{base.empty() ? scenario.stations.front()
-                                                : scenario::station_named(scenario, base)};
+    std::vector<link::Station> all{base_named(scenario, base)};
     for (const FieldCall& call : log.calls) {
         link::Station from = all.front();
         if (!call.base.empty()) {
@@ -256,6 +213,14 @@ plan::Circle circle_of_calls(const scenario::Scenario& scenario, const FieldLog&
         }
     }
     return plan::circle_around(all);
+}
+
+std::vector<double> score_limits_db() {
+    std::vector<double> limits;
+    for (const link::ReadabilityClass& entry : link::readability_classes().subspan(1)) {
+        limits.push_back(entry.least_margin_db);
+    }
+    return limits;
 }
 
 } // namespace earshot::field

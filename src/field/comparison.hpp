@@ -2,7 +2,6 @@
 
 #include "earshot/base/task.hpp"
 #include "earshot/link/path.hpp"
-#include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "field/field_log.hpp"
 #include "link/quality.hpp"
@@ -10,7 +9,7 @@
 #include "scenario/scenario.hpp"
 
 #include <cstddef>
-#include <optional>
+#include <map>
 #include <string>
 #include <vector>
 
@@ -18,34 +17,24 @@
 
 namespace earshot::field {
 
-/// A call of a log and the prediction for it: in its direction, with its set-up.
-struct ComparedCall {
-    std::size_t call = 0; ///< index into FieldLog::calls
-    std::string stop;
-    std::string set_up;  ///< name
+/// A call of a log, with its base named, and the prediction for it: in its direction, with its
+/// set-up.
+struct ComparedCall : FieldCall {
     std::string antenna; ///< of the mover; empty if it has no name
-    std::string base;    ///< station that stayed
-    CallDirection direction = CallDirection::from_mover;
-    std::optional<int> score;        ///< 0 to 5
-    std::optional<double> level_dbm; ///< measured
 
     double distance_m = 0.0;
     double bearing_deg = 0.0; ///< from the base to the mover, from true north
     bool line_of_sight = false;
     bool in_woods = false; ///< the mover's antenna is among trees, below their tops
-    double woods_on_path_m = 0.0;
 
     double mover_power_dbm = 0.0;
     double mover_gain_dbi = 0.0;
     double mover_body_db = 0.0;  ///< loss to the person who carries the radio
     double mover_height_m = 0.0; ///< of the antenna, above the ground
 
-    /// Losses to the terminals that stand among trees, dB >= 0; `margin_db` has them taken off.
-    double mover_woodland_db = 0.0;
-    double base_woodland_db = 0.0;
-    double mover_woodland_depth_m = 0.0; ///< way of the ray in the woodland of the mover
-    double base_woodland_depth_m = 0.0;
-    double basic_loss_db = 0.0; ///< between the antennas, without the two above
+    /// Loss to the terminals that stand among trees, dB >= 0; `margin_db` has it taken off.
+    double woodland_db = 0.0;
+    double basic_loss_db = 0.0; ///< between the antennas, without that
     double received_dbm = 0.0;
     double needed_dbm = 0.0;
     double margin_db = 0.0; ///< received less needed, at the time and places of the settings
@@ -54,9 +43,6 @@ struct ComparedCall {
     double deviation_db = 0.0;   ///< among places, over time and of the prediction
     double chance_percent = 0.0; ///< that margin_db of 0 is reached, from the median
     link::Readability readability = link::Readability::nothing; ///< predicted: of margin_db
-
-    /// Woodland at both ends, dB.
-    [[nodiscard]] double woodland_db() const { return mover_woodland_db + base_woodland_db; }
 };
 
 /// What a comparison needs besides the ground.
@@ -73,15 +59,8 @@ struct Predictions {
         not_predicted; ///< calls off the ground, with an unknown base or antenna ...
 };
 
-/// The station that stayed during a call and the mover with the call's set-up. Throws
-/// Error(Fault::usage) if scenario or handbook have no such station or antenna.
-struct CallStations {
-    link::Station base, mover;
-};
-[[nodiscard]] CallStations stations_of(const scenario::Scenario& scenario, const FieldCall& call,
-                                       const std::string& base);
-
-/// The set-up with all that it leaves out taken from the scenario. Throws as stations_of() does.
+/// The set-up with all that it leaves out taken from the scenario. Throws
+/// Error(Fault::usage) if scenario or handbook have no such antenna.
 [[nodiscard]] SetUp complete_set_up(const scenario::Scenario& scenario, const SetUp& set_up);
 
 /// Predicts every call of a log as link::two_way_path() does; calls over the same path are
@@ -98,5 +77,20 @@ inline constexpr double farthest_call_m = 200000.0;
 /// Error(Fault::usage) if `base` is not in the scenario.
 [[nodiscard]] plan::Circle circle_of_calls(const scenario::Scenario& scenario, const FieldLog& log,
                                            const std::string& base);
+
+/// Numbers for names, in the order they are met.
+class Numbering {
+public:
+    std::size_t operator()(const std::string& name) {
+        return numbers_.emplace(name, numbers_.size()).first->second;
+    }
+    [[nodiscard]] std::size_t size() const { return numbers_.size(); }
+
+private:
+    std::map<std::string, std::size_t> numbers_;
+};
+
+/// Where the scores 1 to 5 begin, dB of margin: the limits of a regression on scores.
+[[nodiscard]] std::vector<double> score_limits_db();
 
 } // namespace earshot::field

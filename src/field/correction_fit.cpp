@@ -42,24 +42,6 @@ Column column(const std::string& name, double prior_deviation, std::vector<doubl
     return made;
 }
 
-std::vector<double> known_limits() {
-    std::vector<double> limits;
-    for (const link::ReadabilityClass& entry : link::readability_classes().subspan(1)) {
-        limits.push_back(entry.least_margin_db);
-    }
-    return limits;
-}
-
-/// Numbers of the stops, in order of appearance.
-std::vector<std::size_t> number_stops(std::span<const MeasuredCall> calls) {
-    std::map<std::string, std::size_t> numbers;
-    std::vector<std::size_t> stops;
-    for (const MeasuredCall& call : calls) {
-        stops.push_back(numbers.emplace(call.stop, numbers.size()).first->second);
-    }
-    return stops;
-}
-
 /// The share of a column that other columns, and a constant, do not account for.
 double own_share(const std::vector<double>& x, const std::vector<Column>& others) {
     const auto rows = static_cast<Eigen::Index>(x.size());
@@ -78,9 +60,13 @@ double own_share(const std::vector<double>& x, const std::vector<Column>& others
 class Fitter {
 public:
     Fitter(std::span<const MeasuredCall> calls, const CorrectionRequest& request)
-        : calls_(calls), request_(request), stops_(number_stops(calls)) {
+        : calls_(calls), request_(request) {
+        Numbering stops;
+        for (const MeasuredCall& call : calls) {
+            stops_.push_back(stops(call.stop));
+        }
         result_.calls = calls.size();
-        result_.stops = *std::max_element(stops_.begin(), stops_.end()) + 1;
+        result_.stops = stops.size();
         result_.readings = static_cast<std::size_t>(
             std::count_if(calls.begin(), calls.end(),
                           [](const MeasuredCall& call) { return call.margin_db.has_value(); }));
@@ -239,7 +225,7 @@ private:
         for (const Column& column : columns) {
             model.terms.push_back(column.term);
         }
-        model.limits = known_limits();
+        model.limits = score_limits_db();
         model.free_limits = request_.free_limits;
         model.limit_prior_deviation = limit_prior_db;
         model.shape = request_.shape;
@@ -431,7 +417,7 @@ private:
     [[nodiscard]] std::vector<double> standard_probabilities(const MeasuredCall& call) const {
         maths::OrdinalModel alone;
         maths::OrdinalFit fixed;
-        for (const double limit : known_limits()) {
+        for (const double limit : score_limits_db()) {
             fixed.limits.push_back({limit, 0.0});
         }
         fixed.error.value = std::hypot(call.spread_db, request_.standard_deviation_db);
@@ -467,7 +453,7 @@ std::vector<MeasuredCall> measured_calls(const scenario::Scenario& scenario,
         MeasuredCall& made = measured.emplace_back();
         made.stop = call.stop;
         made.predicted_db = call.median_margin_db;
-        made.woodland_db = call.woodland_db();
+        made.woodland_db = call.woodland_db;
         const link::Station* base = named(scenario.stations, call.base);
         const std::string at_base = base == nullptr ? std::string() : base->radio.antenna;
         for (const std::string& antenna : {at_base, call.antenna}) {

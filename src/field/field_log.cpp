@@ -3,10 +3,10 @@
 #include "base/number.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/geo/position.hpp"
-#include "field/waypoints.hpp"
 #include "geo/units.hpp"
 #include "link/handheld.hpp"
 #include "link/levels.hpp"
+#include "scenario/places.hpp"
 #include "scenario/text_table.hpp"
 
 #include <fmt/format.h>
@@ -46,42 +46,34 @@ enum Column : std::size_t {
     column_count
 };
 
-struct ColumnName {
-    std::string_view plain; ///< as plain_name() makes it
-    Column column;
-};
-
-constexpr std::array column_names{ColumnName{"stop", stop},
-                                  ColumnName{"latitude", latitude},
-                                  ColumnName{"lat", latitude},
-                                  ColumnName{"longitude", longitude},
-                                  ColumnName{"lon", longitude},
-                                  ColumnName{"long", longitude},
-                                  ColumnName{"lng", longitude},
-                                  ColumnName{"position", position},
-                                  ColumnName{"base", base},
-                                  ColumnName{"setup", set_up},
-                                  ColumnName{"powerw", power},
-                                  ColumnName{"power", power},
-                                  ColumnName{"antenna", antenna},
-                                  ColumnName{"antennagaindbi", antenna_gain},
-                                  ColumnName{"antennaheightm", antenna_height},
-                                  ColumnName{"antennaheight", antenna_height},
-                                  ColumnName{"carried", carried},
-                                  ColumnName{"direction", direction},
-                                  ColumnName{"score", score},
-                                  ColumnName{"level", level},
-                                  ColumnName{"leveldbm", level},
-                                  ColumnName{"note", note},
-                                  ColumnName{"notes", note},
-                                  ColumnName{"remark", note},
-                                  ColumnName{"time", time_of_day}};
+/// What people call each column, with blanks between, as plain_name() makes it.
+constexpr std::array<std::string_view, column_count> column_names{"stop",
+                                                                  "latitude lat",
+                                                                  "longitude lon long lng",
+                                                                  "position",
+                                                                  "base",
+                                                                  "setup",
+                                                                  "powerw power",
+                                                                  "antenna",
+                                                                  "antennagaindbi",
+                                                                  "antennaheightm antennaheight",
+                                                                  "carried",
+                                                                  "direction",
+                                                                  "score",
+                                                                  "level leveldbm",
+                                                                  "note notes remark",
+                                                                  "time"};
 
 std::optional<Column> column_of(std::string_view name) {
     const std::string plain = scenario::plain_name(name);
-    const auto found = std::find_if(column_names.begin(), column_names.end(),
-                                    [&](const ColumnName& known) { return known.plain == plain; });
-    return found == column_names.end() ? std::nullopt : std::optional(found->column);
+    for (std::size_t column = 0; column < column_count; ++column) {
+        if (!plain.empty() &&
+            fmt::format(" {} ", column_names[column]).find(fmt::format(" {} ", plain)) !=
+                std::string::npos) {
+            return static_cast<Column>(column);
+        }
+    }
+    return std::nullopt;
 }
 
 /// A row of a log before anything in it is understood.
@@ -94,14 +86,9 @@ struct RawRow {
     [[nodiscard]] bool tried() const { return !unusable.empty() || has(score) || has(level); }
 };
 
-/// Text of the log inside a message: on one line and not too long.
+/// Text of the log inside a message.
 std::string shown(std::string_view text) {
-    constexpr std::size_t longest = 40;
-    std::string line;
-    for (const char c : text.substr(0, longest)) {
-        line += static_cast<unsigned char>(c) < 0x20U || c == 0x7F ? '?' : c;
-    }
-    return text.size() > longest ? line + "..." : line;
+    return scenario::shown(text, 40);
 }
 
 /// With a decimal point, if it has a decimal comma.
@@ -113,8 +100,7 @@ std::string with_point(std::string text) {
 }
 
 std::optional<double> number_of(const std::string& text) {
-    const std::optional<double> value = number_in(with_point(text));
-    return value && std::isfinite(*value) ? value : std::nullopt;
+    return finite_number_in(with_point(text));
 }
 
 double number_within(const RawRow& row, Column column, std::string_view what, double low,
@@ -483,7 +469,7 @@ void take_remark(RawRow& row, const std::string& remark) {
     }
 }
 
-RawRow row_of_waypoint(const Waypoint& waypoint, std::size_t number) {
+RawRow row_of_waypoint(const scenario::Waypoint& waypoint, std::size_t number) {
     RawRow row;
     row.line = number;
     if (!waypoint.position) {
@@ -511,7 +497,7 @@ RawRow row_of_waypoint(const Waypoint& waypoint, std::size_t number) {
 
 std::vector<RawRow> rows_of_gpx(FieldLog& log) {
     std::vector<RawRow> rows;
-    for (const Waypoint& waypoint : read_waypoints(log.file)) {
+    for (const scenario::Waypoint& waypoint : scenario::read_waypoints(log.file)) {
         rows.push_back(row_of_waypoint(waypoint, rows.size() + 1));
         log.invented |= rows.back().cell[note].find(invented_mark) != std::string::npos;
     }

@@ -34,18 +34,6 @@ double share(std::size_t part, std::size_t whole) {
     return whole == 0 ? not_a_number : static_cast<double>(part) / static_cast<double>(whole);
 }
 
-/// Numbers for names, in the order they are met.
-class Numbering {
-public:
-    std::size_t operator()(const std::string& name) {
-        return numbers_.emplace(name, numbers_.size()).first->second;
-    }
-    [[nodiscard]] std::size_t size() const { return numbers_.size(); }
-
-private:
-    std::map<std::string, std::size_t> numbers_;
-};
-
 std::size_t count_stops(std::span<const ComparedCall> calls) {
     Numbering stops;
     for (const ComparedCall& call : calls) {
@@ -59,9 +47,7 @@ maths::OrdinalModel margin_model(std::vector<std::string> terms) {
     for (std::string& name : terms) {
         model.terms.push_back({std::move(name), prior_db});
     }
-    for (const link::ReadabilityClass& c : link::readability_classes().subspan(1)) {
-        model.limits.push_back(c.least_margin_db);
-    }
+    model.limits = score_limits_db();
     model.error = call_spread;
     model.group = stop_spread;
     return model;
@@ -175,7 +161,7 @@ std::pair<std::size_t, std::string> distance_band(const ComparedCall& call) {
 std::map<std::string, std::size_t> set_ups_by_margin(std::span<const ComparedCall> calls) {
     std::map<std::string, std::vector<const ComparedCall*>> by_name;
     for (const ComparedCall& call : calls) {
-        by_name[call.set_up].push_back(&call);
+        by_name[call.set_up.name].push_back(&call);
     }
     std::vector<std::pair<double, std::string>> order;
     order.reserve(by_name.size());
@@ -197,7 +183,7 @@ std::vector<Grouping> groupings_of(std::span<const ComparedCall> calls, double w
     };
     std::vector<Grouping> all;
     all.push_back(by("set-up", [&](const ComparedCall& call) {
-        return std::pair(rank.at(call.set_up), call.set_up);
+        return std::pair(rank.at(call.set_up.name), call.set_up.name);
     }));
     all.push_back(by("direction", [](const ComparedCall& call) {
         return std::pair(static_cast<std::size_t>(call.direction),
@@ -263,9 +249,9 @@ pairings_of(SetUpChange change, const SetUpSeen& from, const SetUpSeen& to,
             continue;
         }
         Pairing& pairing = pairings[{call.stop, call.direction}];
-        if (call.set_up == from.name) {
+        if (call.set_up.name == from.name) {
             pairing.weaker.push_back(&call);
-        } else if (call.set_up == to.name) {
+        } else if (call.set_up.name == to.name) {
             pairing.stronger.push_back(&call);
         }
     }
@@ -343,8 +329,8 @@ LeverTest lever_test(SetUpChange change, const SetUpSeen& from, const SetUpSeen&
 std::vector<LeverTest> lever_tests(std::span<const ComparedCall> calls) {
     std::vector<SetUpSeen> set_ups;
     for (const ComparedCall& call : calls) {
-        if (named(set_ups, call.set_up) == nullptr) {
-            set_ups.push_back({call.set_up, call});
+        if (named(set_ups, call.set_up.name) == nullptr) {
+            set_ups.push_back({call.set_up.name, call});
         }
     }
     std::vector<LeverTest> tests;

@@ -119,7 +119,7 @@ private:
             }
         }
         const Predictions predictions = predict_calls(imagined, request_.prediction, task);
-        gather(predictions, imagined);
+        gather(predictions);
         plan_.lost_points = request_.way.size() - possible_.size();
         if (!predictions.not_predicted.empty()) {
             plan_.lost_because = predictions.not_predicted[0].reason;
@@ -130,10 +130,10 @@ private:
         add_terms();
     }
 
-    void gather(const Predictions& predictions, const FieldLog& imagined) {
+    void gather(const Predictions& predictions) {
         std::vector<std::vector<ComparedCall>> at_point(request_.way.size());
         for (const ComparedCall& call : predictions.calls) {
-            at_point[imagined.calls[call.call].line - 1].push_back(call);
+            at_point[call.line - 1].push_back(call);
         }
         for (std::size_t k = 0; k < at_point.size(); ++k) {
             if (at_point[k].size() == calls_at_stop()) {
@@ -156,7 +156,7 @@ private:
             double woodland_db = 0.0;
             for (const ComparedCall& call : possible.calls) {
                 possible.information += score_information(call.median_margin_db, call.deviation_db);
-                woodland_db += call.woodland_db() / static_cast<double>(possible.calls.size());
+                woodland_db += call.woodland_db / static_cast<double>(possible.calls.size());
             }
             possible.terms = {1.0, woodland_db / 10.0,
                               std::log2(possible.calls.front().distance_m / middle_m)};
@@ -276,13 +276,8 @@ private:
 StopChoice parse_stop_choice(std::string_view name) {
     const ChoiceName* found = named(choice_names, name);
     if (found == nullptr) {
-        std::vector<std::string_view> names;
-        names.reserve(choice_names.size());
-        for (const ChoiceName& known : choice_names) {
-            names.push_back(known.name);
-        }
         throw_usage(fmt::format("'{}' is no way to choose stops; choose one of {}", name,
-                                fmt::join(names, ", ")));
+                                fmt::join(names_of(choice_names), ", ")));
     }
     return found->choice;
 }

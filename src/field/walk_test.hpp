@@ -2,7 +2,6 @@
 
 #include "earshot/base/task.hpp"
 #include "earshot/geo/geodesic.hpp"
-#include "earshot/terrain/height_grid.hpp"
 #include "field/comparison.hpp"
 #include "field/field_log.hpp"
 #include "link/quality.hpp"

@@ -1,8 +1,9 @@
 #include "scenario/correction.hpp"
 
 #include "base/csv.hpp"
+#include "base/named.hpp"
 #include "earshot/base/error.hpp"
-#include "scenario/correction_keys.hpp"
+#include "scenario/scenario_keys.hpp"
 #include "scenario/strict_toml.hpp"
 #include "scenario/text_table.hpp"
 
@@ -15,88 +16,61 @@
 namespace earshot::scenario {
 namespace {
 
-Key text(std::string_view name, std::string_view meaning) {
-    return {name, KeyKind::text, false, {}, 0.0, 0.0, {}, meaning};
-}
-Key number(std::string_view name, double low, double high, std::string_view meaning) {
-    return {name, KeyKind::number, true, {}, low, high, {}, meaning};
-}
-Key optional(Key key) {
-    key.required = false;
-    return key;
-}
-Key required(Key key) {
-    key.required = true;
-    return key;
-}
-Key yes_or_no(std::string_view name, std::string_view meaning) {
-    return {name, KeyKind::choice, true, {}, 0.0, 0.0, {"yes", "no"}, meaning};
-}
-
-std::vector<std::string_view> method_names() {
-    std::vector<std::string_view> names;
-    for (const propagation::MethodInfo& info : propagation::methods()) {
-        names.push_back(info.name);
-    }
-    return names;
+/// What is not said to be optional must be there.
+Key must(std::string_view name, double low, double high, std::string_view meaning) {
+    return required(number(name, low, high, meaning));
 }
 
 /// The same four numbers for before and after.
 std::vector<Key> check_keys() {
     constexpr double most_loss = 1e6;
     return {
-        number("log_loss_before", 0.0, most_loss, "mean of -ln of the probability of the score"),
-        number("log_loss_after", 0.0, most_loss, "the same with the correction"),
-        number("hits_before_percent", 0.0, 100.0, "scores foretold exactly"),
-        number("hits_after_percent", 0.0, 100.0, "the same with the correction"),
-        number("class_error_before", 0.0, 5.0, "mean distance of score and prediction, classes"),
-        number("class_error_after", 0.0, 5.0, "the same with the correction"),
-        number("deviation_before_db", 0.0, 200.0, "spread of margins about their predictions, dB"),
-        number("deviation_after_db", 0.0, 200.0, "the same with the correction"),
+        must("log_loss_before", 0.0, most_loss, "mean of -ln of the probability of the score"),
+        must("log_loss_after", 0.0, most_loss, "the same with the correction"),
+        must("hits_before_percent", 0.0, 100.0, "scores foretold exactly"),
+        must("hits_after_percent", 0.0, 100.0, "the same with the correction"),
+        must("class_error_before", 0.0, 5.0, "mean distance of score and prediction, classes"),
+        must("class_error_after", 0.0, 5.0, "the same with the correction"),
+        must("deviation_before_db", 0.0, 200.0, "spread of margins about their predictions, dB"),
+        must("deviation_after_db", 0.0, 200.0, "the same with the correction"),
     };
 }
 
 std::vector<Section> make_sections() {
     constexpr double most_db = 60.0;
     constexpr double most_error_db = 60.0;
-    const Key method{"method",
-                     KeyKind::choice,
-                     true,
-                     {},
-                     0.0,
-                     0.0,
-                     method_names(),
-                     "how the log was predicted; holds for no other"};
     return {
         {"", false, true, {}},
         {"correction",
          false,
          true,
-         {number("offset_db", -most_db, most_db, "added to every margin, dB"),
-          number("offset_error_db", 0.0, most_error_db, "its standard error, dB"),
-          optional(number("woodland_factor", 0.0, 20.0, "multiplies losses in woodland")),
-          optional(number("woodland_factor_error", 0.0, 20.0, "its standard error")),
-          number("prediction_deviation_db", 0.0, 30.0,
-                 "standard deviation of corrected predictions, for the chance of contact, dB")}},
+         {must("offset_db", -most_db, most_db, "added to every margin, dB"),
+          must("offset_error_db", 0.0, most_error_db, "its standard error, dB"),
+          number("woodland_factor", 0.0, 20.0, "multiplies losses in woodland"),
+          number("woodland_factor_error", 0.0, 20.0, "its standard error"),
+          must("prediction_deviation_db", 0.0, 30.0,
+               "standard deviation of corrected predictions, for the chance of contact, dB")}},
         {"antennas",
          true,
          false,
          {required(text("name", "name of the antenna in log and scenario")),
-          number("gain_db", -most_db, most_db, "gain over what was assumed of it, dB"),
-          number("gain_error_db", 0.0, most_error_db, "its standard error, dB")}},
+          must("gain_db", -most_db, most_db, "gain over what was assumed of it, dB"),
+          must("gain_error_db", 0.0, most_error_db, "its standard error, dB")}},
         {"source",
          false,
          true,
          {required(text("log", "name of the log of calls")),
           required(text("date", "when the calls were made")),
-          yes_or_no("invented", "whether nobody made these calls"),
-          number("frequency_mhz", 30.0, 6000.0, "frequency of the calls, MHz"), method,
+          required(choice("invented", {"yes", "no"}, "whether nobody made these calls")),
+          must("frequency_mhz", 30.0, 6000.0, "frequency of the calls, MHz"),
+          required(choice("method", names_of(propagation::methods()),
+                          "how the log was predicted; holds for no other")),
           required(text("cover", "ground cover of the predictions")),
-          number("centre_latitude_deg", -90.0, 90.0, "middle of the stops, degrees"),
-          number("centre_longitude_deg", -180.0, 180.0, "middle of the stops, degrees"),
-          number("radius_km", 0.0, 20000.0, "all stops are within this of the middle, km"),
-          number("calls", 1.0, 1e9, "calls that were fitted to"),
-          number("stops", 1.0, 1e9, "stops they were made from"),
+          must("centre_latitude_deg", -90.0, 90.0, "middle of the stops, degrees"),
+          must("centre_longitude_deg", -180.0, 180.0, "middle of the stops, degrees"),
+          must("radius_km", 0.0, 20000.0, "all stops are within this of the middle, km"),
+          must("calls", 1.0, 1e9, "calls that were fitted to"),
+          must("stops", 1.0, 1e9, "stops they were made from"),
           required(text("model", "how it was fitted"))}},
         {"check", false, true, check_keys()},
     };

@@ -4,6 +4,7 @@
 
 #include <cstddef>
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -33,5 +34,14 @@ struct PlacesFile {
 /// of another kind or damaged, no place in it, a position that is missing or off the earth, a
 /// weight that is no number or below zero.
 [[nodiscard]] PlacesFile read_places(const std::filesystem::path& file);
+
+/// A waypoint of a GPX file.
+struct Waypoint {
+    std::optional<geo::LatLon> position;
+    std::string name, time, comment, description;
+};
+
+/// Throws Error(Fault::input) if the file is no GPX or ends too early.
+[[nodiscard]] std::vector<Waypoint> read_waypoints(const std::filesystem::path& file);
 
 } // namespace earshot::scenario

@@ -11,16 +11,14 @@
 #include "propagation/vegetation.hpp"
 #include "scenario/scenario_keys.hpp"
 #include "scenario/strict_toml.hpp"
+#include "scenario/text_table.hpp"
 #include "terrain/cover_kinds.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
-#include <iterator>
-#include <span>
 
 namespace earshot::scenario {
 namespace {
@@ -45,16 +43,6 @@ struct Equipped {
     propagation::Polarization polarization;
 };
 
-template <typename Kinds>
-std::vector<std::string_view> names_of(const Kinds& kinds) {
-    std::vector<std::string_view> names;
-    names.reserve(kinds.size());
-    for (const auto& kind : kinds) {
-        names.emplace_back(kind.name);
-    }
-    return names;
-}
-
 class Reader {
 public:
     explicit Reader(const std::filesystem::path& file)
@@ -64,40 +52,36 @@ public:
     }
 
     Scenario read() && {
-        read_net();
-        read_service();
-        read_method();
-        for (const Entry& entry : toml_.entries("radios")) {
-            read_radio(entry);
-        }
-        for (const Entry& entry : toml_.entries("antennas")) {
-            read_antenna(entry);
-        }
-        for (const Entry& entry : toml_.entries("stations")) {
-            read_station(entry);
-        }
-        read_climate();
-        read_listener();
-        for (const Entry& entry : toml_.entries("set_ups")) {
-            read_set_up(entry);
-        }
-        for (const Entry& entry : toml_.entries("places")) {
-            read_place(entry);
-        }
-        read_ground();
+        each("net", &Reader::read_net);
+        each("service", &Reader::read_service);
+        each("method", &Reader::read_method);
+        require_shares_that_count();
+        each("radios", &Reader::read_radio);
+        each("antennas", &Reader::read_antenna);
+        each("stations", &Reader::read_station);
+        each("method", &Reader::read_climate);
+        scenario_.listener.antenna_height_m = default_listener_height_m;
+        each("listener", &Reader::read_listener);
+        each("set_ups", &Reader::read_set_up);
+        each("places", &Reader::read_place);
+        each("ground", &Reader::read_ground);
         read_places_file(toml_.top());
-        for (const Entry& entry : toml_.entries("channels")) {
-            read_channel(entry);
-        }
-        check_fallbacks();
-        read_briefing();
-        read_correction_file();
+        each("channels", &Reader::read_channel);
+        each("stations", &Reader::check_fallback);
+        each("briefing", &Reader::read_briefing);
+        each("service", &Reader::read_correction_file); // when all radios and the method are known
         return std::move(scenario_);
     }
 
 private:
-    void read_net() {
-        const Entry net = toml_.entries("net").front();
+    /// Reads all sections of a name.
+    void each(std::string_view name, void (Reader::*read)(const Entry&)) {
+        for (const Entry& entry : toml_.entries(name)) {
+            (this->*read)(entry);
+        }
+    }
+
+    void read_net(const Entry& net) {
         scenario_.net_name = net.text("name", "");
         scenario_.conditions.frequency_mhz = *net.number("frequency_mhz");
         if (const auto noise = net.text("noise")) {
@@ -106,74 +90,73 @@ private:
         }
     }
 
-    void read_service() {
-        for (const Entry& service : toml_.entries("service")) {
-            scenario_.wanted_margin_db = service.number("margin_db", 0.0);
-            if (const auto wanted = service.number("readability")) {
-                if (*wanted != std::floor(*wanted)) {
-                    service.fail_at(
-                        "readability",
-                        fmt::format("readability = {} must be a whole number", *wanted));
-                }
-                scenario_.wanted_margin_db =
-                    link::readability_classes()[static_cast<std::size_t>(*wanted)].least_margin_db;
+    void read_service(const Entry& service) {
+        scenario_.wanted_margin_db = service.number("margin_db", 0.0);
+        if (const auto wanted = service.number("readability")) {
+            if (*wanted != std::floor(*wanted)) {
+                service.fail_at("readability",
+                                fmt::format("readability = {} must be a whole number", *wanted));
             }
-            double& deviation_db = scenario_.conditions.prediction_deviation_db;
-            deviation_db = service.number("prediction_deviation_db", deviation_db);
-            propagation::Conditions& inputs = scenario_.conditions;
-            inputs.time_percent = service.number("time_percent", inputs.time_percent);
-            inputs.location_percent = service.number("places_percent", inputs.location_percent);
+            scenario_.wanted_margin_db =
+                link::readability_classes()[static_cast<std::size_t>(*wanted)].least_margin_db;
         }
+        double& deviation_db = scenario_.conditions.prediction_deviation_db;
+        deviation_db = service.number("prediction_deviation_db", deviation_db);
+        propagation::Conditions& inputs = scenario_.conditions;
+        inputs.time_percent = service.number("time_percent", inputs.time_percent);
+        inputs.location_percent = service.number("places_percent", inputs.location_percent);
     }
 
-    void read_method() {
-        for (const Entry& method : toml_.entries("method")) {
-            propagation::Conditions& settings = scenario_.conditions;
-            if (const auto name = method.text("name")) {
-                settings.method = propagation::parse_method(*name);
-            }
-            if (method.text("knife_edge", "itu") == "exact") {
-                settings.knife_edge = propagation::KnifeEdgeForm::exact;
-            }
-            const bool standard = from_p1812(settings.method);
-            const auto refuse = [&](std::string_view key, std::string_view advice) {
-                if (method.has(key)) {
-                    method.fail_at(key, fmt::format("{} does nothing with method {}; {}", key,
-                                                    propagation::method_info(settings.method).name,
-                                                    advice));
-                }
-            };
-            if (standard) {
-                refuse("k_factor", "give delta_n instead");
-            } else {
-                refuse("delta_n", "give k_factor instead");
-                refuse("n0", "leave it out");
-                refuse("refractivity_maps", "leave it out");
-            }
-            if (method.has("refractivity_maps") && (method.has("delta_n") || method.has("n0"))) {
-                method.fail_at("refractivity_maps", "refractivity_maps gives both values; leave "
-                                                    "out delta_n and n0");
-            }
-            if (const auto fit = method.text("woodland_fit")) {
-                settings.woodland_fit = named(propagation::woodland_fits(), *fit)->fit;
-            }
-            settings.k_factor = method.number("k_factor", settings.k_factor);
-            terrain::Refractivity& refractivity = settings.refractivity;
-            refractivity.delta_n = method.number("delta_n", refractivity.delta_n);
-            refractivity.n0 = method.number("n0", refractivity.n0);
-            scenario_.step_m = method.number("step_m");
+    void read_method(const Entry& method) {
+        propagation::Conditions& settings = scenario_.conditions;
+        if (const auto name = method.text("name")) {
+            settings.method = propagation::parse_method(*name);
         }
-        if (!from_p1812(scenario_.conditions.method)) {
-            for (const Entry& service : toml_.entries("service")) {
-                for (const std::string_view key : {"time_percent", "places_percent"}) {
-                    if (service.number(key, 50.0) != 50.0) {
-                        service.fail_at(
-                            key,
-                            fmt::format("method {} predicts half of time and places only; "
-                                        "leave {} out, or take method p1812",
-                                        propagation::method_info(scenario_.conditions.method).name,
-                                        key));
-                    }
+        if (method.text("knife_edge", "itu") == "exact") {
+            settings.knife_edge = propagation::KnifeEdgeForm::exact;
+        }
+        const bool standard = from_p1812(settings.method);
+        const auto refuse = [&](std::string_view key, std::string_view advice) {
+            if (method.has(key)) {
+                method.fail_at(key,
+                               fmt::format("{} does nothing with method {}; {}", key,
+                                           propagation::method_info(settings.method).name, advice));
+            }
+        };
+        if (standard) {
+            refuse("k_factor", "give delta_n instead");
+        } else {
+            refuse("delta_n", "give k_factor instead");
+            refuse("n0", "leave it out");
+            refuse("refractivity_maps", "leave it out");
+        }
+        if (method.has("refractivity_maps") && (method.has("delta_n") || method.has("n0"))) {
+            method.fail_at("refractivity_maps", "refractivity_maps gives both values; leave "
+                                                "out delta_n and n0");
+        }
+        if (const auto fit = method.text("woodland_fit")) {
+            settings.woodland_fit = named(propagation::woodland_fits(), *fit)->fit;
+        }
+        settings.k_factor = method.number("k_factor", settings.k_factor);
+        terrain::Refractivity& refractivity = settings.refractivity;
+        refractivity.delta_n = method.number("delta_n", refractivity.delta_n);
+        refractivity.n0 = method.number("n0", refractivity.n0);
+        scenario_.step_m = method.number("step_m");
+    }
+
+    /// The share of time and places is for the method that knows it.
+    void require_shares_that_count() const {
+        if (from_p1812(scenario_.conditions.method)) {
+            return;
+        }
+        for (const Entry& service : toml_.entries("service")) {
+            for (const std::string_view key : {"time_percent", "places_percent"}) {
+                if (service.number(key, 50.0) != 50.0) {
+                    service.fail_at(
+                        key, fmt::format("method {} predicts half of time and places only; "
+                                         "leave {} out, or take method p1812",
+                                         propagation::method_info(scenario_.conditions.method).name,
+                                         key));
                 }
             }
         }
@@ -250,9 +233,7 @@ private:
             return *own;
         }
         if (named(link::antennas(), name) == nullptr) {
-            std::vector<std::string_view> known = names_of(antennas_);
-            const std::vector<std::string_view> usual = names_of(link::antennas());
-            known.insert(known.end(), usual.begin(), usual.end());
+            const std::vector<std::string_view> known = names_of(antennas_, link::antennas());
             const std::string guess = did_you_mean(name, known);
             entry.fail_at("antenna", fmt::format("no antenna is named '{}'{}", shown(name),
                                                  guess.empty() ? fmt::format("; known are {}",
@@ -319,25 +300,20 @@ private:
         require_polarization(entry, result.polarization, scenario_.stations.back().name);
     }
 
-    void read_climate() {
-        for (const Entry& method : toml_.entries("method")) {
-            for (const std::filesystem::path& folder : method.paths("refractivity_maps")) {
-                scenario_.conditions.refractivity = method.located("refractivity_maps", [&] {
-                    return terrain::RefractivityMaps::open(folder).at(
-                        scenario_.stations.front().position);
-                });
-            }
+    void read_climate(const Entry& method) {
+        for (const std::filesystem::path& folder : method.paths("refractivity_maps")) {
+            scenario_.conditions.refractivity = method.located("refractivity_maps", [&] {
+                return terrain::RefractivityMaps::open(folder).at(
+                    scenario_.stations.front().position);
+            });
         }
     }
 
-    void read_listener() {
-        scenario_.listener.antenna_height_m = default_listener_height_m;
-        for (const Entry& entry : toml_.entries("listener")) {
-            Equipped result = equipped(entry);
-            require_polarization(entry, result.polarization, "the listener");
-            scenario_.listener = std::move(result.station);
-            scenario_.listener_antenna = entry.text("antenna", "");
-        }
+    void read_listener(const Entry& entry) {
+        Equipped result = equipped(entry);
+        require_polarization(entry, result.polarization, "the listener");
+        scenario_.listener = std::move(result.station);
+        scenario_.listener_antenna = entry.text("antenna", "");
     }
 
     void read_set_up(const Entry& entry) {
@@ -355,8 +331,7 @@ private:
         scenario_.places.push_back(std::move(place));
     }
 
-    void read_ground() {
-        const Entry ground = toml_.entries("ground").front();
+    void read_ground(const Entry& ground) {
         GroundInputs& inputs = scenario_.ground;
         inputs.elevation = ground.paths("elevation");
         inputs.cover = ground.paths("cover");
@@ -434,71 +409,62 @@ private:
 
     /// Refuses a name under `key` that no station or place has; known only when all are read.
     void require_there(const Entry& entry, std::string_view key, const std::string& name) const {
-        std::vector<std::string_view> known = names_of(scenario_.stations);
-        const std::vector<std::string_view> places = names_of(scenario_.places);
-        known.insert(known.end(), places.begin(), places.end());
+        const std::vector<std::string_view> known = names_of(scenario_.stations, scenario_.places);
         if (std::find(known.begin(), known.end(), std::string_view(name)) == known.end()) {
             entry.fail_at(key, fmt::format("{}: no station or place is named '{}'{}", key,
                                            shown(name), did_you_mean(name, known)));
         }
     }
 
-    void check_fallbacks() const {
-        for (const Entry& entry : toml_.entries("stations")) {
-            const std::string fallback = entry.text("fallback", "");
-            if (fallback.empty()) {
-                continue;
-            }
-            require_there(entry, "fallback", fallback);
-            if (fallback == entry.text("name", "")) {
-                entry.fail_at("fallback", "fallback is the station itself; name a place to go to");
-            }
+    void check_fallback(const Entry& entry) {
+        const std::string fallback = entry.text("fallback", "");
+        if (fallback.empty()) {
+            return;
+        }
+        require_there(entry, "fallback", fallback);
+        if (fallback == entry.text("name", "")) {
+            entry.fail_at("fallback", "fallback is the station itself; name a place to go to");
         }
     }
 
-    void read_briefing() {
-        for (const Entry& entry : toml_.entries("briefing")) {
-            BriefingPlan& briefing = scenario_.briefing;
-            briefing.title = entry.text("title", "");
-            briefing.date = entry.text("date", "");
-            briefing.prepared_by = entry.text("prepared_by", "");
-            briefing.declination_deg = entry.number("declination_deg");
-            if (const auto range_km = entry.number("range_km")) {
-                briefing.range_m = *range_km * 1000.0;
+    void read_briefing(const Entry& entry) {
+        BriefingPlan& briefing = scenario_.briefing;
+        briefing.title = entry.text("title", "");
+        briefing.date = entry.text("date", "");
+        briefing.prepared_by = entry.text("prepared_by", "");
+        briefing.declination_deg = entry.number("declination_deg");
+        if (const auto range_km = entry.number("range_km")) {
+            briefing.range_m = *range_km * 1000.0;
+        }
+        briefing.remarks = entry.texts("remarks");
+        briefing.paths = entry.pairs("paths");
+        for (const auto& [a, b] : briefing.paths) {
+            require_there(entry, "paths", a);
+            require_there(entry, "paths", b);
+            if (a == b) {
+                entry.fail_at("paths",
+                              fmt::format("paths has a path from '{}' to itself", shown(a)));
             }
-            briefing.remarks = entry.texts("remarks");
-            briefing.paths = entry.pairs("paths");
-            for (const auto& [a, b] : briefing.paths) {
-                require_there(entry, "paths", a);
-                require_there(entry, "paths", b);
-                if (a == b) {
-                    entry.fail_at("paths",
-                                  fmt::format("paths has a path from '{}' to itself", shown(a)));
-                }
-            }
-            briefing.ladder = entry.texts("ladder");
-            if (briefing.ladder.size() > 2) {
-                entry.fail_at("ladder", "ladder names more than two; give a station, or a station "
-                                        "and whom it is to reach");
-            }
-            for (const std::string& name : briefing.ladder) {
-                require_there(entry, "ladder", name);
-            }
-            if (briefing.ladder.size() == 2 && briefing.ladder.front() == briefing.ladder.back()) {
-                entry.fail_at("ladder", "ladder is from a station to itself");
-            }
+        }
+        briefing.ladder = entry.texts("ladder");
+        if (briefing.ladder.size() > 2) {
+            entry.fail_at("ladder", "ladder names more than two; give a station, or a station "
+                                    "and whom it is to reach");
+        }
+        for (const std::string& name : briefing.ladder) {
+            require_there(entry, "ladder", name);
+        }
+        if (briefing.ladder.size() == 2 && briefing.ladder.front() == briefing.ladder.back()) {
+            entry.fail_at("ladder", "ladder is from a station to itself");
         }
     }
 
-    /// Last, when all radios and the method are known.
-    void read_correction_file() {
-        for (const Entry& service : toml_.entries("service")) {
-            for (const std::filesystem::path& file : service.paths("correction_file")) {
-                scenario_.inputs.push_back(file);
-                Correction correction = read_correction(file);
-                service.located("correction_file",
-                                [&] { set_correction(scenario_, std::move(correction)); });
-            }
+    void read_correction_file(const Entry& service) {
+        for (const std::filesystem::path& file : service.paths("correction_file")) {
+            scenario_.inputs.push_back(file);
+            Correction correction = read_correction(file);
+            service.located("correction_file",
+                            [&] { set_correction(scenario_, std::move(correction)); });
         }
     }
 
@@ -559,9 +525,7 @@ link::Station station_named(const Scenario& scenario, std::string_view name) {
         listener.position = place->position;
         return listener;
     }
-    std::vector<std::string_view> known = names_of(scenario.stations);
-    const std::vector<std::string_view> places = names_of(scenario.places);
-    known.insert(known.end(), places.begin(), places.end());
+    const std::vector<std::string_view> known = names_of(scenario.stations, scenario.places);
     const std::string guess = did_you_mean(name, known);
     throw_usage(
         fmt::format("{} has no station or place named '{}'{}", scenario.file.string(), shown(name),

@@ -8,7 +8,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <cstddef>
 
 namespace earshot::scenario {
@@ -16,45 +15,16 @@ namespace {
 
 using propagation::NoiseEnvironment;
 
-Key text(std::string_view name, std::string_view meaning) {
-    return {name, KeyKind::text, false, {}, 0.0, 0.0, {}, meaning};
-}
 Key texts(std::string_view name, std::string_view meaning) {
     return {name, KeyKind::texts, false, {}, 0.0, 0.0, {}, meaning};
 }
 Key pairs(std::string_view name, std::string_view meaning) {
     return {name, KeyKind::pairs, false, {}, 0.0, 0.0, {}, meaning};
 }
-Key number(std::string_view name, double low, double high, std::string_view meaning) {
-    return {name, KeyKind::number, false, {}, low, high, {}, meaning};
-}
-Key choice(std::string_view name, std::vector<std::string_view> choices, std::string_view meaning) {
-    return {name, KeyKind::choice, false, {}, 0.0, 0.0, std::move(choices), meaning};
-}
-Key required(Key key) {
-    key.required = true;
-    return key;
-}
 /// One of several ways to say a quantity.
 Key saying(std::string_view quantity, Key key) {
     key.quantity = quantity;
     return key;
-}
-
-std::vector<std::string_view> method_names() {
-    std::vector<std::string_view> names;
-    for (const propagation::MethodInfo& info : propagation::methods()) {
-        names.push_back(info.name);
-    }
-    return names;
-}
-
-std::vector<std::string_view> woodland_fit_names() {
-    std::vector<std::string_view> names;
-    for (const propagation::WoodlandFitInfo& info : propagation::woodland_fits()) {
-        names.push_back(info.name);
-    }
-    return names;
 }
 
 /// Keys of a radio in use, without its place.
@@ -161,14 +131,15 @@ std::vector<Section> make_sections() {
         {"method",
          false,
          false,
-         {choice("name", method_names(), "how losses are predicted"),
+         {choice("name", names_of(propagation::methods()), "how losses are predicted"),
           choice("knife_edge", {"itu", "exact"}, "loss of one edge"),
           number("k_factor", 0.1, 1e6,
                  "effective earth radius over true radius; p1812 takes delta_n instead"),
           number("delta_n", 1.0, 150.0, "fall of refractivity in the lowest km, for p1812"),
           number("n0", 100.0, 600.0, "refractivity at sea level, for p1812"),
           text("refractivity_maps", "folder with the maps of ITU-R P.1812 to take both from"),
-          choice("woodland_fit", woodland_fit_names(), "measurements behind the loss in woodland"),
+          choice("woodland_fit", names_of(propagation::woodland_fits()),
+                 "measurements behind the loss in woodland"),
           number("step_m", 0.1, 10000.0,
                  "spacing of profile points, metres; the elevation's cells if left out")}},
         {"channels",
@@ -202,6 +173,23 @@ char plain(char letter) {
 
 } // namespace
 
+Key text(std::string_view name, std::string_view meaning) {
+    return {name, KeyKind::text, false, {}, 0.0, 0.0, {}, meaning};
+}
+
+Key number(std::string_view name, double low, double high, std::string_view meaning) {
+    return {name, KeyKind::number, false, {}, low, high, {}, meaning};
+}
+
+Key choice(std::string_view name, std::vector<std::string_view> choices, std::string_view meaning) {
+    return {name, KeyKind::choice, false, {}, 0.0, 0.0, std::move(choices), meaning};
+}
+
+Key required(Key key) {
+    key.required = true;
+    return key;
+}
+
 const Key* Section::find(std::string_view key) const {
     return named(keys, key);
 }
@@ -216,10 +204,6 @@ std::string Section::label() const {
 std::span<const Section> scenario_sections() {
     static const std::vector<Section> sections = make_sections();
     return sections;
-}
-
-const Section& scenario_section(std::string_view name) {
-    return *named(scenario_sections(), name);
 }
 
 std::size_t edit_distance(std::string_view a, std::string_view b) {

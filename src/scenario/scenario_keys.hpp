@@ -5,8 +5,7 @@
 #include <string_view>
 #include <vector>
 
-/// The one list of what a scenario file may hold. The reader refuses everything else, and a test
-/// holds docs/scenario.schema.json to it.
+/// What our files may hold. The readers refuse everything else.
 
 namespace earshot::scenario {
 
@@ -31,6 +30,13 @@ struct Key {
     std::string_view meaning;
 };
 
+/// Keys as the lists below put them together, not required by themselves.
+[[nodiscard]] Key text(std::string_view name, std::string_view meaning);
+[[nodiscard]] Key number(std::string_view name, double low, double high, std::string_view meaning);
+[[nodiscard]] Key choice(std::string_view name, std::vector<std::string_view> choices,
+                         std::string_view meaning);
+[[nodiscard]] Key required(Key key);
+
 struct Section {
     std::string_view name; ///< empty for the top of the file
     bool list = false;     ///< written [[name]], as often as needed
@@ -42,9 +48,12 @@ struct Section {
     [[nodiscard]] std::string label() const;
 };
 
-/// All sections, the top of the file first.
+/// The one list of what a scenario file may hold, the top of the file first; a test holds
+/// docs/scenario.schema.json to it.
 [[nodiscard]] std::span<const Section> scenario_sections();
-[[nodiscard]] const Section& scenario_section(std::string_view name);
+
+/// The list of what a correction file may hold; a test holds docs/correction.schema.json to it.
+[[nodiscard]] std::span<const Section> correction_sections();
 
 /// Number of letters to insert, remove, replace or swap with their neighbour to get from `a` to
 /// `b`, each letter touched once (optimal string alignment). Case does not count, nor does - or

@@ -1,6 +1,7 @@
 #include "scenario/strict_toml.hpp"
 
 #include "base/named.hpp"
+#include "scenario/text_table.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -30,14 +31,6 @@ std::string_view kind_words(const toml::node& node) {
     }
 }
 
-std::vector<std::string_view> key_names(const Section& section) {
-    std::vector<std::string_view> names;
-    for (const Key& key : section.keys) {
-        names.push_back(key.name);
-    }
-    return names;
-}
-
 std::string shown_reason(std::string_view reason) {
     std::string line = "not valid TOML: ";
     for (const char c : reason) {
@@ -47,17 +40,6 @@ std::string shown_reason(std::string_view reason) {
 }
 
 } // namespace
-
-std::string shown(std::string_view text) {
-    constexpr std::size_t longest = 60;
-    std::string line(text.substr(0, longest));
-    for (char& c : line) {
-        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) {
-            c = '?';
-        }
-    }
-    return text.size() > longest ? line + "..." : line;
-}
 
 std::string where(const std::string& file, const toml::source_region& source) {
     return fmt::format("{}, line {}, column {}: ", file, source.begin.line, source.begin.column);
@@ -109,12 +91,9 @@ void Entry::check_known(const toml::key& key, const toml::node& node) const {
 }
 
 std::string Entry::advice(std::string_view written) const {
-    std::vector<std::string_view> names = key_names(section_);
-    if (section_.name.empty()) {
-        for (const Section& other : known_.subspan(1)) {
-            names.push_back(other.name);
-        }
-    }
+    const std::vector<std::string_view> names = section_.name.empty()
+                                                    ? names_of(section_.keys, known_.subspan(1))
+                                                    : names_of(section_.keys);
     std::vector<std::string_view> with_unit;
     std::copy_if(
         names.begin(), names.end(), std::back_inserter(with_unit),

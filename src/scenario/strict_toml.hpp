@@ -18,9 +18,6 @@
 
 namespace earshot::scenario {
 
-/// Text from the file inside a message: on one line, whatever it holds.
-[[nodiscard]] std::string shown(std::string_view text);
-
 /// "net.toml, line 3, column 1: "
 [[nodiscard]] std::string where(const std::string& file, const toml::source_region& source);
 

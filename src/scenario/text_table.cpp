@@ -1,6 +1,7 @@
 #include "scenario/text_table.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cstdint>
 #include <optional>
 
@@ -9,22 +10,13 @@ namespace {
 
 constexpr std::size_t longest_quoted_bytes = 10000;
 
+/// The first byte says how many follow with six bits each.
 void append_utf8(std::string& text, std::uint32_t code) {
-    const auto byte = [&](std::uint32_t value) { text += static_cast<char>(value); };
-    if (code < 0x80U) {
-        byte(code);
-    } else if (code < 0x800U) {
-        byte(0xC0U | code >> 6U);
-        byte(0x80U | (code & 0x3FU));
-    } else if (code < 0x10000U) {
-        byte(0xE0U | code >> 12U);
-        byte(0x80U | (code >> 6U & 0x3FU));
-        byte(0x80U | (code & 0x3FU));
-    } else {
-        byte(0xF0U | code >> 18U);
-        byte(0x80U | (code >> 12U & 0x3FU));
-        byte(0x80U | (code >> 6U & 0x3FU));
-        byte(0x80U | (code & 0x3FU));
+    constexpr std::array<std::uint32_t, 4> first{0x00U, 0xC0U, 0xE0U, 0xF0U};
+    unsigned following = code < 0x80U ? 0U : code < 0x800U ? 1U : code < 0x10000U ? 2U : 3U;
+    text += static_cast<char>(first[following] | code >> (6U * following));
+    while (following-- > 0U) {
+        text += static_cast<char>(0x80U | (code >> (6U * following) & 0x3FU));
     }
 }
 
@@ -53,24 +45,16 @@ std::string from_utf16(std::string_view bytes, bool big_endian) {
 /// Length of the UTF-8 character at the start, 0 if there is none.
 std::size_t utf8_length(std::string_view text) {
     const auto lead = static_cast<unsigned char>(text.front());
-    std::size_t length = 1;
-    if (lead >= 0xC2U && lead < 0xE0U) {
-        length = 2;
-    } else if (lead >= 0xE0U && lead < 0xF0U) {
-        length = 3;
-    } else if (lead >= 0xF0U && lead < 0xF5U) {
-        length = 4;
-    } else if (lead >= 0x80U) {
-        return 0;
-    }
-    if (text.size() < length) {
-        return 0;
-    }
+    const std::size_t length = lead < 0x80U                    ? 1
+                               : lead >= 0xC2U && lead < 0xE0U ? 2
+                               : lead >= 0xE0U && lead < 0xF0U ? 3
+                               : lead >= 0xF0U && lead < 0xF5U ? 4
+                                                               : 0;
     const auto follows = [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) == 0x80U; };
-    return std::all_of(text.begin() + 1, text.begin() + static_cast<std::ptrdiff_t>(length),
-                       follows)
-               ? length
-               : 0;
+    const bool whole =
+        length > 0 && length <= text.size() &&
+        std::all_of(text.begin() + 1, text.begin() + static_cast<std::ptrdiff_t>(length), follows);
+    return whole ? length : 0;
 }
 
 bool is_utf8(std::string_view text) {
@@ -248,6 +232,16 @@ std::string plain_name(std::string_view name) {
         }
     }
     return plain;
+}
+
+std::string shown(std::string_view text, std::size_t longest) {
+    std::string line(text.substr(0, longest));
+    for (char& c : line) {
+        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) {
+            c = '?';
+        }
+    }
+    return text.size() > longest ? line + "..." : line;
 }
 
 } // namespace earshot::scenario

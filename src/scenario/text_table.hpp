@@ -29,4 +29,7 @@ struct TableRow {
 /// The letters and digits of a name, in lower case: "Antenna height (m)" is "antennaheightm".
 [[nodiscard]] std::string plain_name(std::string_view name);
 
+/// Text from a file inside a message: on one line whatever it holds, and not too long.
+[[nodiscard]] std::string shown(std::string_view text, std::size_t longest = 60);
+
 } // namespace earshot::scenario

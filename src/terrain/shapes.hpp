@@ -5,6 +5,7 @@
 #include "earshot/terrain/height_grid.hpp"
 
 #include <cstdint>
+#include <filesystem>
 #include <string>
 #include <vector>
 
@@ -22,6 +23,12 @@ struct Shapes {
     /// Each polygon is its rings; a position in an odd number of rings is inside.
     std::vector<std::vector<Line>> polygons;
 };
+
+/// Reads all layers of a vector file in any format and reference system GDAL knows (GeoJSON, GPX,
+/// KML, Shapefile, GeoPackage; CSV with columns of longitude and latitude). A file without a
+/// reference system is taken for WGS 84. Throws Error(Fault::input): file missing or unreadable,
+/// nothing in it, positions that are not on the earth.
+[[nodiscard]] Shapes read_shapes(const std::filesystem::path& path);
 
 /// Throws Error(Fault::input) if there is no polygon that has an area.
 void require_polygons(const Shapes& shapes);

@@ -77,7 +77,7 @@ public:
                 const bool second = n % 2 == 1;
                 ComparedCall call;
                 call.stop = fmt::format("{}", s);
-                call.set_up = second ? "high" : "low";
+                call.set_up.name = second ? "high" : "low";
                 call.mover_power_dbm = second ? 37.0 : 33.0;
                 call.median_margin_db = margin_db + (second ? 4.0 : 0.0);
                 call.margin_db = call.median_margin_db;

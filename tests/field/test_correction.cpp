@@ -6,8 +6,8 @@
 #include "maths/normal.hpp"
 #include "report/say/field_words.hpp"
 #include "scenario/correction.hpp"
-#include "scenario/correction_keys.hpp"
 #include "scenario/scenario.hpp"
+#include "scenario/scenario_keys.hpp"
 
 #include <catch2/catch.hpp>
 #include <fmt/format.h>

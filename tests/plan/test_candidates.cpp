@@ -3,7 +3,7 @@
 #include "earshot/geo/geodesic.hpp"
 #include "plan/all_cells.hpp"
 #include "plan/candidates.hpp"
-#include "terrain/shapes_file.hpp"
+#include "terrain/shapes.hpp"
 
 #include <catch2/catch.hpp>
 #include <unistd.h>

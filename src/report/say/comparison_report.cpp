@@ -72,12 +72,11 @@ std::string calls_text(const FieldComparison& comparison) {
                     "set-up", "direction", "distance", "predicted", "chance", "class", "heard");
     const double wanted_db = comparison.verification.wanted_margin_db;
     for (const field::ComparedCall& call : comparison.predictions.calls) {
-        text += fmt::format("{:>5} {:<16.16} {:<20.20} {:<10} {:>9} {:>9} {:>7} {:>6}  {}\n",
-                            comparison.log.calls[call.call].line, call.stop, call.set_up,
-                            name_of(call.direction), geo::format_distance(call.distance_m),
-                            margin_text(call.margin_db, 1, wanted_db),
-                            short_chance_text(call.chance_percent),
-                            static_cast<int>(call.readability), heard_text(call));
+        text += fmt::format(
+            "{:>5} {:<16.16} {:<20.20} {:<10} {:>9} {:>9} {:>7} {:>6}  {}\n", call.line, call.stop,
+            call.set_up.name, name_of(call.direction), geo::format_distance(call.distance_m),
+            margin_text(call.margin_db, 1, wanted_db), short_chance_text(call.chance_percent),
+            static_cast<int>(call.readability), heard_text(call));
     }
     return text;
 }
@@ -126,14 +125,13 @@ ordered_json group_json(const field::CallGroup& group) {
             {"spread_db", number_or_null(group.bias.spread_db)}};
 }
 
-ordered_json call_json(const FieldComparison& comparison, const field::ComparedCall& call) {
-    const field::FieldCall& made = comparison.log.calls[call.call];
-    ordered_json json = {{"line", made.line},
+ordered_json call_json(const field::ComparedCall& call) {
+    ordered_json json = {{"line", call.line},
                          {"stop", call.stop},
-                         {"latitude", made.position.lat_deg},
-                         {"longitude", made.position.lon_deg},
+                         {"latitude", call.position.lat_deg},
+                         {"longitude", call.position.lon_deg},
                          {"base", call.base},
-                         {"set_up", call.set_up},
+                         {"set_up", call.set_up.name},
                          {"direction", name_of(call.direction)},
                          {"score", nullptr},
                          {"level_dbm", number_or_null(call.level_dbm)},
@@ -141,7 +139,7 @@ ordered_json call_json(const FieldComparison& comparison, const field::ComparedC
                          {"bearing_deg", call.bearing_deg},
                          {"line_of_sight", call.line_of_sight},
                          {"in_woods", call.in_woods},
-                         {"woodland_db", call.woodland_db()},
+                         {"woodland_db", call.woodland_db},
                          {"basic_loss_db", call.basic_loss_db},
                          {"received_dbm", call.received_dbm},
                          {"needed_dbm", call.needed_dbm},
@@ -243,7 +241,7 @@ std::string comparison_json(const FieldComparison& comparison) {
     }
     ordered_json calls = ordered_json::array();
     for (const field::ComparedCall& call : comparison.predictions.calls) {
-        calls.push_back(call_json(comparison, call));
+        calls.push_back(call_json(call));
     }
     return text_of({{"log", comparison.log.file.string()},
                     {"invented", comparison.log.invented},
@@ -268,16 +266,15 @@ std::string comparison_csv(const FieldComparison& comparison) {
                       "readability,predicted_heard,heard\n";
     const double wanted_db = comparison.verification.wanted_margin_db;
     for (const field::ComparedCall& call : comparison.predictions.calls) {
-        const field::FieldCall& made = comparison.log.calls[call.call];
         csv += fmt::format(
             "{},{},{:.6f},{:.6f},{},{},{},{},{},{:.0f},{:.1f},{},{},{:.1f},{:.1f},{:.1f},{:.1f},"
             "{:.1f},{:.1f},{:.1f},{},{},{}\n",
-            made.line, csv_field(call.stop), made.position.lat_deg, made.position.lon_deg,
-            csv_field(call.base), csv_field(call.set_up), name_of(call.direction),
+            call.line, csv_field(call.stop), call.position.lat_deg, call.position.lon_deg,
+            csv_field(call.base), csv_field(call.set_up.name), name_of(call.direction),
             call.score ? fmt::format("{}", *call.score) : "",
             call.level_dbm ? fmt::format("{:.1f}", *call.level_dbm) : "", call.distance_m,
             call.bearing_deg, yes_or_no(call.line_of_sight), yes_or_no(call.in_woods),
-            call.woodland_db(), call.basic_loss_db, call.received_dbm, call.needed_dbm,
+            call.woodland_db, call.basic_loss_db, call.received_dbm, call.needed_dbm,
             shown_margin_db(call.margin_db, 1, wanted_db), call.median_margin_db,
             call.chance_percent, static_cast<int>(call.readability),
             yes_or_no(call.margin_db >= wanted_db), yes_or_no(field::heard(call, wanted_db)));
@@ -309,7 +306,7 @@ std::string comparison_geojson(const FieldComparison& comparison) {
     };
     ordered_json features = ordered_json::array();
     for (const auto& [name, stop] : stops) {
-        const geo::LatLon at = comparison.log.calls[stop.any->call].position;
+        const geo::LatLon at = stop.any->position;
         const std::size_t calls = stop.table.calls();
         features.push_back(
             {{"type", "Feature"},

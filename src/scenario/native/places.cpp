@@ -5,6 +5,7 @@
 #include "earshot/geo/position.hpp"
 #include "geo/text.hpp"
 #include "terrain/native/gdal_errors.hpp"
+#include "terrain/native/spatial_reference.hpp"
 
 #include <fmt/format.h>
 #include <gdal_priv.h>
@@ -12,18 +13,15 @@
 
 #include <algorithm>
 #include <cmath>
-#include <memory>
+#include <initializer_list>
 #include <optional>
-#include <span>
 #include <string_view>
 
 namespace earshot::scenario {
 namespace {
 
-using TransformPtr = std::unique_ptr<OGRCoordinateTransformation>;
-
 /// Index of the first field with one of the names, whatever their case; -1 if there is none.
-int field_index(const OGRFeatureDefn& layer, std::span<const std::string_view> names) {
+int field_index(const OGRFeatureDefn& layer, std::initializer_list<std::string_view> names) {
     for (const std::string_view name : names) {
         const int index = layer.GetFieldIndex(std::string(name).c_str());
         if (index >= 0) {
@@ -33,9 +31,18 @@ int field_index(const OGRFeatureDefn& layer, std::span<const std::string_view> n
     return -1;
 }
 
-std::optional<double> finite_number(std::string_view text) {
-    const auto value = number_in(geo::trimmed(text));
-    return value && std::isfinite(*value) ? value : std::nullopt;
+/// Text of the first field with one of the names; empty if there is none.
+std::string text_in(const OGRFeature& feature, std::initializer_list<std::string_view> names) {
+    const int field = field_index(*feature.GetDefnRef(), names);
+    return field < 0 || feature.IsFieldSetAndNotNull(field) == 0 ? std::string()
+                                                                 : feature.GetFieldAsString(field);
+}
+
+void require_whole(const std::filesystem::path& file, const terrain::GdalErrors& errors) {
+    if (errors.failed()) {
+        throw_input(fmt::format("{}: reading stopped ({}); get a fresh copy", file.string(),
+                                errors.reason()));
+    }
 }
 
 class PlacesReader {
@@ -50,10 +57,7 @@ public:
                 read_layer(*layer);
             }
         }
-        if (errors_.failed()) {
-            throw_input(fmt::format("{}: reading stopped ({}); get a fresh copy", file_.string(),
-                                    errors_.reason()));
-        }
+        require_whole(file_, errors_);
         if (result_.places.empty()) {
             throw_input(fmt::format("{}: there is no place in it", file_.string()));
         }
@@ -82,20 +86,7 @@ private:
     }
 
     void read_layer(OGRLayer& layer) {
-        TransformPtr to_wgs84;
-        if (const OGRSpatialReference* crs = layer.GetSpatialRef()) {
-            OGRSpatialReference wgs84;
-            wgs84.SetWellKnownGeogCS("WGS84");
-            wgs84.SetAxisMappingStrategy(OAMS_TRADITIONAL_GIS_ORDER);
-            if (crs->IsSame(&wgs84) == 0) {
-                to_wgs84.reset(OGRCreateCoordinateTransformation(crs, &wgs84));
-                if (!to_wgs84) {
-                    throw_input(fmt::format("{}: its reference system cannot be brought to WGS 84 "
-                                            "({})",
-                                            file_.string(), errors_.reason()));
-                }
-            }
-        }
+        const auto to_wgs84 = terrain::way_to_wgs84(layer.GetSpatialRef(), file_.string());
         const bool table = driver_ == "CSV";
         if (table) {
             require_position_columns(*layer.GetLayerDefn());
@@ -114,30 +105,21 @@ private:
     }
 
     [[nodiscard]] std::string name_of(const OGRFeature& feature) const {
-        static constexpr std::string_view names[] = {"name"};
-        const int field = field_index(*feature.GetDefnRef(), names);
-        std::string name;
-        if (field >= 0 && feature.IsFieldSetAndNotNull(field) != 0) {
-            for (const char c : std::string_view(feature.GetFieldAsString(field))) {
-                name += static_cast<unsigned char>(c) < 0x20 ? ' ' : c;
-            }
-            name.erase(0, name.find_first_not_of(' '));
-            name.erase(name.find_last_not_of(' ') + 1);
-        }
+        std::string name = text_in(feature, {"name"});
+        std::replace_if(
+            name.begin(), name.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20; },
+            ' ');
+        name.erase(0, name.find_first_not_of(' '));
+        name.erase(name.find_last_not_of(' ') + 1);
         return name.empty() ? fmt::format("{} {}", file_.stem().string(), number_) : name;
     }
 
     [[nodiscard]] double people_at(const OGRFeature& feature) const {
-        static constexpr std::string_view names[] = {"people", "population"};
-        const int field = field_index(*feature.GetDefnRef(), names);
-        if (field < 0 || feature.IsFieldSetAndNotNull(field) == 0) {
-            return 1.0;
-        }
-        const std::string text = feature.GetFieldAsString(field);
+        const std::string text = text_in(feature, {"people", "population"});
         if (text.find_first_not_of(" \t") == std::string::npos) {
             return 1.0;
         }
-        const auto people = finite_number(text);
+        const auto people = finite_number_in(geo::trimmed(text));
         if (!people || *people < 0.0) {
             fail(fmt::format("the number of people is '{}'; give 0 or more", text));
         }
@@ -146,12 +128,9 @@ private:
 
     /// Finds the columns of a table that hold positions.
     void require_position_columns(const OGRFeatureDefn& layer) {
-        static constexpr std::string_view latitudes[] = {"latitude", "lat"};
-        static constexpr std::string_view longitudes[] = {"longitude", "lon", "lng", "long"};
-        static constexpr std::string_view positions[] = {"position"};
-        latitude_ = field_index(layer, latitudes);
-        longitude_ = field_index(layer, longitudes);
-        position_ = field_index(layer, positions);
+        latitude_ = field_index(layer, {"latitude", "lat"});
+        longitude_ = field_index(layer, {"longitude", "lon", "lng", "long"});
+        position_ = field_index(layer, {"position"});
         if (position_ < 0 && (latitude_ < 0 || longitude_ < 0)) {
             throw_input(fmt::format("{}: no columns named latitude and longitude, nor one named "
                                     "position; name them in the first line",
@@ -169,7 +148,7 @@ private:
         }
         const auto degrees = [&](int field, std::string_view what) {
             const std::string text = feature.GetFieldAsString(field);
-            const auto value = finite_number(text);
+            const auto value = finite_number_in(geo::trimmed(text));
             if (!value) {
                 fail(fmt::format("the {} is '{}', not a number of degrees", what, text));
             }
@@ -214,10 +193,55 @@ private:
     PlacesFile result_;
 };
 
+/// When a waypoint was made, as it says itself, without its zone.
+std::string time_in(const OGRFeature& feature) {
+    const int field = feature.GetFieldIndex("time");
+    int year = 0;
+    int month = 0;
+    int day = 0;
+    int hour = 0;
+    int minute = 0;
+    int second = 0;
+    int zone = 0;
+    if (field >= 0 && feature.IsFieldSetAndNotNull(field) != 0 &&
+        feature.GetFieldDefnRef(field)->GetType() == OFTDateTime &&
+        feature.GetFieldAsDateTime(field, &year, &month, &day, &hour, &minute, &second, &zone) !=
+            0) {
+        return fmt::format("{:04}-{:02}-{:02} {:02}:{:02}:{:02}", year, month, day, hour, minute,
+                           second);
+    }
+    return text_in(feature, {"time"});
+}
+
 } // namespace
 
 PlacesFile read_places(const std::filesystem::path& file) {
     return PlacesReader(file).read();
+}
+
+std::vector<Waypoint> read_waypoints(const std::filesystem::path& file) {
+    terrain::GdalErrors errors;
+    constexpr const char* drivers[] = {"GPX", nullptr};
+    const GDALDatasetUniquePtr dataset(GDALDataset::Open(
+        file.c_str(), GDAL_OF_VECTOR | GDAL_OF_READONLY | GDAL_OF_VERBOSE_ERROR, drivers));
+    OGRLayer* layer = dataset ? dataset->GetLayerByName("waypoints") : nullptr;
+    if (layer == nullptr) {
+        throw_input(fmt::format("{}: cannot be read as GPX ({})", file.string(), errors.reason()));
+    }
+    std::vector<Waypoint> waypoints;
+    for (const OGRFeatureUniquePtr& feature : *layer) {
+        Waypoint& waypoint = waypoints.emplace_back();
+        const OGRGeometry* shape = feature->GetGeometryRef();
+        if (shape != nullptr && wkbFlatten(shape->getGeometryType()) == wkbPoint) {
+            waypoint.position = geo::LatLon{shape->toPoint()->getY(), shape->toPoint()->getX()};
+        }
+        waypoint.name = text_in(*feature, {"name"});
+        waypoint.time = time_in(*feature);
+        waypoint.comment = text_in(*feature, {"cmt"});
+        waypoint.description = text_in(*feature, {"desc"});
+    }
+    require_whole(file, errors);
+    return waypoints;
 }
 
 } // namespace earshot::scenario

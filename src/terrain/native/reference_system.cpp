@@ -123,6 +123,21 @@ bool same_crs(const OGRSpatialReference& a, const OGRSpatialReference& b) {
     return a.IsSame(&b, options) != 0;
 }
 
+std::unique_ptr<OGRCoordinateTransformation> way_to_wgs84(const OGRSpatialReference* from,
+                                                          const std::string& file) {
+    if (from == nullptr || from->IsSame(&wgs84()) != 0) {
+        return nullptr;
+    }
+    const GdalErrors errors;
+    std::unique_ptr<OGRCoordinateTransformation> way(
+        OGRCreateCoordinateTransformation(from, &wgs84()));
+    if (!way) {
+        throw_input(fmt::format("{}: its reference system cannot be brought to WGS 84 ({})", file,
+                                errors.reason()));
+    }
+    return way;
+}
+
 std::string wkt_of(const OGRSpatialReference& crs) {
     constexpr const char* options[] = {"FORMAT=WKT2_2019", nullptr};
     char* text = nullptr;

@@ -1,8 +1,8 @@
-#include "terrain/shapes_file.hpp"
-
 #include "earshot/base/error.hpp"
 #include "earshot/geo/position.hpp"
 #include "terrain/native/gdal_errors.hpp"
+#include "terrain/native/spatial_reference.hpp"
+#include "terrain/shapes.hpp"
 
 #include <fmt/format.h>
 #include <gdal_priv.h>
@@ -72,17 +72,7 @@ void add_geometry(const OGRGeometry& geometry, Shapes& shapes) {
 }
 
 void add_layer(OGRLayer& layer, Shapes& shapes) {
-    OGRSpatialReference wgs84;
-    wgs84.SetWellKnownGeogCS("WGS84");
-    wgs84.SetAxisMappingStrategy(OAMS_TRADITIONAL_GIS_ORDER);
-    std::unique_ptr<OGRCoordinateTransformation> to_wgs84;
-    if (const OGRSpatialReference* own = layer.GetSpatialRef(); own != nullptr) {
-        to_wgs84.reset(OGRCreateCoordinateTransformation(own, &wgs84));
-        if (!to_wgs84) {
-            throw_input(fmt::format("the reference system of {} cannot be turned into WGS 84",
-                                    shapes.label));
-        }
-    }
+    const auto to_wgs84 = way_to_wgs84(layer.GetSpatialRef(), shapes.label);
     layer.ResetReading();
     for (const OGRFeatureUniquePtr& feature : layer) {
         const OGRGeometry* geometry = feature->GetGeometryRef();
