@@ -1,10 +1,10 @@
 #include "app/briefing_gather.hpp"
 
 #include "app/place_arguments.hpp"
+#include "base/number.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/geo/geodesic.hpp"
 #include "earshot/terrain/profile.hpp"
-#include "geo/units.hpp"
 #include "plan/hearing.hpp"
 #include "plan/ladder.hpp"
 #include "report/say/briefing.hpp"
@@ -14,9 +14,7 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdlib>
 #include <span>
-#include <string_view>
 
 namespace earshot::app {
 namespace {
@@ -204,48 +202,27 @@ void add_words(Briefing& briefing, const scenario::Scenario& scenario,
     briefing.places.insert(briefing.places.end(), wishes.places.begin(), wishes.places.end());
 }
 
-/// The values under a key, one for each station.
-std::vector<std::string> values_of(const coverage::CoverageRaster& map, std::string_view key) {
-    constexpr std::string_view between = "; ";
-    std::vector<std::string> values;
-    std::string rest = report::map_metadata(map, key);
-    while (!rest.empty()) {
-        const std::size_t end = rest.find(between);
-        values.push_back(rest.substr(0, end));
-        rest = end == std::string::npos ? std::string() : rest.substr(end + between.size());
-    }
-    return values;
-}
-
-std::optional<double> number_in(const std::vector<std::string>& values, std::size_t k) {
-    if (k >= values.size()) {
-        return std::nullopt;
-    }
-    char* end = nullptr;
-    const double value = std::strtod(values[k].c_str(), &end);
-    return end == values[k].c_str() || *end != '\0' || !std::isfinite(value) ? std::nullopt
-                                                                             : std::optional(value);
-}
-
 /// The stations that a map names. Empty if it names none, or not where they stand.
 std::vector<link::Station> stations_of(const coverage::CoverageRaster& map) {
-    const std::vector<std::string> names = values_of(map, "STATION_NAME");
-    const std::vector<std::string> latitudes = values_of(map, "STATION_LATITUDE");
-    const std::vector<std::string> longitudes = values_of(map, "STATION_LONGITUDE");
+    const std::vector<std::string> names = report::station_metadata(map, "STATION_NAME");
+    const std::size_t count = report::station_metadata(map, "STATION_LATITUDE").size();
     std::vector<link::Station> stations;
-    for (std::size_t k = 0; k < latitudes.size(); ++k) {
-        const auto lat_deg = number_in(latitudes, k);
-        const auto lon_deg = number_in(longitudes, k);
+    for (std::size_t k = 0; k < count; ++k) {
+        const auto number = [&](const char* key) {
+            const std::vector<std::string> values = report::station_metadata(map, key);
+            return k < values.size() ? finite_number_in(values[k]) : std::nullopt;
+        };
+        const auto lat_deg = number("STATION_LATITUDE");
+        const auto lon_deg = number("STATION_LONGITUDE");
         if (!lat_deg || !lon_deg || std::abs(*lat_deg) > 90.0 || std::abs(*lon_deg) > 360.0) {
             return {};
         }
         link::Station station;
         station.position = {*lat_deg, *lon_deg};
         // A name with a semicolon in it cannot be told from two.
-        station.name =
-            names.size() == latitudes.size() ? names[k] : fmt::format("station {}", k + 1);
+        station.name = names.size() == count ? names[k] : fmt::format("station {}", k + 1);
         const auto take = [&](const char* key, double& value) {
-            value = number_in(values_of(map, key), k).value_or(value);
+            value = number(key).value_or(value);
         };
         take("STATION_ANTENNA_HEIGHT_M", station.antenna_height_m);
         take("STATION_POWER_DBM", station.radio.power_dbm);

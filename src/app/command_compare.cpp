@@ -6,8 +6,8 @@
 #include "earshot/coverage/coverage.hpp"
 #include "field/verification.hpp"
 #include "geo/units.hpp"
-#include "report/draw/map_picture.hpp"
-#include "report/draw/scatter_picture.hpp"
+#include "report/draw/map_sheet.hpp"
+#include "report/draw/pages.hpp"
 #include "report/say/comparison_report.hpp"
 #include "report/say/phrases.hpp"
 
@@ -94,7 +94,8 @@ void CompareCommand::draw_map(const FieldInputs& inputs, const terrain::HeightGr
     job.conditions = scenario.conditions;
     job.range_m = beyond * farthest_m(comparison.predictions);
     inputs.shared().lay(job, ground, layers, inputs.base().position, job.range_m);
-    report::MapPicture picture;
+    const coverage::CoverageRaster raster = coverage::run(job, task).raster;
+    report::MapSheet picture;
     picture.title =
         fmt::format("{}Where {} was heard and is predicted to be",
                     comparison.log.invented ? "INVENTED LOG: " : "", inputs.base().name);
@@ -104,7 +105,8 @@ void CompareCommand::draw_map(const FieldInputs& inputs, const terrain::HeightGr
                     described(inputs), static_cast<int>(comparison.verification.wanted));
     picture.marks = marks_of(comparison);
     picture.marks.push_back({inputs.base().position, inputs.base().name, true});
-    report::write_map_picture(map, coverage::run(job, task).raster, ground, picture);
+    picture.facts = report::map_facts(raster);
+    report::write_map_picture(map, raster, ground, picture);
 }
 
 void CompareCommand::run() const {

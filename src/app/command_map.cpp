@@ -8,7 +8,7 @@
 #include "earshot/geo/position.hpp"
 #include "earshot/report/files/coverage_geotiff.hpp"
 #include "geo/units.hpp"
-#include "report/draw/map_picture.hpp"
+#include "report/draw/map_sheet.hpp"
 #include "report/say/coverage_words.hpp"
 #include "report/say/phrases.hpp"
 
@@ -48,8 +48,9 @@ private:
                 const std::vector<std::string>& notes) const;
 };
 
-report::MapPicture picture_of(const coverage::Job& job, const std::string& correction) {
-    report::MapPicture drawing;
+report::MapSheet picture_of(const coverage::Job& job, const coverage::CoverageRaster& map,
+                            const std::string& correction) {
+    report::MapSheet drawing;
     drawing.title =
         job.stations.size() == 1
             ? fmt::format("Where {} is heard", job.first().name)
@@ -64,6 +65,7 @@ report::MapPicture picture_of(const coverage::Job& job, const std::string& corre
     if (!correction.empty()) {
         drawing.subtitle += "; " + correction;
     }
+    drawing.facts = report::map_facts(map);
     for (const link::Station& station : job.stations) {
         drawing.marks.push_back({station.position, station.name, true});
     }
@@ -156,7 +158,7 @@ void MapCommand::run() const {
     report::write_coverage_geotiff(output, result.raster, task);
     if (!picture.empty()) {
         report::write_map_picture(picture, result.raster, *ground,
-                                  picture_of(job, correction.words()));
+                                  picture_of(job, result.raster, correction.words()));
     }
     task.end();
 

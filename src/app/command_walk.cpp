@@ -5,7 +5,7 @@
 #include "earshot/base/error.hpp"
 #include "field/walk_test.hpp"
 #include "geo/units.hpp"
-#include "report/draw/log_sheet.hpp"
+#include "report/draw/pages.hpp"
 #include "report/draw/pdf_document.hpp"
 #include "report/say/comparison_report.hpp"
 #include "report/say/phrases.hpp"

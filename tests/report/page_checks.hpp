@@ -1,7 +1,7 @@
 #pragma once
 
 #include "output_checks.hpp"
-#include "report/draw/page_area.hpp"
+#include "report/draw/layout.hpp"
 #include "report/draw/pdf_document.hpp"
 
 #include <catch2/catch.hpp>

@@ -1,4 +1,4 @@
-#include "report/draw/hillshade.hpp"
+#include "report/draw/relief.hpp"
 
 #include <catch2/catch.hpp>
 

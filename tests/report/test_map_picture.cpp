@@ -1,6 +1,6 @@
 #include "output_checks.hpp"
-#include "report/draw/map_layout.hpp"
-#include "report/draw/map_picture.hpp"
+#include "report/draw/layout.hpp"
+#include "report/draw/map_sheet.hpp"
 #include "report/draw/map_style.hpp"
 #include "report/draw/page_style.hpp"
 #include "report/say/margin_classes.hpp"
@@ -267,10 +267,9 @@ TEST_CASE("map and legend show a class in the same colour") {
                                            ? static_cast<float>(classes[strip].lower_bound_db + 0.5)
                                            : (strip == classes.size() ? -30.0F : nan);
     }
-    MapPicture request;
-    request.title = "Strips";
-    request.width_px = 1000;
-    write_map_picture(folder / "map.png", scene.map, scene.ground, request);
+    MapSheet sheet;
+    sheet.title = "Strips";
+    write_map_picture(folder / "map.png", scene.map, scene.ground, sheet, {}, 1000);
     CHECK(folder.file_count() == 1);
     const Picture picture(folder / "map.png");
     CHECK(picture.width() == 1000);
@@ -293,9 +292,7 @@ TEST_CASE("a map in degrees is not squashed") {
     // from the radii of curvature a / sqrt(1 - e^2 sin^2) and a (1 - e^2) / (1 - e^2 sin^2)^1.5).
     const TemporaryFolder folder;
     const Scene scene = level_scene({"EPSG:4326", 10.005, 60.495, 0.01, -0.01}, 100, 100, 30.0F);
-    MapPicture request;
-    request.width_px = 1600;
-    write_map_picture(folder / "map.png", scene.map, scene.ground, request);
+    write_map_picture(folder / "map.png", scene.map, scene.ground, {}, {}, 1600);
     const Picture picture(folder / "map.png");
     const Picture::Found found = picture.find(margin_classes().front().colour, 0, 1150);
     const double width = found.right - found.left + 1;
@@ -331,20 +328,19 @@ TEST_CASE("large and small maps, long and foreign words, and marks off the map a
     const bool large = GENERATE(false, true);
     const int side = large ? 2500 : 1;
     const Scene scene = level_scene(utm(), side, side, 12.0F);
-    MapPicture request;
-    request.width_px = 800;
+    MapSheet sheet;
     for (int k = 0; k < 80; ++k) {
-        request.title += "A very long title ";
-        request.subtitle += "Élan, Ñandú, Żółw; ";
+        sheet.title += "A very long title ";
+        sheet.subtitle += "Élan, Ñandú, Żółw; ";
     }
     const geo::LatLon middle = scene.map.georeference.position_of({side / 2.0, side / 2.0});
-    request.marks = {{middle, "Middle", true},
-                     {middle, "תחנה", false},
-                     {middle, "مرصد الجبل", false},
-                     {middle, std::string("no UTF-8: \xff\xfe"), false},
-                     {{-40.0, 100.0}, "Elsewhere", false},
-                     {{static_cast<double>(nan), 0.0}, "Nowhere", false}};
-    write_map_picture(folder / "map.png", scene.map, scene.ground, request);
+    sheet.marks = {{middle, "Middle", true},
+                   {middle, "תחנה", false},
+                   {middle, "مرصد الجبل", false},
+                   {middle, std::string("no UTF-8: \xff\xfe"), false},
+                   {{-40.0, 100.0}, "Elsewhere", false},
+                   {{static_cast<double>(nan), 0.0}, "Nowhere", false}};
+    write_map_picture(folder / "map.png", scene.map, scene.ground, sheet, {}, 800);
     const Picture picture(folder / "map.png");
     CHECK(picture.width() == 800);
     CHECK(picture.height() < 1100);
@@ -378,10 +374,8 @@ TEST_CASE("a picture that cannot be written leaves nothing") {
         CHECK_THAT(error->what(), Catch::Contains("map.png"));
     }
     SECTION("a width beyond reason") {
-        MapPicture request;
-        request.width_px = 90;
         const auto error = error_of(
-            [&] { write_map_picture(folder / "map.png", scene.map, scene.ground, request); });
+            [&] { write_map_picture(folder / "map.png", scene.map, scene.ground, {}, {}, 90); });
         REQUIRE(error);
         CHECK(error->fault() == Fault::usage);
     }

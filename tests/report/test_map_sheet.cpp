@@ -1,10 +1,9 @@
 #include "geo/units.hpp"
 #include "page_checks.hpp"
 #include "report/draw/canvas.hpp"
-#include "report/draw/map_panel.hpp"
-#include "report/draw/map_picture.hpp"
+#include "report/draw/map_pieces.hpp"
 #include "report/draw/map_sheet.hpp"
-#include "report/draw/text.hpp"
+#include "report/draw/pen.hpp"
 #include "report/say/briefing.hpp"
 #include "report/say/margin_classes.hpp"
 
@@ -13,7 +12,6 @@
 #include <cmath>
 #include <limits>
 #include <regex>
-#include <tuple>
 #include <utility>
 
 /// The printed map page, read back from its PDF. Stations and places are invented.
@@ -98,17 +96,15 @@ const PageWords& words() {
     return all;
 }
 
-OnePage map_page(const Briefing& briefing, Paper paper, Orientation orientation,
-                 GridKind grid = GridKind::utm) {
+OnePage map_page(const Briefing& briefing, Paper paper, Orientation orientation) {
     return OnePage(paper, orientation, [&](cairo_t* canvas) {
         draw_map_sheet(canvas, printed_area(paper, orientation), words(), briefing.map,
-                       briefing.ground, map_sheet_of(briefing, grid));
+                       briefing.ground, map_sheet_of(briefing));
     });
 }
 
 TEST_CASE("the map page says what it must", "[pages]") {
-    const OnePage page =
-        map_page(invented_briefing(300, 280), Paper::a4, Orientation::upright, GridKind::utm);
+    const OnePage page = map_page(invented_briefing(300, 280), Paper::a4, Orientation::upright);
     const std::string text = page.text();
     for (const char* wanted :
          {"Valley fair: where you will be heard", "Valley net (invented)", "page 1 of 7",
@@ -148,13 +144,10 @@ TEST_CASE("text from right to left keeps its letters", "[pages]") {
 }
 
 TEST_CASE("words of the map page stay on the paper and off each other", "[pages]") {
-    const auto [paper, orientation, grid] =
-        GENERATE(std::tuple{Paper::a4, Orientation::upright, GridKind::utm},
-                 std::tuple{Paper::a4, Orientation::wide, GridKind::degrees},
-                 std::tuple{Paper::letter, Orientation::upright, GridKind::mgrs},
-                 std::tuple{Paper::letter, Orientation::wide, GridKind::utm});
-    CAPTURE(static_cast<int>(paper), static_cast<int>(orientation), static_cast<int>(grid));
-    const OnePage page = map_page(invented_briefing(300, 280), paper, orientation, grid);
+    const auto paper = GENERATE(Paper::a4, Paper::letter);
+    const auto orientation = GENERATE(Orientation::upright, Orientation::wide);
+    CAPTURE(static_cast<int>(paper), static_cast<int>(orientation));
+    const OnePage page = map_page(invented_briefing(300, 280), paper, orientation);
     check_inside(page.words(), printed_area(paper, orientation));
     check_no_word_covers_another(page.words());
 }
@@ -162,9 +155,8 @@ TEST_CASE("words of the map page stay on the paper and off each other", "[pages]
 TEST_CASE("the map page looks as it did when it was looked at", "[pages]") {
     check_looks_like(map_page(invented_briefing(300, 280), Paper::a4, Orientation::upright),
                      "map-upright");
-    check_looks_like(
-        map_page(invented_briefing(320, 200), Paper::letter, Orientation::wide, GridKind::mgrs),
-        "map-wide");
+    check_looks_like(map_page(invented_briefing(320, 200), Paper::letter, Orientation::wide),
+                     "map-wide");
 }
 
 TEST_CASE("the scale on the page is that of the grid on it", "[pages]") {
@@ -296,8 +288,7 @@ TEST_CASE("maps that cannot be shown are refused in one line") {
 
 TEST_CASE("an empty map cannot be drawn") {
     const TemporaryFolder folder;
-    const auto error =
-        error_of([&] { write_map_picture(folder / "map.png", {}, {}, MapPicture{}); });
+    const auto error = error_of([&] { write_map_picture(folder / "map.png", {}, {}, {}); });
     REQUIRE(error);
     CHECK(error->fault() == Fault::input);
     CHECK(folder.file_count() == 0);

@@ -1,5 +1,4 @@
 #include "earshot/propagation/path_loss.hpp"
-#include "report/draw/path_drawing.hpp"
 #include "report/draw/path_section.hpp"
 
 #include <catch2/catch.hpp>

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "report/draw/layout.hpp"
 #include "report/say/colour.hpp"
 
 #include <cairo.h>
@@ -7,7 +8,6 @@
 #include <filesystem>
 #include <functional>
 #include <memory>
-#include <string>
 
 /// What cairo draws on, owned.
 
@@ -16,16 +16,19 @@ namespace earshot::report {
 struct CairoUnref {
     void operator()(cairo_surface_t* surface) const { cairo_surface_destroy(surface); }
     void operator()(cairo_t* canvas) const { cairo_destroy(canvas); }
-    void operator()(cairo_pattern_t* pattern) const { cairo_pattern_destroy(pattern); }
 };
 using Surface = std::unique_ptr<cairo_surface_t, CairoUnref>;
 using Canvas = std::unique_ptr<cairo_t, CairoUnref>;
-using Pattern = std::unique_ptr<cairo_pattern_t, CairoUnref>;
 
 /// Keeps the state of a canvas (clip, colour, line) and gives it back at the end.
 class KeptState {
 public:
     explicit KeptState(cairo_t* canvas) : canvas_(canvas) { cairo_save(canvas); }
+    /// Until then, nothing is drawn outside a box.
+    KeptState(cairo_t* canvas, const Box& clip) : KeptState(canvas) {
+        cairo_rectangle(canvas, clip.x, clip.y, clip.width, clip.height);
+        cairo_clip(canvas);
+    }
     ~KeptState() { cairo_restore(canvas_); }
     KeptState(const KeptState&) = delete;
     KeptState& operator=(const KeptState&) = delete;

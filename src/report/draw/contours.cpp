@@ -1,6 +1,8 @@
-#include "report/draw/contours.hpp"
-
 #include "earshot/base/error.hpp"
+#include "report/draw/canvas.hpp"
+#include "report/draw/map_style.hpp"
+#include "report/draw/pen.hpp"
+#include "report/draw/relief.hpp"
 #include "terrain/native/gdal_errors.hpp"
 
 #include <cpl_string.h>
@@ -14,6 +16,8 @@
 #include <cmath>
 #include <cstddef>
 #include <limits>
+#include <numbers>
+#include <optional>
 #include <utility>
 
 namespace earshot::report {
@@ -22,20 +26,15 @@ namespace {
 constexpr float void_height = -99999.0F;
 constexpr double least_extent = 4.0; ///< of a contour on the page: less would be a speck
 
-std::size_t index_of(const ReliefGrid& grid, int column, int row) {
-    return static_cast<std::size_t>(row) * static_cast<std::size_t>(grid.columns) +
-           static_cast<std::size_t>(column);
-}
-
 /// Rise from each cell to the next, metres per cell.
 std::vector<double> rises(const ReliefGrid& grid) {
     std::vector<double> list;
     list.reserve(grid.height_m.size());
     for (int row = 0; row + 1 < grid.rows; ++row) {
         for (int column = 0; column + 1 < grid.columns; ++column) {
-            const auto here = static_cast<double>(grid.height_m[index_of(grid, column, row)]);
-            const auto east = static_cast<double>(grid.height_m[index_of(grid, column + 1, row)]);
-            const auto south = static_cast<double>(grid.height_m[index_of(grid, column, row + 1)]);
+            const auto here = static_cast<double>(grid.height_m[grid.index(column, row)]);
+            const auto east = static_cast<double>(grid.height_m[grid.index(column + 1, row)]);
+            const auto south = static_cast<double>(grid.height_m[grid.index(column, row + 1)]);
             const double rise = std::hypot(east - here, south - here);
             if (std::isfinite(rise)) {
                 list.push_back(rise);
@@ -110,6 +109,79 @@ Contour contour_of(const OGRLineString& line, double height_m, double interval_m
     return contour;
 }
 
+const TextStyle height_style{5.6, false, map_style::ink};
+constexpr double room_around = 1.6; // between the line's ends and the number
+
+double length_between(Point a, Point b) {
+    return std::hypot(b.x - a.x, b.y - a.y);
+}
+
+/// Length from the first point of a line to each of its points.
+std::vector<double> lengths_along(const std::vector<Point>& line) {
+    std::vector<double> along{0.0};
+    for (std::size_t k = 1; k < line.size(); ++k) {
+        along.push_back(along.back() + length_between(line[k - 1], line[k]));
+    }
+    return along;
+}
+
+Box turned_box(Point middle, double width, double height, double angle) {
+    const double across = std::abs(std::cos(angle));
+    const double down = std::abs(std::sin(angle));
+    const double w = width * across + height * down;
+    const double h = width * down + height * across;
+    return {middle.x - w / 2.0, middle.y - h / 2.0, w, h};
+}
+
+/// The straightest stretch of a contour that a label can take, near the middle of a piece of it.
+std::optional<ContourLabel> best_label(const Contour& contour, const std::vector<double>& along,
+                                       double from, double to, double width, double height,
+                                       const Box& frame, const std::vector<Box>& taken) {
+    constexpr double least_straightness = 0.93; // of the chord, in lengths along the line
+    constexpr double least_clear = 5.0;         // around the label
+    std::optional<ContourLabel> best;
+    double straightest = least_straightness;
+    const double reach = width + 2.0 * room_around;
+    const std::vector<Point>& line = contour.points;
+    for (std::size_t first = 0; first + 1 < line.size(); ++first) {
+        if (along[first] < from) {
+            continue;
+        }
+        const auto end = std::ranges::lower_bound(along, along[first] + reach);
+        if (end == along.end() || *end > to) {
+            break;
+        }
+        const auto last = static_cast<std::size_t>(end - along.begin());
+        const Point a = line[first];
+        const Point b = line[last];
+        const double straightness = length_between(a, b) / (along[last] - along[first]);
+        if (straightness <= straightest) {
+            continue;
+        }
+        ContourLabel label;
+        label.first = first;
+        label.last = last;
+        label.middle = {(a.x + b.x) / 2.0, (a.y + b.y) / 2.0};
+        label.angle = std::atan2(b.y - a.y, b.x - a.x);
+        if (std::abs(label.angle) > std::numbers::pi / 2.0) {
+            label.angle -= std::copysign(std::numbers::pi, label.angle);
+        }
+        label.box = turned_box(label.middle, width, height, label.angle);
+        const Box clear = label.box.grown(least_clear);
+        if (frame.holds({clear.x, clear.y}) && frame.holds({clear.right(), clear.bottom()}) &&
+            std::ranges::none_of(
+                taken, [&](const Box& other) { return overlap_area(other, clear) > 0.0; })) {
+            straightest = straightness;
+            best = label;
+        }
+    }
+    return best;
+}
+
+std::string height_text(double height_m) {
+    return fmt::format("{:g}", height_m);
+}
+
 } // namespace
 
 double contour_interval_m(const ReliefGrid& grid, double cell_pt) {
@@ -180,7 +252,7 @@ ReliefGrid smoothed(const ReliefGrid& grid) {
     ReliefGrid result = grid;
     for (int row = 0; row < grid.rows; ++row) {
         for (int column = 0; column < grid.columns; ++column) {
-            if (std::isnan(grid.height_m[index_of(grid, column, row)])) {
+            if (std::isnan(grid.height_m[grid.index(column, row)])) {
                 continue;
             }
             double sum = 0.0;
@@ -188,7 +260,7 @@ ReliefGrid smoothed(const ReliefGrid& grid) {
             for (int j = std::max(row - 1, 0); j <= std::min(row + 1, grid.rows - 1); ++j) {
                 for (int i = std::max(column - 1, 0); i <= std::min(column + 1, grid.columns - 1);
                      ++i) {
-                    const float height = grid.height_m[index_of(grid, i, j)];
+                    const float height = grid.height_m[grid.index(i, j)];
                     if (!std::isnan(height)) {
                         const double share = (i == column ? 2.0 : 1.0) * (j == row ? 2.0 : 1.0);
                         sum += share * static_cast<double>(height);
@@ -196,10 +268,83 @@ ReliefGrid smoothed(const ReliefGrid& grid) {
                     }
                 }
             }
-            result.height_m[index_of(grid, column, row)] = static_cast<float>(sum / weight);
+            result.height_m[grid.index(column, row)] = static_cast<float>(sum / weight);
         }
     }
     return result;
+}
+
+std::vector<ContourLabel> label_contours(cairo_t* canvas, const std::vector<Contour>& contours,
+                                         const Box& frame, std::vector<Box> taken) {
+    constexpr double one_label_for = 260.0; // of the line's length
+    constexpr double shortest = 60.0;
+    std::vector<ContourLabel> labels;
+    for (std::size_t k = 0; k < contours.size(); ++k) {
+        const Contour& contour = contours[k];
+        if (!contour.index || contour.points.size() < 3) {
+            continue;
+        }
+        const std::vector<double> along = lengths_along(contour.points);
+        if (along.back() < shortest) {
+            continue;
+        }
+        const Text text(canvas, height_text(contour.height_m), height_style);
+        const int pieces = std::max(1, static_cast<int>(along.back() / one_label_for));
+        for (int piece = 0; piece < pieces; ++piece) {
+            auto label = best_label(contour, along, along.back() * piece / pieces,
+                                    along.back() * (piece + 1) / pieces, text.width_px(),
+                                    text.height_px(), frame, taken);
+            if (label) {
+                label->contour = k;
+                // Heights stand apart, so that they do not crowd on steep ground.
+                taken.push_back(label->box.grown(14.0));
+                labels.push_back(*label);
+            }
+        }
+    }
+    return labels;
+}
+
+void draw_contours(cairo_t* canvas, const std::vector<Contour>& contours,
+                   const std::vector<ContourLabel>& labels) {
+    constexpr double width = 0.28;
+    constexpr double index_width = 0.6;
+    const KeptState state(canvas);
+    cairo_set_line_join(canvas, CAIRO_LINE_JOIN_ROUND);
+    for (const bool index : {false, true}) {
+        cairo_new_path(canvas);
+        auto label = labels.begin(); // they come in the order of contours, then along them
+        for (std::size_t k = 0; k < contours.size(); ++k) {
+            if (contours[k].index != index) {
+                continue;
+            }
+            bool drawing = false;
+            for (std::size_t point = 0; point < contours[k].points.size(); ++point) {
+                while (label != labels.end() &&
+                       (label->contour < k || (label->contour == k && label->last <= point))) {
+                    ++label;
+                    drawing = false;
+                }
+                const bool hidden =
+                    label != labels.end() && label->contour == k && label->first < point;
+                if (!hidden) {
+                    const auto [x, y] = contours[k].points[point];
+                    drawing ? cairo_line_to(canvas, x, y) : cairo_move_to(canvas, x, y);
+                    drawing = true;
+                }
+            }
+        }
+        cairo_set_line_width(canvas, index ? index_width : width);
+        set_colour(canvas, map_style::contour, map_style::contour_opacity);
+        cairo_stroke(canvas);
+    }
+    for (const ContourLabel& label : labels) {
+        const Text text(canvas, height_text(contours[label.contour].height_m), height_style);
+        const KeptState turned(canvas);
+        cairo_translate(canvas, label.middle.x, label.middle.y);
+        cairo_rotate(canvas, label.angle);
+        text.draw_with_halo(-text.width_px() / 2.0, -text.height_px() / 2.0, 0.8);
+    }
 }
 
 } // namespace earshot::report

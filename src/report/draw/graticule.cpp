@@ -1,7 +1,6 @@
-#include "report/draw/graticule.hpp"
-
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
+#include "report/draw/map_pieces.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -34,18 +33,12 @@ namespace {
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 constexpr int net_steps = 40; ///< of the net of places by which a map is explored
-constexpr double square_m = 100000.0;
 
 using Line = std::vector<Point>;
 
 /// EPSG code of the UTM zone that a place lies in; 0 where UTM is not defined.
 int utm_code(geo::LatLon position) {
     return position.lat_deg >= -80.0 && position.lat_deg < 84.0 ? geo::utm_epsg(position) : 0;
-}
-
-bool northern(int utm_epsg) {
-    constexpr int first_southern = 32700;
-    return utm_epsg < first_southern;
 }
 
 int zone_of(int utm_epsg) {
@@ -179,14 +172,13 @@ std::string angle_text(double degrees, double step_deg, Axis axis) {
 
 class GridDrawing {
 public:
-    GridDrawing(const MapPlacing& placing, GridKind kind, double least_gap)
-        : placing_(placing), net_(net_of(placing)), kind_(kind), least_gap_(least_gap) {
-        if (std::ranges::any_of(net_,
-                                [](geo::LatLon position) { return utm_code(position) == 0; })) {
-            kind_ = GridKind::degrees;
-        }
+    GridDrawing(const MapPlacing& placing, double least_gap)
+        : placing_(placing), net_(net_of(placing)), least_gap_(least_gap) {
         for (const geo::LatLon position : net_) {
-            codes_.insert(kind_ == GridKind::degrees ? 0 : utm_code(position));
+            codes_.insert(utm_code(position));
+        }
+        if (codes_.contains(0)) {
+            codes_ = {0};
         }
     }
 
@@ -194,11 +186,8 @@ public:
         for (const int code : codes_) {
             draw_axes(Axes(code));
         }
-        if (kind_ != GridKind::degrees) {
+        if (!in_degrees()) {
             draw_zone_edges();
-        }
-        if (kind_ == GridKind::mgrs) {
-            name_squares();
         }
         thin_labels();
         complete_labels();
@@ -207,6 +196,8 @@ public:
     }
 
 private:
+    [[nodiscard]] bool in_degrees() const { return codes_.contains(0); }
+
     [[nodiscard]] double metres_per_point() const {
         const Box& frame = placing_.frame();
         const Point middle = frame.middle();
@@ -256,10 +247,8 @@ private:
                 return placing_.frame().holds(point) && axes.holds(position) ? std::optional(point)
                                                                              : std::nullopt;
             };
-            const bool edge_of_square =
-                kind_ == GridKind::mgrs && std::remainder(value, square_m) == 0.0;
             for (const Line& piece : visible_pieces(curve)) {
-                (edge_of_square ? grid_.strong_lines : grid_.lines).push_back(piece);
+                grid_.lines.push_back(piece);
                 for (const Point end : {piece.front(), piece.back()}) {
                     label(axes, axis, value, end);
                 }
@@ -294,7 +283,7 @@ private:
             const long metres = std::lround(value);
             const long km = metres / 1000;
             candidate.label.principal = fmt::format("{:02}", km % 100);
-            if (kind_ == GridKind::utm && km >= 100) {
+            if (km >= 100) {
                 candidate.label.before = std::to_string(km / 100);
             }
             if (step_east_ < 1000.0) {
@@ -330,32 +319,8 @@ private:
             grid_.strong_lines.push_back(edge);
             constexpr double away = 26.0;
             const Point at = edge[edge.size() / 12];
-            grid_.squares.push_back({{at.x - away, at.y}, fmt::format("zone {}", zones.first)});
-            grid_.squares.push_back({{at.x + away, at.y}, fmt::format("zone {}", zones.second)});
-        }
-    }
-
-    /// The letters of each 100 km square in the middle of what can be seen of it.
-    void name_squares() {
-        struct Seen {
-            double x = 0.0, y = 0.0;
-            int count = 0;
-        };
-        std::map<std::string, Seen> squares;
-        for (const geo::LatLon position : net_) {
-            const std::string reference = geo::format_mgrs(position);
-            const std::size_t letters = reference.find_first_not_of("0123456789") + 1;
-            const Point point = placing_.on_page(position);
-            Seen& seen = squares[reference.substr(letters, 2)];
-            seen.x += point.x;
-            seen.y += point.y;
-            ++seen.count;
-        }
-        const auto least = static_cast<int>(net_.size() / 40);
-        for (const auto& [letters, seen] : squares) {
-            if (seen.count > least) {
-                grid_.squares.push_back({{seen.x / seen.count, seen.y / seen.count}, letters});
-            }
+            grid_.zones.push_back({{at.x - away, at.y}, fmt::format("zone {}", zones.first)});
+            grid_.zones.push_back({{at.x + away, at.y}, fmt::format("zone {}", zones.second)});
         }
     }
 
@@ -385,7 +350,7 @@ private:
         std::set<std::pair<int, Side>> done;
         for (Candidate& candidate : candidates_) {
             GridLabel& label = candidate.label;
-            if (kind_ == GridKind::utm && label.after.empty() &&
+            if (!in_degrees() && label.after.empty() &&
                 (label.side == Side::bottom || label.side == Side::left) &&
                 done.insert({candidate.code, label.side}).second) {
                 label.after = candidate.upright() ? "000 mE" : "000 mN";
@@ -395,7 +360,7 @@ private:
     }
 
     [[nodiscard]] std::string words() const {
-        if (kind_ == GridKind::degrees) {
+        if (in_degrees()) {
             const auto angle = [](double step_deg) {
                 return step_deg >= 1.0          ? fmt::format("{:g}°", step_deg)
                        : step_deg * 60.0 >= 1.0 ? fmt::format("{:g}′", step_deg * 60.0)
@@ -406,15 +371,14 @@ private:
                        : fmt::format("Longitude every {}, latitude every {}, WGS 84",
                                      angle(step_east_), angle(step_north_));
         }
+        constexpr int first_southern = 32700;
         std::vector<std::string> zones;
         for (const int code : codes_) {
             zones.push_back(
-                fmt::format("{} {}", zone_of(code), northern(code) ? "north" : "south"));
+                fmt::format("{} {}", zone_of(code), code < first_southern ? "north" : "south"));
         }
-        return fmt::format("{} grid every {}, zone{} {}, WGS 84",
-                           kind_ == GridKind::mgrs ? "MGRS" : "UTM",
-                           geo::format_distance(step_east_), zones.size() > 1 ? "s" : "",
-                           fmt::join(zones, " and "));
+        return fmt::format("UTM grid every {}, zone{} {}, WGS 84", geo::format_distance(step_east_),
+                           zones.size() > 1 ? "s" : "", fmt::join(zones, " and "));
     }
 
     static double round_angle(double least_deg) {
@@ -428,7 +392,6 @@ private:
 
     const MapPlacing& placing_;
     std::vector<geo::LatLon> net_;
-    GridKind kind_;
     double least_gap_;
     std::set<int> codes_; ///< of the zones on the map; 0 for longitude and latitude
     double step_east_ = 0.0;
@@ -439,8 +402,8 @@ private:
 
 } // namespace
 
-Graticule graticule(const MapPlacing& placing, GridKind kind, double least_gap) {
-    return GridDrawing(placing, kind, least_gap).draw();
+Graticule graticule(const MapPlacing& placing, double least_gap) {
+    return GridDrawing(placing, least_gap).draw();
 }
 
 std::optional<geo::LatLon> grid_north_of(geo::LatLon from, double step_m) {

@@ -173,10 +173,11 @@ private:
         return order;
     }
 
-    [[nodiscard]] std::vector<std::size_t> in_the_way(std::size_t label,
-                                                      const LabelPlace& place) const {
+    /// The labels that a place collides with; stops looking when there are more than `most`.
+    [[nodiscard]] std::vector<std::size_t> in_the_way(std::size_t label, const LabelPlace& place,
+                                                      std::size_t most) const {
         std::vector<std::size_t> list;
-        for (std::size_t k = 0; k < wishes_.size(); ++k) {
+        for (std::size_t k = 0; k < wishes_.size() && list.size() <= most; ++k) {
             if (k != label && chosen_[k] != none && collide(place, options_[k][chosen_[k]])) {
                 list.push_back(k);
             }
@@ -184,19 +185,10 @@ private:
         return list;
     }
 
-    [[nodiscard]] bool free(std::size_t label, const LabelPlace& place) const {
-        for (std::size_t k = 0; k < wishes_.size(); ++k) {
-            if (k != label && chosen_[k] != none && collide(place, options_[k][chosen_[k]])) {
-                return false;
-            }
-        }
-        return true;
-    }
-
     /// The best place that is free, of those before `end`.
     [[nodiscard]] std::size_t first_free(std::size_t label, std::size_t end) const {
         for (std::size_t k = 0; k < end; ++k) {
-            if (free(label, options_[label][k])) {
+            if (in_the_way(label, options_[label][k], 0).empty()) {
                 return k;
             }
         }
@@ -207,7 +199,8 @@ private:
     bool push_in(std::size_t label) {
         constexpr std::size_t most_moved = 3;
         for (std::size_t k = 0; k < options_[label].size(); ++k) {
-            const std::vector<std::size_t> others = in_the_way(label, options_[label][k]);
+            const std::vector<std::size_t> others =
+                in_the_way(label, options_[label][k], most_moved);
             if (others.size() > most_moved) {
                 continue;
             }

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "report/draw/map_layout.hpp"
+#include "report/draw/layout.hpp"
 
 #include <optional>
 #include <vector>

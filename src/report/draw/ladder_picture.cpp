@@ -1,9 +1,7 @@
-#include "report/draw/ladder_picture.hpp"
-
 #include "geo/units.hpp"
 #include "link/quality.hpp"
 #include "report/draw/page_style.hpp"
-#include "report/draw/path_drawing.hpp"
+#include "report/draw/pages.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"
 #include "report/say/plan_words.hpp"
@@ -11,7 +9,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cctype>
 #include <cmath>
 #include <limits>
 

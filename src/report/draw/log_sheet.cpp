@@ -1,10 +1,9 @@
-#include "report/draw/log_sheet.hpp"
-
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
 #include "link/quality.hpp"
 #include "report/draw/canvas.hpp"
 #include "report/draw/page_style.hpp"
+#include "report/draw/pages.hpp"
 #include "report/say/field_words.hpp"
 #include "report/say/phrases.hpp"
 
@@ -14,6 +13,7 @@
 #include <cmath>
 #include <memory>
 #include <string>
+#include <utility>
 
 namespace earshot::report {
 namespace {
@@ -26,10 +26,7 @@ constexpr double stop_gap = 7.0;
 constexpr double box_side = 15.0;
 constexpr double score_width = 6.0 * (box_side + 3.0);
 
-const TextStyle& label_style() {
-    static const TextStyle style{7.5, false, quiet_ink};
-    return style;
-}
+const TextStyle label_style{7.5, false, quiet_ink};
 
 std::string direction_words(const field::WalkPlan& walk, field::CallDirection direction) {
     return direction == field::CallDirection::from_mover
@@ -39,24 +36,22 @@ std::string direction_words(const field::WalkPlan& walk, field::CallDirection di
 
 /// A label and a line to write on.
 void draw_field(const Pen& pen, double x, double y, double width, const std::string& label) {
-    const double taken = pen.text(x, y, label, label_style());
-    const double base = y + pen.line_height(label_style()) - 1.0;
+    const double taken = pen.text(x, y, label, label_style);
+    const double base = y + pen.line_height(label_style) - 1.0;
     pen.line(x + taken + 4.0, base, x + width - 8.0, base, {0.5, quiet_ink});
 }
 
 double draw_fields(const Pen& pen, const Box& area) {
     const double half = area.width / 2.0;
-    const double row = 21.0;
     double y = area.y + 4.0;
-    draw_field(pen, area.x, y, half, "date");
-    draw_field(pen, area.x + half, y, half, "weather, leaf, snow");
-    y += row;
-    draw_field(pen, area.x, y, half, "who walks");
-    draw_field(pen, area.x + half, y, half, "who stays");
-    y += row;
-    draw_field(pen, area.x, y, half, "radio of who walks");
-    draw_field(pen, area.x + half, y, half, "radio of who stays");
-    return y + row;
+    for (const auto& [left, right] :
+         {std::pair{"date", "weather, leaf, snow"}, std::pair{"who walks", "who stays"},
+          std::pair{"radio of who walks", "radio of who stays"}}) {
+        draw_field(pen, area.x, y, half, left);
+        draw_field(pen, area.x + half, y, half, right);
+        y += 21.0;
+    }
+    return y;
 }
 
 /// The scores in words, strongest first, in two columns.
@@ -107,8 +102,7 @@ double draw_preface(const Pen& pen, const Box& area, const field::WalkPlan& walk
                       body, area.width, 4) +
         7.0;
     y = draw_scores(pen, {area.x, y, area.width, 0.0});
-    y = draw_set_ups(pen, {area.x, y, area.width, 0.0}, walk);
-    return y;
+    return draw_set_ups(pen, {area.x, y, area.width, 0.0}, walk);
 }
 
 /// Columns of the rows of calls.
@@ -157,7 +151,7 @@ void draw_stop_head(const Pen& pen, const Box& area, const field::WalkPlan& walk
                              ? fmt::format("{} along the way; ", geo::format_distance(stop.along_m))
                              : std::string(),
                          geo::format_distance(stop.distance_m), walk.base, stop.bearing_deg),
-             label_style(), Anchor::left, width);
+             label_style, Anchor::left, width);
     draw_field(pen, area.right() - time_width, area.y + 9.0, time_width, "time");
 }
 
@@ -166,7 +160,7 @@ void draw_call(const Pen& pen, const Box& area, const field::WalkPlan& walk,
     const CallColumns columns = call_columns(area);
     const double middle = area.y + row_height / 2.0;
     const double top = middle - pen.line_height(body) / 2.0;
-    pen.text(columns.order + 12.0, top, fmt::format("{}", order), label_style(), Anchor::right);
+    pen.text(columns.order + 12.0, top, fmt::format("{}", order), label_style, Anchor::right);
     pen.text(columns.set_up, top, walk.set_ups[call.set_up].name, body_bold, Anchor::left,
              columns.set_up_width - 6.0);
     pen.text(columns.direction, top, direction_words(walk, call.direction), body, Anchor::left,
@@ -239,10 +233,10 @@ std::vector<std::vector<StopPart>> spread(const field::WalkPlan& walk, double fi
 
 void draw_column_titles(const Pen& pen, const Box& area, double y) {
     const CallColumns columns = call_columns(area);
-    pen.text(columns.set_up, y, "set-up", label_style());
-    pen.text(columns.direction, y, "call", label_style());
-    pen.text(columns.score, y, "score: cross one", label_style());
-    pen.text(columns.note, y, "note", label_style());
+    pen.text(columns.set_up, y, "set-up", label_style);
+    pen.text(columns.direction, y, "call", label_style);
+    pen.text(columns.score, y, "score: cross one", label_style);
+    pen.text(columns.note, y, "note", label_style);
 }
 
 void draw_sheet(const Sheets& all, std::size_t sheet, cairo_t* canvas, const PageWords& words) {
@@ -257,7 +251,7 @@ void draw_sheet(const Sheets& all, std::size_t sheet, cairo_t* canvas, const Pag
         y = draw_preface(pen, {all.area.x, y, all.area.width, 0.0}, all.walk);
     }
     draw_column_titles(pen, all.area, y);
-    y += pen.line_height(label_style()) + 3.0;
+    y += pen.line_height(label_style) + 3.0;
     for (const StopPart& part : all.sheets[sheet]) {
         const field::PlannedStop& stop = all.walk.stops[part.stop];
         draw_stop_head(pen, {all.area.x, y, all.area.width, stop_height}, all.walk, stop,

@@ -1,3 +1,4 @@
+#include "base/number.hpp"
 #include "earshot/base/error.hpp"
 #include "geo/units.hpp"
 #include "report/draw/map_sheet.hpp"
@@ -6,35 +7,12 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 
 namespace earshot::report {
 namespace {
 
 using Facts = std::vector<std::pair<std::string, std::string>>;
-
-/// The values of several stations, which stand in one entry, parted by semicolons.
-std::vector<std::string> parts_of(const std::string& value) {
-    constexpr std::string_view between = "; ";
-    std::vector<std::string> list;
-    std::size_t start = 0;
-    for (std::size_t end = value.find(between); end != std::string::npos;
-         end = value.find(between, start)) {
-        list.push_back(value.substr(start, end - start));
-        start = end + between.size();
-    }
-    list.push_back(value.substr(start));
-    return list;
-}
-
-std::optional<double> number_of(const std::string& text) {
-    double value = 0.0;
-    const char* end = text.data() + text.size();
-    const auto [read_to, error] = std::from_chars(text.data(), end, value);
-    return error == std::errc() && read_to == end && std::isfinite(value) ? std::optional(value)
-                                                                          : std::nullopt;
-}
 
 /// What a file is called, without where it lies and what is in it.
 std::string file_name(const std::string& words) {
@@ -64,13 +42,13 @@ public:
     explicit Metadata(const coverage::CoverageRaster& map) : map_(map) {}
     [[nodiscard]] std::string text(std::string_view key) const { return map_metadata(map_, key); }
     [[nodiscard]] std::optional<double> number(std::string_view key) const {
-        return number_of(text(key));
+        return finite_number_in(text(key));
     }
     /// Of station `k`; nothing if there are not as many values as stations.
     [[nodiscard]] std::optional<double> number(std::string_view key, std::size_t k,
                                                std::size_t stations) const {
-        const std::vector<std::string> list = parts_of(text(key));
-        return list.size() == stations ? number_of(list[k]) : std::nullopt;
+        const std::vector<std::string> list = station_metadata(map_, key);
+        return list.size() == stations ? finite_number_in(list[k]) : std::nullopt;
     }
 
 private:
@@ -87,25 +65,31 @@ std::string joined(const std::vector<std::string>& words, const char* between) {
     return text;
 }
 
+void add_antenna(std::optional<double> gain_dbi, std::optional<double> height_m,
+                 std::vector<std::string>& words) {
+    if (gain_dbi) {
+        words.push_back(signed_number(*gain_dbi) + "\u00a0dBi");
+    }
+    if (height_m) {
+        words.push_back(fmt::format("{:.1f}\u00a0m\u00a0up", *height_m));
+    }
+}
+
 /// "25 W, 5.2 dBi, 9.0 m up": what is known of it.
 std::string station_words(const Metadata& metadata, std::size_t k, std::size_t stations) {
     std::vector<std::string> words;
     if (const auto power = metadata.number("STATION_POWER_DBM", k, stations)) {
         words.push_back(geo::format_power(*power));
     }
-    if (const auto gain = metadata.number("STATION_ANTENNA_GAIN_DBI", k, stations)) {
-        words.push_back(signed_number(*gain) + "\u00a0dBi");
-    }
-    if (const auto height = metadata.number("STATION_ANTENNA_HEIGHT_M", k, stations)) {
-        words.push_back(fmt::format("{:.1f}\u00a0m\u00a0up", *height));
-    }
+    add_antenna(metadata.number("STATION_ANTENNA_GAIN_DBI", k, stations),
+                metadata.number("STATION_ANTENNA_HEIGHT_M", k, stations), words);
     return joined(words, ", ");
 }
 
-void add_stations(const Metadata& metadata, Facts& facts) {
+void add_stations(const coverage::CoverageRaster& map, const Metadata& metadata, Facts& facts) {
     constexpr std::size_t most_shown = 6;
-    const std::vector<std::string> names = parts_of(metadata.text("STATION_NAME"));
-    if (names.size() == 1 && names.front().empty()) {
+    const std::vector<std::string> names = station_metadata(map, "STATION_NAME");
+    if (names.empty()) {
         return;
     }
     std::vector<std::string> radios;
@@ -131,12 +115,8 @@ void add_stations(const Metadata& metadata, Facts& facts) {
 
 void add_listener(const Metadata& metadata, Facts& facts) {
     std::vector<std::string> words;
-    if (const auto gain = metadata.number("RECEIVER_ANTENNA_GAIN_DBI")) {
-        words.push_back(signed_number(*gain) + "\u00a0dBi");
-    }
-    if (const auto height = metadata.number("RECEIVER_ANTENNA_HEIGHT_M")) {
-        words.push_back(fmt::format("{:.1f}\u00a0m\u00a0up", *height));
-    }
+    add_antenna(metadata.number("RECEIVER_ANTENNA_GAIN_DBI"),
+                metadata.number("RECEIVER_ANTENNA_HEIGHT_M"), words);
     if (const auto threshold = metadata.number("RECEIVER_THRESHOLD_DBM")) {
         words.push_back(fmt::format("needs {}\u00a0dBm", signed_number(*threshold)));
     }
@@ -157,33 +137,6 @@ void add_share(const Metadata& metadata, Facts& facts) {
             fmt::format("{:g}\u00a0% of the time, {:g}\u00a0% of places", *time, *places));
     }
 }
-
-} // namespace
-
-Facts map_facts(const coverage::CoverageRaster& map) {
-    const Metadata metadata(map);
-    Facts facts;
-    add_stations(metadata, facts);
-    if (const auto frequency = metadata.number("FREQUENCY_MHZ")) {
-        const std::string polarization = metadata.text("POLARIZATION");
-        facts.emplace_back("frequency",
-                           fmt::format("{:g} MHz{}{}", *frequency, polarization.empty() ? "" : ", ",
-                                       polarization));
-    }
-    add_listener(metadata, facts);
-    const auto add = [&facts](const char* label, const std::string& value) {
-        if (!value.empty()) {
-            facts.emplace_back(label, value);
-        }
-    };
-    add("model", with_last_word_bound(metadata.text("METHOD_SOURCE")));
-    add_share(metadata, facts);
-    add("ground", file_name(metadata.text("TERRAIN")));
-    add("cover", file_name(metadata.text("GROUND_COVER")));
-    return facts;
-}
-
-namespace {
 
 void check_prediction(const coverage::CoverageRaster& map) {
     if (map.bands.empty() || map.bands.front().values.empty()) {
@@ -214,11 +167,33 @@ bool is_station(const scenario::Place& place, const std::vector<link::Station>& 
 
 } // namespace
 
-MapSheet map_sheet_of(const Briefing& briefing, GridKind grid) {
+Facts map_facts(const coverage::CoverageRaster& map) {
+    const Metadata metadata(map);
+    Facts facts;
+    add_stations(map, metadata, facts);
+    if (const auto frequency = metadata.number("FREQUENCY_MHZ")) {
+        const std::string polarization = metadata.text("POLARIZATION");
+        facts.emplace_back("frequency",
+                           fmt::format("{:g} MHz{}{}", *frequency, polarization.empty() ? "" : ", ",
+                                       polarization));
+    }
+    add_listener(metadata, facts);
+    const auto add = [&facts](const char* label, const std::string& value) {
+        if (!value.empty()) {
+            facts.emplace_back(label, value);
+        }
+    };
+    add("model", with_last_word_bound(metadata.text("METHOD_SOURCE")));
+    add_share(metadata, facts);
+    add("ground", file_name(metadata.text("TERRAIN")));
+    add("cover", file_name(metadata.text("GROUND_COVER")));
+    return facts;
+}
+
+MapSheet map_sheet_of(const Briefing& briefing) {
     check_prediction(briefing.map);
     MapSheet sheet;
     sheet.title = briefing.title;
-    sheet.grid = grid;
     for (const link::Station& station : briefing.stations) {
         sheet.marks.push_back({station.position, station.name, true});
     }

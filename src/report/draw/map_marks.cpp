@@ -1,6 +1,5 @@
-#include "report/draw/map_marks.hpp"
-
 #include "report/draw/canvas.hpp"
+#include "report/draw/map_pieces.hpp"
 #include "report/draw/map_style.hpp"
 
 #include <algorithm>
@@ -17,20 +16,13 @@ constexpr double halo = 1.15;
 constexpr double gap = 1.8;
 
 /// Draws the current path light then dark, so that it shows on any ground.
-void stroke_with_rim(cairo_t* canvas, double line_width) {
-    cairo_set_line_width(canvas, line_width + 2.0 * rim);
+void stroke_with_rim(cairo_t* canvas, double line_width, double rim_width = rim) {
+    cairo_set_line_width(canvas, line_width + 2.0 * rim_width);
     set_colour(canvas, map_style::paper);
     cairo_stroke_preserve(canvas);
     cairo_set_line_width(canvas, line_width);
     set_colour(canvas, map_style::ink);
     cairo_stroke(canvas);
-}
-
-void disc(cairo_t* canvas, Point at, double radius, const Rgb& colour) {
-    cairo_new_path(canvas);
-    cairo_arc(canvas, at.x, at.y, radius, 0.0, 2.0 * std::numbers::pi);
-    set_colour(canvas, colour);
-    cairo_fill(canvas);
 }
 
 void draw_station_symbol(cairo_t* canvas, Point at, double size) {
@@ -45,8 +37,9 @@ void draw_station_symbol(cairo_t* canvas, Point at, double size) {
     stroke_with_rim(canvas, line);
     cairo_arc(canvas, at.x, at.y, radius, 0.0, 2.0 * pi);
     stroke_with_rim(canvas, line);
-    disc(canvas, at, 0.8 * radius, map_style::paper);
-    disc(canvas, at, 0.42 * radius, map_style::ink);
+    const Pen pen(canvas);
+    pen.fill_disc(at.x, at.y, 0.8 * radius, map_style::paper);
+    pen.fill_disc(at.x, at.y, 0.42 * radius, map_style::ink);
 }
 
 void draw_place_symbol(cairo_t* canvas, Point at, double size) {
@@ -185,12 +178,7 @@ void draw_marks(cairo_t* canvas, const MarkPlan& plan) {
             cairo_new_path(canvas);
             cairo_move_to(canvas, from.x, from.y);
             cairo_line_to(canvas, to.x, to.y);
-            cairo_set_line_width(canvas, 1.8);
-            set_colour(canvas, map_style::paper);
-            cairo_stroke_preserve(canvas);
-            cairo_set_line_width(canvas, 0.6);
-            set_colour(canvas, map_style::ink);
-            cairo_stroke(canvas);
+            stroke_with_rim(canvas, 0.6, 0.6);
         }
     }
     // The last mark drawn lies on top, and the first is the one that matters most.

@@ -1,9 +1,7 @@
-#include "report/draw/map_paint.hpp"
-
 #include "base/parallel.hpp"
-#include "report/draw/hillshade.hpp"
-#include "report/draw/map_relief.hpp"
+#include "report/draw/map_pieces.hpp"
 #include "report/draw/map_style.hpp"
+#include "report/draw/relief.hpp"
 #include "report/say/margin_classes.hpp"
 
 #include <algorithm>
@@ -24,13 +22,15 @@ double relief_grey(float shade) {
                       0.0, 1.0);
 }
 
+namespace {
+
+/// Ground under a class. The class's colour lies over the relief partly see-through, and is picked
+/// so that level ground shows the very colour of the legend.
 Rgb covered_ground(const Rgb& colour, double grey) {
     const double relief = (1.0 - map_style::class_opacity) * (grey - map_style::level_grey);
     return {std::clamp(colour.red + relief, 0.0, 1.0), std::clamp(colour.green + relief, 0.0, 1.0),
             std::clamp(colour.blue + relief, 0.0, 1.0)};
 }
-
-namespace {
 
 Rgb grey_of(double value) {
     return {value, value, value};

@@ -1,22 +1,17 @@
-#include "report/draw/map_panel.hpp"
-
 #include "geo/units.hpp"
 #include "report/draw/canvas.hpp"
-#include "report/draw/contours.hpp"
-#include "report/draw/map_marks.hpp"
-#include "report/draw/map_paint.hpp"
+#include "report/draw/map_pieces.hpp"
 #include "report/draw/map_style.hpp"
 #include "report/draw/page_style.hpp"
+#include "report/draw/relief.hpp"
 #include "report/say/margin_classes.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
-#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <array>
-#include <cctype>
 #include <cmath>
 #include <numbers>
 
@@ -207,9 +202,7 @@ private:
         const Surface image =
             paint_unknown(static_cast<int>(box.width * fineness),
                           static_cast<int>(box.height * fineness), map_style::hatch_pt * fineness);
-        const KeptState state(pen_.canvas());
-        cairo_rectangle(pen_.canvas(), box.x, box.y, box.width, box.height);
-        cairo_clip(pen_.canvas());
+        const KeptState state(pen_.canvas(), box);
         cairo_translate(pen_.canvas(), box.x, box.y);
         cairo_scale(pen_.canvas(), 1.0 / fineness, 1.0 / fineness);
         cairo_set_source_surface(pen_.canvas(), image.get(), 0.0, 0.0);
@@ -318,18 +311,12 @@ private:
 
     void needle(double direction_deg, double length) const {
         const KeptState state(pen_.canvas());
-        cairo_t* canvas = pen_.canvas();
-        cairo_rotate(canvas, direction_deg * std::numbers::pi / 180.0);
+        cairo_rotate(pen_.canvas(), direction_deg * std::numbers::pi / 180.0);
+        cairo_set_line_join(pen_.canvas(), CAIRO_LINE_JOIN_ROUND);
         const double wing = 4.6;
         for (const double side : {-1.0, 1.0}) {
-            cairo_move_to(canvas, 0.0, -length);
-            cairo_line_to(canvas, side * wing, 0.0);
-            cairo_line_to(canvas, 0.0, -wing * 0.9);
-            cairo_close_path(canvas);
-            set_colour(canvas, side < 0.0 ? ink : paper);
-            cairo_fill_preserve(canvas);
-            cairo_set_line_join(canvas, CAIRO_LINE_JOIN_ROUND);
-            pen_.stroke_path({0.6, ink});
+            pen_.figure({{0.0, -length}, {side * wing, 0.0}, {0.0, -wing * 0.9}},
+                        side < 0.0 ? ink : paper, {0.6, ink});
         }
         const TextStyle style{9.5, true, ink};
         pen_.text(0.0, -length - pen_.line_height(style) + 1.0, "N", style, Anchor::middle);

@@ -1,17 +1,11 @@
 #include "report/draw/map_sheet.hpp"
 
 #include "earshot/base/error.hpp"
-#include "earshot/geo/position.hpp"
 #include "report/draw/canvas.hpp"
-#include "report/draw/contour_labels.hpp"
-#include "report/draw/graticule.hpp"
-#include "report/draw/map_marks.hpp"
-#include "report/draw/map_paint.hpp"
-#include "report/draw/map_panel.hpp"
-#include "report/draw/map_relief.hpp"
-#include "report/draw/map_sheet_parts.hpp"
+#include "report/draw/map_pieces.hpp"
 #include "report/draw/map_style.hpp"
 #include "report/draw/page_style.hpp"
+#include "report/draw/relief.hpp"
 
 #include <fmt/format.h>
 
@@ -25,6 +19,7 @@ namespace {
 using namespace page_style;
 
 constexpr double gutter = 11.0; ///< between the map and its outer frame, for coordinates
+constexpr double panel_width = 192.0;
 constexpr double panel_gap = 16.0;
 constexpr double least_panel_size = 0.82; ///< of the letters, before the map shrinks instead
 
@@ -67,9 +62,7 @@ void draw_colours(cairo_t* canvas, const Box& frame, const coverage::CoverageRas
     const int width = pixels(frame.width);
     const int height = pixels(frame.height);
     const Surface image = paint_map(map, ground, width, height, map_style::hatch_pt * fineness);
-    const KeptState state(canvas);
-    cairo_rectangle(canvas, frame.x, frame.y, frame.width, frame.height);
-    cairo_clip(canvas);
+    const KeptState state(canvas, frame);
     cairo_translate(canvas, frame.x, frame.y);
     cairo_scale(canvas, frame.width / width, frame.height / height);
     cairo_set_source_surface(canvas, image.get(), 0.0, 0.0);
@@ -98,14 +91,14 @@ void draw_grid_lines(cairo_t* canvas, const Graticule& grid) {
     cairo_stroke(canvas);
 }
 
-const TextStyle square_style{9.0, true, map_style::quiet_ink};
+const TextStyle zone_style{9.0, true, map_style::quiet_ink};
 
 /// Finds room for the words of the grid on the map, off what is there; those without are left out.
 std::vector<GridWords> placed_words(cairo_t* canvas, const Box& frame, const Graticule& grid,
                                     std::vector<Box>& taken) {
     std::vector<GridWords> placed;
-    for (const GridWords& entry : grid.squares) {
-        const Text text(canvas, entry.words, square_style);
+    for (const GridWords& entry : grid.zones) {
+        const Text text(canvas, entry.words, zone_style);
         // A little above or below if the middle is taken.
         for (const double away : {0.0, 1.5, -1.5, 3.0, -3.0, 5.0, -5.0}) {
             const Box box{entry.middle.x - text.width_px() / 2.0,
@@ -162,27 +155,14 @@ double direction_deg(const MapPlacing& placing, geo::LatLon to) {
     return std::atan2(there.x - from.x, from.y - there.y) * 180.0 / std::numbers::pi;
 }
 
-void find_norths(const MapPlacing& placing, GridKind kind, PanelContent& content) {
+void find_norths(const MapPlacing& placing, PanelContent& content) {
     constexpr double step_m = 200.0;
     const geo::LatLon middle = placing.on_ground(placing.frame().middle());
     content.true_north_deg = direction_deg(placing, geo::geodesic_destination(middle, 0.0, step_m));
     content.grid_north_deg.reset();
-    if (const auto north = grid_north_of(middle, step_m); north && kind != GridKind::degrees) {
+    if (const auto north = grid_north_of(middle, step_m)) {
         content.grid_north_deg = direction_deg(placing, *north);
     }
-}
-
-/// How a place is given in MGRS, to the kilometre, for those who have never done it.
-std::string mgrs_example(const MapPlacing& placing, const std::vector<MapMark>& marks) {
-    const auto shown = std::ranges::find_if(marks, [&](const MapMark& mark) {
-        return placing.frame().holds(placing.on_page(mark.position));
-    });
-    const std::string reference = geo::format_mgrs(shown->position);
-    constexpr std::size_t digits = 5; // of easting and northing each
-    const std::size_t easting = reference.size() - 2 * digits;
-    return fmt::format(". {} is in {} {} {} {}", shown->label, reference.substr(0, easting - 2),
-                       reference.substr(easting - 2, 2), reference.substr(easting, 2),
-                       reference.substr(easting + digits, 2));
 }
 
 /// Contours, as calm as the paper asks for; none on level ground.
@@ -202,21 +182,16 @@ void draw_map(const Pen& pen, const Box& frame, const coverage::CoverageRaster& 
     constexpr double least_grid_gap = 46.0;
     cairo_t* canvas = pen.canvas();
     const MapPlacing placing(map, frame);
-    const Graticule grid = graticule(placing, sheet.grid, least_grid_gap);
+    const Graticule grid = graticule(placing, least_grid_gap);
     const MarkPlan marks = plan_marks(canvas, placing, sheet.marks);
     content.grid_words = grid.words;
-    if (sheet.grid == GridKind::mgrs && !marks.marks.empty()) {
-        content.grid_words += mgrs_example(placing, sheet.marks);
-    }
     content.numbered = marks.numbered;
     content.nameless = marks.nameless;
-    find_norths(placing, sheet.grid, content);
+    find_norths(placing, content);
 
     draw_colours(canvas, frame, map, ground);
     {
-        const KeptState state(canvas);
-        cairo_rectangle(canvas, frame.x, frame.y, frame.width, frame.height);
-        cairo_clip(canvas);
+        const KeptState state(canvas, frame);
         std::vector<Box> taken;
         for (const PlacedMark& mark : marks.marks) {
             taken.push_back(mark.symbol);
@@ -229,7 +204,7 @@ void draw_map(const Pen& pen, const Box& frame, const coverage::CoverageRaster& 
         draw_contours(canvas, lines, label_contours(canvas, lines, frame, taken));
         draw_grid_lines(canvas, grid);
         for (const auto& [corner, words] : grid_words) {
-            Text(canvas, words, square_style).draw_with_halo(corner.x, corner.y, 1.2);
+            Text(canvas, words, zone_style).draw_with_halo(corner.x, corner.y, 1.2);
         }
         draw_marks(canvas, marks);
     }
@@ -240,8 +215,7 @@ void draw_map(const Pen& pen, const Box& frame, const coverage::CoverageRaster& 
 
 /// Height of the map over its width, measured on the ground.
 double aspect_of(const coverage::CoverageRaster& map) {
-    const auto cell = map.georeference.cell_size_at(
-        map.georeference.position_of({(map.columns - 1) / 2.0, (map.rows - 1) / 2.0}));
+    const auto cell = middle_cell_size(map);
     const double aspect = cell.down_m * map.rows / (cell.across_m * map.columns);
     return std::isfinite(aspect) ? std::clamp(aspect, 0.02, 50.0) : 1.0;
 }
@@ -259,7 +233,6 @@ struct Parts {
 
 /// The panel at the right of the map.
 Parts side_by_side(const Box& room, double aspect) {
-    const double panel_width = map_panel_width;
     const Box map_room{room.x + gutter, room.y + gutter,
                        room.width - panel_width - panel_gap - 2.0 * gutter,
                        room.height - 2.0 * gutter};
@@ -286,6 +259,8 @@ Parts one_below_other(const Box& room, double aspect, const PanelContent& conten
     return parts;
 }
 
+enum class PanelSide { right, below };
+
 /// The side of the panel that leaves the map the more room, and about how much that is.
 struct Fit {
     PanelSide panel;
@@ -301,7 +276,7 @@ Fit fit_of(const Box& area, double aspect) {
                                        aspect);
         return fitted.width * fitted.height;
     };
-    const double right = size(map_panel_width + panel_gap, 0.0);
+    const double right = size(panel_width + panel_gap, 0.0);
     const double below = size(0.0, panel_below + panel_gap);
     return right > below ? Fit{PanelSide::right, right} : Fit{PanelSide::below, below};
 }
@@ -342,8 +317,7 @@ double draw_head(const Pen& pen, const Box& area, const PageWords& words, const 
     return y;
 }
 
-} // namespace
-
+/// The height that a sheet fills at a width with the panel at the right, when the paper sets none.
 double free_sheet_height(double width, const PageWords& words, const coverage::CoverageRaster& map,
                          const MapSheet& sheet) {
     check_map(map);
@@ -356,15 +330,14 @@ double free_sheet_height(double width, const PageWords& words, const coverage::C
     const Box foot_area{0.0, 0.0, width, 1000.0};
     const double foot =
         foot_area.height - draw_page_foot(pen, foot_area, foot_words(content), words.page);
-    const double map_width = width - map_panel_width - panel_gap - 2.0 * gutter;
+    const double map_width = width - panel_width - panel_gap - 2.0 * gutter;
     const double map_height = map_width * std::min(aspect_of(map), tallest) + 2.0 * gutter;
-    return head + std::max(map_height, panel_height(map_panel_width, content, 1.0)) + foot + 2.0;
+    return head + std::max(map_height, panel_height(panel_width, content, 1.0)) + foot + 2.0;
 }
 
-void draw_map_sheet(cairo_t* canvas, const Box& area, const PageWords& words,
-                    const coverage::CoverageRaster& map, const terrain::HeightGrid& ground,
-                    const MapSheet& sheet, PanelSide panel) {
-    check_map(map);
+void draw_sheet(cairo_t* canvas, const Box& area, const PageWords& words,
+                const coverage::CoverageRaster& map, const terrain::HeightGrid& ground,
+                const MapSheet& sheet, PanelSide panel) {
     const Pen pen(canvas);
     PanelContent content = draft_content(canvas, map, sheet);
     const double top = draw_head(pen, area, words, sheet);
@@ -374,18 +347,18 @@ void draw_map_sheet(cairo_t* canvas, const Box& area, const PageWords& words,
     Parts parts = panel == PanelSide::right ? side_by_side(room, aspect)
                                             : one_below_other(room, aspect, content);
     parts.frame = on_whole_pixels(canvas, parts.frame);
-    const auto cell = map.georeference.cell_size_at(
-        map.georeference.position_of({(map.columns - 1) / 2.0, (map.rows - 1) / 2.0}));
-    content.metres_per_point = cell.across_m * map.columns / parts.frame.width;
+    content.metres_per_point = middle_cell_size(map).across_m * map.columns / parts.frame.width;
     draw_map(pen, parts.frame, map, ground, sheet, content);
     draw_panel(pen, parts.panel, content);
 }
+
+} // namespace
 
 void draw_map_sheet(cairo_t* canvas, const Box& area, const PageWords& words,
                     const coverage::CoverageRaster& map, const terrain::HeightGrid& ground,
                     const MapSheet& sheet) {
     check_map(map);
-    draw_map_sheet(canvas, area, words, map, ground, sheet, fit_of(area, aspect_of(map)).panel);
+    draw_sheet(canvas, area, words, map, ground, sheet, fit_of(area, aspect_of(map)).panel);
 }
 
 Orientation fitting_orientation(const coverage::CoverageRaster& map, Paper paper) {
@@ -395,6 +368,28 @@ Orientation fitting_orientation(const coverage::CoverageRaster& map, Paper paper
                    fit_of(printed_area(paper, Orientation::upright), aspect).map_size
                ? Orientation::wide
                : Orientation::upright;
+}
+
+void write_map_picture(const std::filesystem::path& path, const coverage::CoverageRaster& map,
+                       const terrain::HeightGrid& ground, const MapSheet& sheet,
+                       const PageWords& words, int width_px) {
+    constexpr int narrowest_px = 800;
+    constexpr int widest_px = 8000;
+    constexpr double page_width_pt = 800.0;
+    // Letters of narrow pictures shrink less than the picture: they must stay readable.
+    constexpr double least_px_for_a_point = 1.4;
+    if (width_px < narrowest_px || width_px > widest_px) {
+        throw_usage(fmt::format("a map picture cannot be {} pixels wide; choose {} to {}", width_px,
+                                narrowest_px, widest_px));
+    }
+    const double scale = std::max(width_px / page_width_pt, least_px_for_a_point);
+    constexpr double margin = 15.0;
+    Box area{margin, margin, width_px / scale - 2.0 * margin, 0.0};
+    area.height = free_sheet_height(area.width, words, map, sheet);
+    const int height_px = static_cast<int>(std::ceil((area.height + 2.0 * margin) * scale));
+    write_png(path, width_px, height_px, scale, [&](cairo_t* canvas) {
+        draw_sheet(canvas, area, words, map, ground, sheet, PanelSide::right);
+    });
 }
 
 } // namespace earshot::report

@@ -3,12 +3,12 @@
 #include "earshot/coverage/raster.hpp"
 #include "earshot/geo/geodesic.hpp"
 #include "earshot/terrain/height_grid.hpp"
-#include "report/draw/page_area.hpp"
+#include "report/draw/layout.hpp"
 #include "report/draw/pdf_document.hpp"
 
+#include <filesystem>
 #include <optional>
 #include <string>
-#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -23,13 +23,6 @@ struct MapMark {
     bool station = false; ///< drawn as an antenna site, else as a place
 };
 
-/// Lines of coordinates over a map, all on WGS 84.
-enum class GridKind {
-    utm,     ///< kilometres of each UTM zone
-    mgrs,    ///< the same lines, read as MGRS, with the letters of its 100 km squares
-    degrees, ///< longitude and latitude
-};
-
 /// What goes onto a map besides the map.
 struct MapSheet {
     std::string title;
@@ -37,8 +30,7 @@ struct MapSheet {
     std::vector<MapMark> marks;
     /// The inputs of the prediction and what else is to be said of the map: a word and its value.
     std::vector<std::pair<std::string, std::string>> facts;
-    std::vector<std::string> notes; ///< a sentence each, beside the cautions
-    GridKind grid = GridKind::utm;
+    std::vector<std::string> notes;        ///< a sentence each, beside the cautions
     std::optional<double> declination_deg; ///< of the magnetic needle, east positive
 };
 
@@ -49,7 +41,7 @@ map_facts(const coverage::CoverageRaster& map);
 /// The map sheet of a briefing. A place that bears the name of a station and lies by it is left
 /// out. Throws Error(Fault::input) if the map is empty, holds no prediction at all, or does not
 /// say what it was made with.
-[[nodiscard]] MapSheet map_sheet_of(const Briefing& briefing, GridKind grid = GridKind::utm);
+[[nodiscard]] MapSheet map_sheet_of(const Briefing& briefing);
 
 /// The way to turn the paper that makes the map largest.
 [[nodiscard]] Orientation fitting_orientation(const coverage::CoverageRaster& map, Paper paper);
@@ -66,5 +58,13 @@ map_facts(const coverage::CoverageRaster& map);
 void draw_map_sheet(cairo_t* canvas, const Box& area, const PageWords& words,
                     const coverage::CoverageRaster& map, const terrain::HeightGrid& ground,
                     const MapSheet& sheet);
+
+/// Writes what draw_map_sheet() draws as a PNG of 800 to 8000 pixels across, with the panel at the
+/// right of the map; the height follows from the shape of the map. `words.page` is best left empty.
+/// Throws what that does, Error(Fault::output) if the picture cannot be written and
+/// Error(Fault::usage) for a width out of range.
+void write_map_picture(const std::filesystem::path& path, const coverage::CoverageRaster& map,
+                       const terrain::HeightGrid& ground, const MapSheet& sheet,
+                       const PageWords& words = {}, int width_px = 1600);
 
 } // namespace earshot::report

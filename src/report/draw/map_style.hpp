@@ -28,8 +28,4 @@ inline constexpr double hatch_pt = 6.0;     ///< from one line of the hatch to t
 /// Grey of ground of a given brightness (see `hillshade`); level ground if NaN.
 [[nodiscard]] double relief_grey(float shade);
 
-/// Ground under a class. The class's colour lies over the relief partly see-through, and is picked
-/// so that level ground shows the very colour of the legend.
-[[nodiscard]] Rgb covered_ground(const Rgb& colour, double grey);
-
 } // namespace earshot::report

@@ -1,11 +1,9 @@
-#include "report/draw/net_picture.hpp"
-
 #include "earshot/geo/geodesic.hpp"
 #include "geo/units.hpp"
-#include "link/quality.hpp"
 #include "report/draw/canvas.hpp"
 #include "report/draw/label_placement.hpp"
 #include "report/draw/page_style.hpp"
+#include "report/draw/pages.hpp"
 #include "report/say/numbers.hpp"
 
 #include <fmt/format.h>
@@ -202,19 +200,12 @@ private:
     void draw_arrow_head(double x, double y, double along_x, double along_y,
                          double margin_db) const {
         constexpr double size = 7.0;
-        cairo_t* canvas = pen_.canvas();
-        const auto trace = [&] {
-            cairo_move_to(canvas, x + size * along_x, y + size * along_y);
-            cairo_line_to(canvas, x - size * along_x - 0.75 * size * along_y,
-                          y - size * along_y + 0.75 * size * along_x);
-            cairo_line_to(canvas, x - size * along_x + 0.75 * size * along_y,
-                          y - size * along_y - 0.75 * size * along_x);
-            cairo_close_path(canvas);
-        };
-        trace();
-        pen_.fill_path(colour_of_margin(margin_db));
-        trace();
-        pen_.stroke_path({0.8, ink});
+        pen_.figure({{x + size * along_x, y + size * along_y},
+                     {x - size * along_x - 0.75 * size * along_y,
+                      y - size * along_y + 0.75 * size * along_x},
+                     {x - size * along_x + 0.75 * size * along_y,
+                      y - size * along_y - 0.75 * size * along_x}},
+                    colour_of_margin(margin_db), {0.8, ink});
     }
 
     void draw_station(std::size_t k) const {
@@ -391,37 +382,7 @@ void draw_words(const Pen& pen, const Box& area, const NetView& view) {
     }
 }
 
-} // namespace
-
-void draw_net_page(cairo_t* canvas, const Box& area, const PageWords& words, const NetView& view) {
-    const Pen pen(canvas);
-    const double foot = draw_page_foot(pen, area, words.foot, words.page);
-    const double y = draw_page_head(pen, area, "Who hears whom", words.right);
-    const Box rest{area.x, y, area.width, foot - 4.0 - y};
-    constexpr double side = 215.0;
-    constexpr double gap = 16.0;
-    Box map = rest;
-    Box text = rest;
-    if (area.width > area.height) {
-        map.width = rest.width - side - gap;
-        text = {map.right() + gap, rest.y, side, rest.height};
-        const double under = draw_key(pen, text, view);
-        draw_words(pen, {text.x, under, text.width, text.bottom() - under}, view);
-    } else {
-        map.height = 0.62 * rest.height;
-        text = {rest.x, map.bottom() + gap, rest.width, rest.bottom() - map.bottom() - gap};
-        draw_key(pen, {text.x, text.y, side, text.height}, view);
-        const double left = text.x + side + gap;
-        draw_words(pen, {left, text.y, text.right() - left, text.height}, view);
-    }
-    pen.frame(map, {0.5, hairline});
-    const Box inner{map.x + 4.0, map.y + 4.0, map.width - 8.0, map.height - 8.0};
-    NetDrawing(pen, inner, view).draw();
-}
-
 // ---- The table ----------------------------------------------------------------------------------
-
-namespace {
 
 std::string numbered_name(const NetView& view, std::size_t station) {
     return fmt::format("{} {}", station + 1, view.stations[station].name);
@@ -446,12 +407,11 @@ NamesRoom names_room(const NetView& view) {
 }
 
 /// Some of the rows and columns of the table, on a page.
-class NetTable {
-public:
-    NetTable(const Box& page, std::shared_ptr<const NetView> view, NamesRoom room,
-             std::size_t first_row, std::size_t rows, std::size_t first_column, std::size_t columns)
-        : page_(page), view_(std::move(view)), room_(room), first_row_(first_row), rows_(rows),
-          first_column_(first_column), columns_(columns) {}
+struct NetTable {
+    Box page;
+    std::shared_ptr<const NetView> view;
+    NamesRoom room;
+    std::size_t first_row, rows, first_column, columns;
 
     static constexpr double page_height = 78.0; ///< head and foot of the page, and the key
     static constexpr double least_cell = 8.8;   ///< high
@@ -459,79 +419,72 @@ public:
 
     void draw(cairo_t* canvas, const PageWords& words) const {
         const Pen pen(canvas);
-        const double foot = draw_page_foot(pen, page_, words.foot, words.page);
-        const double y = draw_page_head(pen, page_, "Who hears whom: margins in dB", words.right);
+        const double foot = draw_page_foot(pen, page, words.foot, words.page);
+        const double y = draw_page_head(pen, page, "Who hears whom: margins in dB", words.right);
         const double key_height = pen.line_height(body) + 4.0;
-        const Box table{page_.x, y, page_.width, foot - key_height - y};
+        const Box table{page.x, y, page.width, foot - key_height - y};
         const double cell_width =
-            std::min(46.0, (table.width - room_.names_width) / static_cast<double>(columns_));
+            std::min(46.0, (table.width - room.names_width) / static_cast<double>(columns));
         const double cell_height =
-            std::min(20.0, (table.height - room_.head_height) / static_cast<double>(rows_));
-        const Box cells{table.x + room_.names_width, table.y + room_.head_height,
-                        cell_width * static_cast<double>(columns_),
-                        cell_height * static_cast<double>(rows_)};
+            std::min(20.0, (table.height - room.head_height) / static_cast<double>(rows));
+        const Box cells{table.x + room.names_width, table.y + room.head_height,
+                        cell_width * static_cast<double>(columns),
+                        cell_height * static_cast<double>(rows)};
         draw_column_names(pen, cells, cell_width);
         draw_row_names(pen, cells, cell_height);
-        for (std::size_t row = 0; row < rows_; ++row) {
-            for (std::size_t column = 0; column < columns_; ++column) {
+        for (std::size_t row = 0; row < rows; ++row) {
+            for (std::size_t column = 0; column < columns; ++column) {
                 const Box cell{cells.x + cell_width * static_cast<double>(column),
                                cells.y + cell_height * static_cast<double>(row), cell_width,
                                cell_height};
-                draw_cell(pen, cell, first_row_ + row, first_column_ + column);
+                draw_cell(pen, cell, first_row + row, first_column + column);
             }
         }
         pen.frame(cells, {0.8, ink});
-        draw_table_key(pen, page_.x, foot - key_height);
+        draw_table_key(pen, page.x, foot - key_height);
     }
 
-private:
-    Box page_;
-    std::shared_ptr<const NetView> view_;
-    NamesRoom room_;
-    std::size_t first_row_, rows_, first_column_, columns_;
-
     [[nodiscard]] std::string name_of(std::size_t station) const {
-        return numbered_name(*view_, station);
+        return numbered_name(*view, station);
     }
 
     [[nodiscard]] const plan::Pair* pair_of(std::size_t one, std::size_t other) const {
-        const auto found = std::ranges::find_if(view_->pairs, [&](const plan::Pair& pair) {
+        const auto found = std::ranges::find_if(view->pairs, [&](const plan::Pair& pair) {
             return (pair.a == one && pair.b == other) || (pair.a == other && pair.b == one);
         });
-        return found == view_->pairs.end() ? nullptr : &*found;
+        return found == view->pairs.end() ? nullptr : &*found;
     }
 
     void draw_column_names(const Pen& pen, const Box& cells, double cell_width) const {
         cairo_t* canvas = pen.canvas();
         const TextStyle style = name_style(0.42 * cell_width + 3.5);
-        for (std::size_t column = 0; column < columns_; ++column) {
-            cairo_save(canvas);
+        for (std::size_t column = 0; column < columns; ++column) {
+            const KeptState kept(canvas);
             cairo_translate(canvas,
                             cells.x + cell_width * (static_cast<double>(column) + 0.5) -
                                 pen.line_height(style) / 2.0,
                             cells.y - 3.0);
             cairo_rotate(canvas, -std::numbers::pi / 2.0);
-            pen.paragraph(0.0, 0.0, name_of(first_column_ + column), style, room_.head_height - 8.0,
+            pen.paragraph(0.0, 0.0, name_of(first_column + column), style, room.head_height - 8.0,
                           1);
-            cairo_restore(canvas);
         }
-        const double corner = cells.x - room_.names_width;
+        const double corner = cells.x - room.names_width;
         const double line = pen.line_height(small);
         pen.text(cells.x - 6.0, cells.y - 3.0 * line, "talks \u2192", small, Anchor::right);
         pen.text(corner, cells.y - line - 2.0, "listens \u2193", small);
     }
 
-    static TextStyle name_style(double room) {
-        return {std::clamp(room - 3.5, 6.0, 8.5), false, ink};
+    static TextStyle name_style(double height) {
+        return {std::clamp(height - 3.5, 6.0, 8.5), false, ink};
     }
 
     void draw_row_names(const Pen& pen, const Box& cells, double cell_height) const {
         const TextStyle style = name_style(cell_height);
-        for (std::size_t row = 0; row < rows_; ++row) {
+        for (std::size_t row = 0; row < rows; ++row) {
             const double middle = cells.y + cell_height * (static_cast<double>(row) + 0.5);
             // As a sentence: the number comes first whatever the script of the name.
-            pen.paragraph(cells.x - room_.names_width, middle - pen.line_height(style) / 2.0,
-                          name_of(first_row_ + row), style, room_.names_width - 6.0, 1);
+            pen.paragraph(cells.x - room.names_width, middle - pen.line_height(style) / 2.0,
+                          name_of(first_row + row), style, room.names_width - 6.0, 1);
         }
     }
 
@@ -552,7 +505,7 @@ private:
             }
             write(pen, cell,
                   typeset(fmt::format(
-                      "{:.0f}", shown_margin_db(hearing.margin_db, 0, view_->wanted_margin_db))),
+                      "{:.0f}", shown_margin_db(hearing.margin_db, 0, view->wanted_margin_db))),
                   hearing.heard ? ink_on(colour) : quiet_ink, hearing.heard);
             if (hearing.heard && !pair->mutual()) {
                 mark_one_way(pen, cell, ink_on(colour));
@@ -590,12 +543,28 @@ private:
         mark_one_way(pen, box, ink);
         x += side + 4.0;
         x += pen.text(x, y, "one way only", body) + 12.0;
-        pen.text(x, y, fmt::format("no colour: below the {:g} dB wanted", view_->wanted_margin_db),
-                 body, Anchor::left, page_.right() - x);
+        pen.text(x, y, fmt::format("no colour: below the {:g} dB wanted", view->wanted_margin_db),
+                 body, Anchor::left, page.right() - x);
     }
 };
 
 } // namespace
+
+void draw_net_page(cairo_t* canvas, const Box& area, const PageWords& words, const NetView& view) {
+    const Pen pen(canvas);
+    const double foot = draw_page_foot(pen, area, words.foot, words.page);
+    const double y = draw_page_head(pen, area, "Who hears whom", words.right);
+    const Box rest{area.x, y, area.width, foot - 4.0 - y};
+    constexpr double side = 215.0;
+    constexpr double gap = 16.0;
+    const Box map{rest.x, rest.y, rest.width - side - gap, rest.height};
+    const double left = map.right() + gap;
+    const double under = draw_key(pen, {left, rest.y, side, rest.height}, view);
+    draw_words(pen, {left, under, side, rest.bottom() - under}, view);
+    pen.frame(map, {0.5, hairline});
+    const Box inner{map.x + 4.0, map.y + 4.0, map.width - 8.0, map.height - 8.0};
+    NetDrawing(pen, inner, view).draw();
+}
 
 std::vector<PageDrawing> net_table_pages(const Box& area, const NetView& view) {
     const std::size_t stations = view.stations.size();
@@ -615,8 +584,13 @@ std::vector<PageDrawing> net_table_pages(const Box& area, const NetView& view) {
     std::vector<PageDrawing> pages;
     for (std::size_t row = 0; row < stations; row += rows) {
         for (std::size_t column = 0; column < stations; column += columns) {
-            const NetTable table(area, shared, room, row, std::min(rows, stations - row), column,
-                                 std::min(columns, stations - column));
+            const NetTable table{area,
+                                 shared,
+                                 room,
+                                 row,
+                                 std::min(rows, stations - row),
+                                 column,
+                                 std::min(columns, stations - column)};
             pages.emplace_back(
                 [table](cairo_t* canvas, const PageWords& words) { table.draw(canvas, words); });
         }

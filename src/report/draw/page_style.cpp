@@ -1,7 +1,5 @@
 #include "report/draw/page_style.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
 

@@ -1,6 +1,5 @@
 #pragma once
 
-#include "link/quality.hpp"
 #include "report/draw/map_style.hpp"
 #include "report/draw/pen.hpp"
 #include "report/say/colour.hpp"

@@ -1,11 +1,9 @@
-#include "report/draw/path_picture.hpp"
-
 #include "geo/units.hpp"
 #include "link/quality.hpp"
-#include "propagation/basic.hpp"
 #include "propagation/p1812.hpp"
 #include "report/draw/page_style.hpp"
-#include "report/draw/path_drawing.hpp"
+#include "report/draw/pages.hpp"
+#include "report/draw/path_section.hpp"
 #include "report/say/briefing.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/path_report.hpp"
@@ -13,7 +11,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 #include <utility>
 
 namespace earshot::report {
@@ -22,6 +19,45 @@ namespace {
 using namespace page_style;
 
 using Facts = std::vector<std::pair<std::string, std::string>>;
+
+/// The budget of both directions line by line, at the top of `area`. Returns the y under it.
+double draw_budget(const Pen& pen, const Box& area, const link::TwoWayPath& path) {
+    const double column = 59.0;
+    const double back = area.right();
+    const double out = back - column;
+    const double words = area.width - 2.0 * column - 6.0;
+    const double row = pen.line_height(body) + 2.6;
+    double y = area.y;
+    pen.text(area.x, y, "Link budget", heading);
+    pen.text(out, y + 1.0, "out \u2192", body_bold, Anchor::right);
+    pen.text(back, y + 1.0, "\u2190 back", body_bold, Anchor::right);
+    y += pen.line_height(heading) + 3.0;
+    pen.line(area.x, y, area.right(), y, {0.6, ink});
+    y += 3.0;
+    const auto outward = link::budget_lines(path.outward.budget);
+    const auto backward = link::budget_lines(path.backward.budget);
+    const auto number = [](double value, bool margin) {
+        return typeset(margin ? margin_number(value, 1) : fmt::format("{:.1f}", value));
+    };
+    for (std::size_t k = 0; k < outward.size(); ++k) {
+        const bool last = k + 1 == outward.size();
+        const bool total = k + 3 == outward.size();
+        if (total || last) {
+            pen.line(area.x, y - 0.5, area.right(), y - 0.5, {last ? 0.6 : 0.4, ink});
+            y += 2.0;
+        } else if (k % 2 == 1) {
+            pen.fill({area.x, y - 1.0, area.width, row}, band);
+        }
+        const TextStyle& style = last || total ? body_bold : body;
+        pen.text(area.x, y, outward[k].label, style, Anchor::left, words);
+        pen.text(out - 21.0, y, number(outward[k].value, last), style, Anchor::right);
+        pen.text(out - 19.0, y, outward[k].unit, small);
+        pen.text(back - 21.0, y, number(backward[k].value, last), style, Anchor::right);
+        pen.text(back - 19.0, y, backward[k].unit, small);
+        y += row;
+    }
+    return y;
+}
 
 Facts facts_of(const link::TwoWayPath& path) {
     Facts facts;
@@ -49,7 +85,7 @@ Facts facts_of(const link::TwoWayPath& path) {
     return facts;
 }
 
-double draw_facts(const Pen& pen, const Box& area, const Facts& facts) {
+void draw_facts(const Pen& pen, const Box& area, const Facts& facts) {
     const double label_width = 66.0;
     const double row = pen.line_height(body) + 2.0;
     double y = area.y;
@@ -59,7 +95,6 @@ double draw_facts(const Pen& pen, const Box& area, const Facts& facts) {
             pen.paragraph(area.x + label_width, y, value, body, area.width - label_width, 2);
         y += std::max(row, height + 2.0);
     }
-    return y;
 }
 
 /// One direction in words, with the colour of its class.
@@ -85,46 +120,10 @@ double draw_verdict(const Pen& pen, const Box& area, const link::TwoWayPath& pat
     return y + 10.0;
 }
 
-double draw_notes(const Pen& pen, const Box& area, const std::vector<std::string>& notes) {
-    double y = area.y;
-    for (const std::string& note : notes) {
-        y += pen.paragraph(area.x, y, note, small, area.width, 3) + 2.0;
-    }
-    return y;
-}
-
-constexpr double budget_width = 236.0;
-constexpr double gap = 20.0;
-
-/// Wide paper: the budget beside the section, the facts below the budget.
-void draw_wide(const Pen& pen, const Box& area, const BriefedPath& briefed,
-               const std::vector<std::string>& notes) {
-    const link::TwoWayPath& path = briefed.path;
-    const Box side{area.right() - budget_width, area.y, budget_width, area.height};
-    const double y = draw_budget(pen, side, path) + 8.0;
-    const double end = draw_facts(pen, {side.x, y, side.width, area.bottom() - y}, facts_of(path));
-    draw_notes(pen, {side.x, end + 2.0, side.width, area.bottom() - end}, notes);
-    draw_path_section(pen, {area.x, area.y, area.width - budget_width - gap, area.height}, path);
-}
-
-/// Upright paper: budget and facts side by side under the section.
-void draw_upright(const Pen& pen, const Box& area, const BriefedPath& briefed,
-                  const std::vector<std::string>& notes) {
-    const link::TwoWayPath& path = briefed.path;
-    constexpr double below = 236.0;
-    const double section_height = std::min(area.height - below, 0.86 * area.width);
-    draw_path_section(pen, {area.x, area.y, area.width, section_height}, path);
-    const double y = area.y + section_height + 16.0;
-    draw_budget(pen, {area.x, y, budget_width + 20.0, area.bottom() - y}, path);
-    const double x = area.x + budget_width + 20.0 + gap;
-    const double end = draw_facts(pen, {x, y, area.right() - x, area.bottom() - y}, facts_of(path));
-    draw_notes(pen, {x, end + 2.0, area.right() - x, area.bottom() - end}, notes);
-}
-
 } // namespace
 
 void draw_path_page(cairo_t* canvas, const Box& area, const PageWords& words,
-                    const BriefedPath& path, const std::vector<std::string>& notes) {
+                    const BriefedPath& path) {
     const Pen pen(canvas);
     const double foot = draw_page_foot(pen, area, words.foot, words.page);
     const std::string title = path.title.empty()
@@ -132,12 +131,12 @@ void draw_path_page(cairo_t* canvas, const Box& area, const PageWords& words,
                                   : path.title;
     double y = draw_page_head(pen, area, title, words.right);
     y = draw_verdict(pen, {area.x, y, area.width, 0.0}, path.path);
-    const Box rest{area.x, y, area.width, foot - 6.0 - y};
-    if (area.width > area.height) {
-        draw_wide(pen, rest, path, notes);
-    } else {
-        draw_upright(pen, rest, path, notes);
-    }
+    constexpr double budget_width = 236.0;
+    constexpr double gap = 20.0;
+    const Box side{area.right() - budget_width, y, budget_width, foot - 6.0 - y};
+    const double under = draw_budget(pen, side, path.path) + 8.0;
+    draw_facts(pen, {side.x, under, side.width, side.bottom() - under}, facts_of(path.path));
+    draw_path_section(pen, {area.x, y, side.x - gap - area.x, side.height}, path.path);
 }
 
 } // namespace earshot::report

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "report/draw/page_area.hpp"
+#include "report/draw/layout.hpp"
 
 #include <filesystem>
 #include <memory>

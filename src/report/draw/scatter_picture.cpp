@@ -1,14 +1,13 @@
-#include "report/draw/scatter_picture.hpp"
-
 #include "earshot/base/error.hpp"
 #include "link/quality.hpp"
 #include "report/draw/canvas.hpp"
-#include "report/draw/map_layout.hpp"
+#include "report/draw/layout.hpp"
 #include "report/draw/page_style.hpp"
+#include "report/draw/pages.hpp"
 #include "report/draw/pdf_document.hpp"
 #include "report/draw/pen.hpp"
+#include "report/say/comparison_report.hpp"
 #include "report/say/field_words.hpp"
-#include "report/say/margin_classes.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"
 
@@ -17,7 +16,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <map>
 #include <numbers>
 #include <utility>
 #include <vector>
@@ -137,15 +135,8 @@ void draw_mark(const Pen& pen, double x, double y, const Mark& mark) {
     const Stroke rim{1.1, colour};
     if (mark.woods) {
         const double r = 1.25 * mark_radius;
-        cairo_move_to(pen.canvas(), x, y - r);
-        cairo_line_to(pen.canvas(), x + 0.87 * r, y + 0.5 * r);
-        cairo_line_to(pen.canvas(), x - 0.87 * r, y + 0.5 * r);
-        cairo_close_path(pen.canvas());
-        const std::unique_ptr<cairo_path_t, void (*)(cairo_path_t*)> outline(
-            cairo_copy_path(pen.canvas()), cairo_path_destroy);
-        pen.fill_path(mark.sight ? colour : style::paper);
-        cairo_append_path(pen.canvas(), outline.get());
-        pen.stroke_path(rim);
+        pen.figure({{x, y - r}, {x + 0.87 * r, y + 0.5 * r}, {x - 0.87 * r, y + 0.5 * r}},
+                   mark.sight ? colour : style::paper, rim);
         return;
     }
     pen.fill_disc(x, y, mark_radius, mark.sight ? colour : style::paper);
@@ -203,8 +194,9 @@ void draw_legend(const Pen& pen, double x, double y, const std::vector<Mark>& ma
     pen.text(x + 21.0, y, "where all calls would be if every prediction were right", style::body);
 }
 
-} // namespace
-
+/// Every call at its predicted margin (for half of the time and places) in the row of its score;
+/// levels without a score stand in the row of their margin's class. Shaded boxes are where calls
+/// would all be if every prediction were right. Marks tell line of sight and woods.
 void draw_scatter_page(cairo_t* canvas, const Box& page, const PageWords& words,
                        const std::string& title, const FieldComparison& comparison) {
     const KeptState kept(canvas);
@@ -235,6 +227,8 @@ void draw_scatter_page(cairo_t* canvas, const Box& page, const PageWords& words,
     cairo_rotate(canvas, -0.5 * std::numbers::pi);
     pen.text(0.0, -8.0, "score", style::heading, Anchor::middle);
 }
+
+} // namespace
 
 void write_scatter_picture(const std::filesystem::path& path, const PageWords& words,
                            const std::string& title, const FieldComparison& comparison) {

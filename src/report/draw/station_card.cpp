@@ -1,5 +1,3 @@
-#include "report/draw/station_card.hpp"
-
 #include "earshot/geo/position.hpp"
 #include "geo/compass.hpp"
 #include "geo/units.hpp"
@@ -8,6 +6,7 @@
 #include "plan/foot_range.hpp"
 #include "report/draw/canvas.hpp"
 #include "report/draw/page_style.hpp"
+#include "report/draw/pages.hpp"
 #include "report/say/briefing.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/plan_words.hpp"
@@ -53,15 +52,13 @@ CardContact contact_of(const Briefing& briefing, const plan::Pair& pair, std::si
     const bool first = pair.a == station;
     const plan::Hearing& own = first ? pair.a_hears_b : pair.b_hears_a;
     const plan::Hearing& theirs = first ? pair.b_hears_a : pair.a_hears_b;
-    CardContact contact;
-    contact.name = briefing.stations[first ? pair.b : pair.a].name;
-    contact.you_hear_db = own.margin_db;
-    contact.hears_you_db = theirs.margin_db;
-    contact.you_hear = own.heard;
-    contact.hears_you = theirs.heard;
-    contact.distance_m = pair.distance_m;
-    contact.bearing_deg = first ? pair.bearing_deg : pair.back_bearing_deg;
-    return contact;
+    return {briefing.stations[first ? pair.b : pair.a].name,
+            own.margin_db,
+            theirs.margin_db,
+            own.heard,
+            theirs.heard,
+            pair.distance_m,
+            first ? pair.bearing_deg : pair.back_bearing_deg};
 }
 
 /// Names with commas between, in lists short enough to be carried over to another card.
@@ -116,6 +113,9 @@ StationCard card_of(const Briefing& briefing, std::size_t station) {
         card.person = briefing.scenario->duties[station].person;
         card.role = briefing.scenario->duties[station].role;
     }
+    if (station < briefing.fallbacks.size()) {
+        card.fallback = briefing.fallbacks[station];
+    }
     for (const scenario::Channel& channel : briefing.scenario->channels) {
         card.channels.push_back(channel_text(channel));
     }
@@ -157,11 +157,10 @@ const TextStyle card_quiet{8.0, false, quiet_ink};
 /// Draws something at a place and returns its height. On a measuring canvas, it only measures.
 using Block = std::function<double(const Pen&, double x, double y, double width)>;
 
-Block line_block(std::string text, const TextStyle& style, double indent = 0.0) {
-    return
-        [text = std::move(text), style, indent](const Pen& pen, double x, double y, double width) {
-            return pen.paragraph(x + indent, y, text, style, width - indent) + 1.5;
-        };
+Block line_block(std::string text, const TextStyle& style) {
+    return [text = std::move(text), style](const Pen& pen, double x, double y, double width) {
+        return pen.paragraph(x, y, text, style, width) + 1.5;
+    };
 }
 
 /// The first of a card stands under the rule of its head and needs no line of its own.
@@ -228,18 +227,18 @@ std::vector<std::string> one_way_words(const std::vector<CardContact>& contacts)
     return lines;
 }
 
-CardSection lines_section(std::string heading, const std::vector<std::string>& lines) {
-    CardSection section{std::move(heading), {}};
-    for (const std::string& line : lines) {
-        section.blocks.push_back(line_block(line, card_text));
-    }
-    return section;
-}
-
 std::vector<CardSection> sections_of(const StationCard& card) {
     std::vector<CardSection> sections;
-    sections.push_back(lines_section("Channels", card.channels));
-    sections.push_back(lines_section("You send with", {card.equipment}));
+    const auto add = [&sections](const char* heading, const std::vector<std::string>& lines) {
+        if (!lines.empty()) {
+            sections.push_back({heading, {}});
+        }
+        for (const std::string& line : lines) {
+            sections.back().blocks.push_back(line_block(line, card_text));
+        }
+    };
+    add("Channels", card.channels);
+    add("You send with", {card.equipment});
     CardSection direct{"You talk directly with", {}};
     for (const CardContact& contact : card.talks_with) {
         direct.blocks.push_back(contact_block(contact));
@@ -248,15 +247,9 @@ std::vector<CardSection> sections_of(const StationCard& card) {
         direct.blocks.push_back(line_block("nobody", card_bold));
     }
     sections.push_back(std::move(direct));
-    if (!card.one_way.empty()) {
-        sections.push_back(lines_section("One way only", one_way_words(card.one_way)));
-    }
-    if (!card.over_others.empty()) {
-        sections.push_back(lines_section("Through others", card.over_others));
-    }
-    if (!card.out_of_reach.empty()) {
-        sections.push_back(lines_section("Out of reach", joined(card.out_of_reach)));
-    }
+    add("One way only", one_way_words(card.one_way));
+    add("Through others", card.over_others);
+    add("Out of reach", joined(card.out_of_reach));
     return sections;
 }
 
@@ -299,17 +292,11 @@ double draw_card_foot(const Pen& pen, const StationCard& card, double x, double 
     return bottom - top;
 }
 
-struct CardWords {
-    std::string net;
-    std::string date;
-};
-
-/// Name, person and place. Returns the height.
-double draw_card_head(const Pen& pen, const StationCard& card, const CardWords& words,
+/// Name, person and place below what stands on all cards. Returns the height.
+double draw_card_head(const Pen& pen, const StationCard& card, const std::string& words,
                       std::size_t part, double x, double y, double width) {
     const double top = y;
-    const std::string right = words.date.empty() ? words.net : words.net + "  " + words.date;
-    y += pen.paragraph(x, y, right, {7.0, false, quiet_ink}, width, 1) + 1.0;
+    y += pen.paragraph(x, y, words, {7.0, false, quiet_ink}, width, 1) + 1.0;
     const std::string name = part == 0 ? card.name : fmt::format("{} ({})", card.name, part + 1);
     const TextStyle style = fitted(pen, name, {17.0, true, ink}, width, 12.0);
     y += pen.paragraph(x, y, name, style, width, 2);
@@ -342,7 +329,7 @@ struct CardPart {
 /// Spreads a station over as many cards as it takes.
 class CardSetter {
 public:
-    CardSetter(const StationCard& card, const CardWords& words, double width, double height)
+    CardSetter(const StationCard& card, const std::string& words, double width, double height)
         : card_(card), words_(words), canvas_(measuring_canvas()), pen_(canvas_.get()),
           width_(width), height_(height) {
         begin();
@@ -368,7 +355,7 @@ public:
 
 private:
     const StationCard& card_;
-    const CardWords& words_;
+    const std::string& words_;
     Canvas canvas_;
     Pen pen_;
     double width_;
@@ -393,7 +380,7 @@ private:
     }
 };
 
-void draw_part(const Pen& pen, const CardPart& part, const CardWords& words, const Box& area) {
+void draw_part(const Pen& pen, const CardPart& part, const std::string& words, const Box& area) {
     double y =
         area.y + draw_card_head(pen, *part.card, words, part.part, area.x, area.y, area.width);
     for (const Block& block : part.blocks) {
@@ -407,7 +394,7 @@ void draw_part(const Pen& pen, const CardPart& part, const CardWords& words, con
 /// All cards set, kept for the pages that draw them.
 struct Deck {
     std::vector<StationCard> cards;
-    CardWords words;
+    std::string words; ///< net and date
     PageSize paper;
     std::vector<CardPart> parts;
 
@@ -439,21 +426,11 @@ void draw_sheet(const Deck& deck, std::size_t sheet, cairo_t* canvas) {
 
 } // namespace
 
-double CardContact::weaker_db() const {
-    return std::min(you_hear_db, hears_you_db);
-}
-
-std::vector<StationCard> station_cards(const Briefing& briefing,
-                                       std::span<const std::optional<plan::Fallback>> fallbacks) {
+std::vector<StationCard> station_cards(const Briefing& briefing) {
     std::vector<StationCard> cards;
-    if (!briefing.scenario) {
-        return cards;
-    }
-    for (std::size_t station = 0; station < briefing.stations.size(); ++station) {
+    for (std::size_t station = 0; briefing.scenario && station < briefing.stations.size();
+         ++station) {
         cards.push_back(card_of(briefing, station));
-        if (station < fallbacks.size()) {
-            cards.back().fallback = fallbacks[station];
-        }
     }
     return cards;
 }
@@ -462,7 +439,7 @@ std::vector<PageDrawing> station_card_pages(Paper paper, const std::vector<Stati
                                             const std::string& net, const std::string& date) {
     const auto deck = std::make_shared<Deck>();
     deck->cards = cards;
-    deck->words = {net, date};
+    deck->words = date.empty() ? net : net + "  " + date;
     deck->paper = page_size(paper, Orientation::upright);
     const Box box = deck->card_box(0);
     for (const StationCard& card : deck->cards) {

@@ -1,6 +1,6 @@
 #include "earshot/base/error.hpp"
 #include "link/quality.hpp"
-#include "report/draw/text.hpp"
+#include "report/draw/pen.hpp"
 #include "report/files/gdal_raster.hpp"
 #include "report/files/places_files.hpp"
 #include "report/files/xml_tree.hpp"

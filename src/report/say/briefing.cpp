@@ -27,4 +27,17 @@ std::string map_metadata(const coverage::CoverageRaster& map, std::string_view k
     return found == map.metadata.end() ? std::string() : found->second;
 }
 
+std::vector<std::string> station_metadata(const coverage::CoverageRaster& map,
+                                          std::string_view key) {
+    constexpr std::string_view between = "; ";
+    const std::string values = map_metadata(map, key);
+    std::vector<std::string> list;
+    for (std::size_t start = 0; !values.empty() && start != std::string::npos;) {
+        const std::size_t end = values.find(between, start);
+        list.push_back(values.substr(start, end - start));
+        start = end == std::string::npos ? end : end + between.size();
+    }
+    return list;
+}
+
 } // namespace earshot::report

@@ -61,5 +61,8 @@ struct Briefing {
 
 /// What a map's metadata say under a key; empty if nothing.
 [[nodiscard]] std::string map_metadata(const coverage::CoverageRaster& map, std::string_view key);
+/// The same where there is a value for each station; none if nothing.
+[[nodiscard]] std::vector<std::string> station_metadata(const coverage::CoverageRaster& map,
+                                                        std::string_view key);
 
 } // namespace earshot::report

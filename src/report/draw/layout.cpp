@@ -1,4 +1,4 @@
-#include "report/draw/map_layout.hpp"
+#include "report/draw/layout.hpp"
 
 #include <algorithm>
 #include <array>

@@ -1,5 +1,11 @@
 #pragma once
 
+#include <functional>
+#include <string>
+
+/// As cairo itself declares it: who only passes a canvas on needs no more.
+using cairo_t = struct _cairo; // NOLINT(bugprone-reserved-identifier): the name cairo gave it
+
 namespace earshot::report {
 
 /// A position on a page or picture.
@@ -37,5 +43,20 @@ struct Box {
 [[nodiscard]] double round_length(double most);
 /// The shortest that is at least `least`.
 [[nodiscard]] double round_length_above(double least);
+/// Spacing of ticks: such a length, so that at most `most` steps fit into `length`.
+[[nodiscard]] inline double tick_step(double length, int most) {
+    return round_length_above(length / most);
+}
+
+/// What stands at the edge of every page.
+struct PageWords {
+    std::string right; ///< at the right of the title: net and date, one or two short lines
+    std::string foot;  ///< model, correction and cautions
+    std::string page;  ///< "page 3 of 7"; may be empty
+};
+
+/// One of several pages that belong together, ready to be drawn: it fills the area that it was laid
+/// out for.
+using PageDrawing = std::function<void(cairo_t*, const PageWords&)>;
 
 } // namespace earshot::report
