@@ -19,14 +19,9 @@ namespace fs = std::filesystem;
 
 constexpr std::uint64_t no_limit = std::numeric_limits<std::uint64_t>::max();
 
-std::optional<std::uint64_t> number_of(const fs::path& file) {
-    std::ifstream in(file);
-    std::string word;
-    return in >> word ? leading_digits(word) : std::nullopt;
-}
-
 /// The number after a word at the start of a line: "MemAvailable:  123 kB", "inactive_file 123".
-std::optional<std::uint64_t> number_after(const fs::path& file, std::string_view key) {
+/// Without a word, that of the first line.
+std::optional<std::uint64_t> number_of(const fs::path& file, std::string_view key = {}) {
     std::ifstream in(file);
     for (std::string line; std::getline(in, line);) {
         std::string_view rest = line;
@@ -35,7 +30,7 @@ std::optional<std::uint64_t> number_after(const fs::path& file, std::string_view
         }
         rest.remove_prefix(key.size());
         const std::size_t digit = rest.find_first_not_of(" \t");
-        if (digit != std::string_view::npos && digit > 0) {
+        if (digit != std::string_view::npos && (digit > 0 || key.empty())) {
             return leading_digits(rest.substr(digit));
         }
     }
@@ -62,7 +57,7 @@ std::uint64_t left_in_groups(const fs::path& root, std::string_view group,
         const auto usage = number_of(here / files.usage);
         if (limit && usage) {
             const std::uint64_t idle =
-                number_after(here / "memory.stat", files.idle_cache).value_or(0);
+                number_of(here / "memory.stat", files.idle_cache).value_or(0);
             const std::uint64_t used = *usage - std::min(*usage, idle);
             left = std::min(left, *limit - std::min(*limit, used));
         }
@@ -110,7 +105,7 @@ std::string in_words(std::uint64_t bytes) {
 } // namespace
 
 std::uint64_t available_memory_bytes(const fs::path& root) {
-    const auto free_kb = number_after(root / "proc/meminfo", "MemAvailable:");
+    const auto free_kb = number_of(root / "proc/meminfo", "MemAvailable:");
     const std::uint64_t free = free_kb ? *free_kb * 1024 : no_limit;
     return std::min(free, left_by_control_groups(root));
 }

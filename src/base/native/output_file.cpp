@@ -1,6 +1,6 @@
 #include "base/output_file.hpp"
 
-#include "earshot/base/error.hpp"
+#include "base/require.hpp"
 
 #include <fcntl.h>
 #include <fmt/format.h>
@@ -23,21 +23,17 @@ OutputFile::OutputFile(fs::path path) : path_(std::move(path)) {
         folder = ".";
     }
     std::error_code ignored;
-    if (!fs::is_directory(folder, ignored)) {
-        throw_output(fmt::format("cannot write {}: the folder {} does not exist; create it first",
-                                 path_.string(), folder.string()));
-    }
-    if (path_.filename().empty() || fs::is_directory(path_, ignored)) {
-        throw_output(fmt::format("cannot write {}: it is a folder; name a file", path_.string()));
-    }
+    require_output(fs::is_directory(folder, ignored),
+                   "cannot write {}: the folder {} does not exist; create it first", path_.string(),
+                   folder.string());
+    require_output(!path_.filename().empty() && !fs::is_directory(path_, ignored),
+                   "cannot write {}: it is a folder; name a file", path_.string());
     // The extension stays last because some writers choose their format by it.
     temporary_ = folder / fmt::format(".{}.{}-{}.part{}", path_.stem().string(), getpid(), ++opened,
                                       path_.extension().string());
     const int descriptor = open(temporary_.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0666);
-    if (descriptor < 0) {
-        throw_output(fmt::format("cannot write in the folder {}: {}", folder.string(),
-                                 std::strerror(errno)));
-    }
+    require_output(descriptor >= 0, "cannot write in the folder {}: {}", folder.string(),
+                   std::strerror(errno));
     close(descriptor);
 }
 
@@ -59,9 +55,7 @@ OutputFile::~OutputFile() {
 void OutputFile::commit() {
     std::error_code failure;
     fs::rename(temporary_, path_, failure);
-    if (failure) {
-        throw_output(fmt::format("cannot write {}: {}", path_.string(), failure.message()));
-    }
+    require_output(!failure, "cannot write {}: {}", path_.string(), failure.message());
     committed_ = true;
 }
 
@@ -72,10 +66,8 @@ void write_text_file(const fs::path& path, const std::string& content) {
         file != nullptr && std::fwrite(content.data(), 1, content.size(), file) == content.size();
     const int write_errno = errno;
     const bool closed = file != nullptr && std::fclose(file) == 0;
-    if (!written || !closed) {
-        throw_output(fmt::format("cannot write {}: {}", path.string(),
-                                 std::strerror(written ? errno : write_errno)));
-    }
+    require_output(written && closed, "cannot write {}: {}", path.string(),
+                   std::strerror(written ? errno : write_errno));
     output.commit();
 }
 
