@@ -14,8 +14,6 @@ struct GridPlace {
     double y_m = 0.0;
 };
 
-/// Zone 1 to 60 of a position, with the exceptions for Norway and Svalbard, as far as the poles.
-[[nodiscard]] int standard_zone(LatLon position);
 /// The grid of a position's own zone, or around the pole beyond the limits of UTM.
 [[nodiscard]] GridPlace grid_place(LatLon position);
 /// Throws Error(Fault::usage) beyond the grid.

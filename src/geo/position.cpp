@@ -1,6 +1,6 @@
 #include "earshot/geo/position.hpp"
 
-#include "earshot/base/error.hpp"
+#include "base/require.hpp"
 #include "geo/grids.hpp"
 #include "geo/text.hpp"
 
@@ -23,11 +23,16 @@ constexpr double southern_limit_deg = -80.0;
 constexpr double northern_limit_deg = 84.0;
 
 [[noreturn]] void refuse(std::string_view text, std::string_view reason) {
-    throw_usage(fmt::format("the position {} {}; write for example 36.6012,-84.2034 or "
-                            "36 36.07N 84 12.2W or 16S 750123 4054321 or 16SGF5012354321",
-                            geo::quoted(text), reason));
+    throw_usage("the position {} {}; write for example 36.6012,-84.2034 or 36 36.07N 84 12.2W or "
+                "16S 750123 4054321 or 16SGF5012354321",
+                geo::quoted(text), reason);
 }
 
+void require(bool fits, std::string_view text, std::string_view reason) {
+    if (!fits) {
+        refuse(text, reason);
+    }
+}
 // --- Breaking a text into numbers, words and commas ---------------------------------------------
 
 enum class Mark { none, degrees, minutes, seconds };
@@ -77,27 +82,16 @@ constexpr std::array<std::string_view, 4> wide_spaces = {"\u00A0", "\u2007", "\u
 
 constexpr std::array<std::string_view, 3> signs = {"+", "-", "\u2212"};
 
+/// Length of the one of these that `text` starts with, 0 if there is none.
+std::size_t length_of_one(std::span<const std::string_view> known, std::string_view text) {
+    const auto found = std::find_if(known.begin(), known.end(),
+                                    [=](std::string_view one) { return text.starts_with(one); });
+    return found == known.end() ? 0 : found->size();
+}
+
 std::size_t space_length(std::string_view text) {
-    if (trimmed(text.substr(0, 1)).empty()) {
-        return 1;
-    }
-    for (const std::string_view space : wide_spaces) {
-        if (text.starts_with(space)) {
-            return space.size();
-        }
-    }
-    return 0;
+    return trimmed(text.substr(0, 1)).empty() ? 1 : length_of_one(wide_spaces, text);
 }
-
-std::size_t sign_length(std::string_view text) {
-    for (const std::string_view sign : signs) {
-        if (text.starts_with(sign)) {
-            return sign.size();
-        }
-    }
-    return 0;
-}
-
 std::size_t word_length(std::string_view text) {
     const auto* end = std::find_if(text.begin(), text.end(), [](char character) {
         return upper(character) < 'A' || upper(character) > 'Z';
@@ -108,7 +102,7 @@ std::size_t word_length(std::string_view text) {
 /// The number at the start of `rest`, which is removed from it; empty if there is none. An exponent
 /// is not part of it, because E is a hemisphere here.
 std::optional<Token> take_number(std::string_view& rest, std::string_view whole) {
-    const std::size_t start = sign_length(rest);
+    const std::size_t start = length_of_one(signs, rest);
     const std::size_t end = std::min(rest.find_first_not_of("0123456789.", start), rest.size());
     if (end == start) {
         return std::nullopt;
@@ -119,9 +113,8 @@ std::optional<Token> take_number(std::string_view& rest, std::string_view whole)
     token.has_sign = start > 0;
     token.negative = token.has_sign && rest.front() != '+';
     const auto number = leading_number(token.text);
-    if (!number || !number->rest.empty()) {
-        refuse(whole, fmt::format("has {}, which is not a number", geo::quoted(token.text)));
-    }
+    require(number && number->rest.empty(), whole,
+            fmt::format("has {}, which is not a number", geo::quoted(token.text)));
     token.value = number->value;
     rest.remove_prefix(end);
     return token;
@@ -131,9 +124,9 @@ std::optional<Token> take_number(std::string_view& rest, std::string_view whole)
 bool take_mark(std::string_view& rest, std::vector<Token>& tokens, std::string_view whole) {
     for (const MarkSpelling& spelling : mark_spellings) {
         if (rest.starts_with(spelling.text)) {
-            if (tokens.empty() || !tokens.back().is_number() || tokens.back().mark != Mark::none) {
-                refuse(whole, fmt::format("has {} without a number before it", spelling.text));
-            }
+            require(!tokens.empty() && tokens.back().is_number() &&
+                        tokens.back().mark == Mark::none,
+                    whole, fmt::format("has {} without a number before it", spelling.text));
             tokens.back().mark = spelling.mark;
             rest.remove_prefix(spelling.text.size());
             return true;
@@ -158,9 +151,8 @@ std::vector<Token> tokenize(std::string_view text) {
             rest.remove_prefix(word);
         } else if (!take_mark(rest, tokens, text)) {
             auto number = take_number(rest, text);
-            if (!number) {
-                refuse(text, fmt::format("cannot be read from {} on", geo::quoted(rest)));
-            }
+            require(number.has_value(), text,
+                    fmt::format("cannot be read from {} on", geo::quoted(rest)));
             tokens.push_back(std::move(*number));
         }
     }
@@ -231,17 +223,6 @@ bool is_utm_latitude(double lat_deg) {
     return lat_deg >= southern_limit_deg && lat_deg < northern_limit_deg;
 }
 
-std::optional<int> zone_number(std::string_view digits) {
-    if (digits.empty() || digits.size() > 2) {
-        return std::nullopt;
-    }
-    int zone = 0;
-    for (const char digit : digits) {
-        zone = zone * 10 + (digit - '0');
-    }
-    return zone >= 1 && zone <= 60 ? std::optional(zone) : std::nullopt;
-}
-
 /// A zone and letter followed by a number no angle can reach.
 bool looks_like_utm(std::span<const Token> tokens) {
     return tokens.size() >= 3 && tokens[0].is_digits() && tokens[1].is_word() &&
@@ -251,10 +232,10 @@ bool looks_like_utm(std::span<const Token> tokens) {
 
 LatLon parse_utm(std::span<const Token> tokens, std::string_view text) {
     Cursor cursor(tokens);
-    const auto zone = zone_number(*cursor.take_digits());
-    if (!zone) {
-        refuse(text, "has a UTM zone that is not 1 to 60");
-    }
+    const std::string digits = *cursor.take_digits();
+    const auto zone = leading_digits(digits);
+    require(zone && *zone >= 1 && *zone <= 60 && digits.size() <= 2, text,
+            "has a UTM zone that is not 1 to 60");
     const std::string hemisphere = cursor.take_words();
     const auto easting_m = cursor.take_plain_number();
     const std::string easting_unit = cursor.take_words();
@@ -264,43 +245,31 @@ LatLon parse_utm(std::span<const Token> tokens, std::string_view text) {
     const auto is_suffix = [](std::string_view words, std::string_view suffix) {
         return suffix.ends_with(words) || words == "M";
     };
-    if (!easting_m || !northing_m || !cursor.at_end() || !is_suffix(easting_unit, "ME") ||
-        !is_suffix(northing_unit, "MN")) {
-        refuse(text, "looks like UTM but is not a zone with its letter, an easting and a northing");
-    }
+    require(easting_m && northing_m && cursor.at_end() && is_suffix(easting_unit, "ME") &&
+                is_suffix(northing_unit, "MN"),
+            text, "looks like UTM but is not a zone with its letter, an easting and a northing");
     const bool is_word = hemisphere.size() > 1;
     const char letter = hemisphere.front();
-    if (!is_word && band_letters.find(letter) == std::string_view::npos) {
-        refuse(text, fmt::format("has the UTM latitude band {}, and bands run from C to X without "
-                                 "I and O",
-                                 letter));
-    }
+    require(is_word || band_letters.find(letter) != std::string_view::npos, text,
+            fmt::format("has the UTM latitude band {}, and bands run from C to X without I and O",
+                        letter));
     const bool north = is_word ? letter == 'N' : letter >= 'N';
-    if (*easting_m < 100e3 || *easting_m > 900e3) {
-        refuse(text, "has a UTM easting outside 100000 to 900000 m");
-    }
-    constexpr double highest_northing_m = 10'000e3;
-    if (*northing_m > highest_northing_m) {
-        refuse(text, "has a UTM northing above 10000000 m");
-    }
+    require(*easting_m >= 100e3 && *easting_m <= 900e3, text,
+            "has a UTM easting outside 100000 to 900000 m");
+    require(*northing_m <= 10'000e3, text, "has a UTM northing above 10000000 m");
     LatLon position;
     // The library continues northings some way past the pole and refuses what lies further.
     try {
-        position = position_of({*zone, north, *easting_m, *northing_m});
+        position = position_of({static_cast<int>(*zone), north, *easting_m, *northing_m});
     } catch (const Error&) {
         refuse(text, "has a UTM northing beyond the limits of UTM, 80 S to 84 N");
     }
-    if (!is_utm_latitude(position.lat_deg)) {
-        refuse(text, "lies beyond the limits of UTM, 80 S to 84 N");
-    }
+    require(is_utm_latitude(position.lat_deg), text, "lies beyond the limits of UTM, 80 S to 84 N");
     // N is read alike as band and as hemisphere, so only the others can contradict the northing.
-    if (!is_word && letter != 'N' && !lies_in_band(position.lat_deg, letter)) {
-        refuse(text,
-               fmt::format("has a northing that does not lie in UTM latitude band {}{}", letter,
-                           letter == 'S' ? " (for the southern hemisphere write the word "
-                                           "south)"
-                                         : ""));
-    }
+    require(
+        is_word || letter == 'N' || lies_in_band(position.lat_deg, letter), text,
+        fmt::format("has a northing that does not lie in UTM latitude band {}{}", letter,
+                    letter == 'S' ? " (for the southern hemisphere write the word south)" : ""));
     return position;
 }
 
@@ -324,18 +293,14 @@ LatLon parse_mgrs(std::span<const Token> tokens, std::string_view text) {
     }
     const bool whole = digits.size() == 1 && digits[0].size() % 2 == 0;
     const bool split = digits.size() == 2 && digits[0].size() == digits[1].size();
-    if (!cursor.at_end() || !(whole || split)) {
-        refuse(text,
-               "looks like MGRS but does not end in as many digits of easting as of northing");
-    }
+    require(cursor.at_end() && (whole || split), text,
+            "looks like MGRS but does not end in as many digits of easting as of northing");
     for (const std::string& group : digits) {
         grid += group;
     }
     const std::size_t figures = digits[0].size() / (whole ? 2 : 1);
-    if (figures < 2 || figures > 5) {
-        refuse(text, "is an MGRS position that needs two to five digits each of easting and "
-                     "northing");
-    }
+    require(figures >= 2 && figures <= 5, text,
+            "is an MGRS position that needs two to five digits each of easting and northing");
     try {
         return position_of(mgrs_place(grid));
     } catch (const Error& error) {
@@ -368,10 +333,9 @@ char hemisphere_of(const Token& word, std::string_view text) {
 std::vector<Angle> split_angles(const std::vector<Token>& tokens, std::string_view text) {
     const bool letters_first = tokens.front().is_word();
     if (letters_first && tokens.back().is_word()) {
-        refuse(text, fmt::format("has {} before its number and {} after; put both letters on the "
-                                 "same side",
-                                 hemisphere_of(tokens.front(), text),
-                                 hemisphere_of(tokens.back(), text)));
+        refuse(text, fmt::format(
+                         "has {} before its number and {} after; put both letters on the same side",
+                         hemisphere_of(tokens.front(), text), hemisphere_of(tokens.back(), text)));
     }
     std::vector<Angle> angles;
     bool open = false; // whether the next number belongs to the last angle
@@ -388,9 +352,7 @@ std::vector<Angle> split_angles(const std::vector<Token>& tokens, std::string_vi
             angles.emplace_back().hemisphere = hemisphere_of(token, text);
             open = true;
         } else if (token.is_word()) {
-            if (!open) {
-                refuse(text, fmt::format("has {} without a number before it", token.text));
-            }
+            require(open, text, fmt::format("has {} without a number before it", token.text));
             angles.back().hemisphere = hemisphere_of(token, text);
             open = false;
         } else {
@@ -410,72 +372,56 @@ std::vector<Angle> split_angles(const std::vector<Token>& tokens, std::string_vi
 
 /// Degrees, positive to the north and east.
 double angle_deg(const Angle& angle, std::string_view text) {
-    if (angle.parts.empty()) {
-        refuse(text, fmt::format("has no number after {}", angle.hemisphere));
-    }
-    if (angle.parts.size() > 3) {
-        refuse(text, "has more than degrees, minutes and seconds in one angle");
-    }
+    require(!angle.parts.empty(), text, fmt::format("has no number after {}", angle.hemisphere));
+    require(angle.parts.size() <= 3, text,
+            "has more than degrees, minutes and seconds in one angle");
     constexpr std::array marks = {Mark::degrees, Mark::minutes, Mark::seconds};
     double result_deg = 0.0;
     double unit_deg = 1.0;
     for (std::size_t i = 0; i < angle.parts.size(); ++i) {
         const Token& part = angle.parts[i];
-        if (part.mark != Mark::none && part.mark != marks[i]) {
-            refuse(text, "has degrees, minutes and seconds out of order");
-        }
-        if (i > 0 && part.has_sign) {
-            refuse(text,
-                   fmt::format("has a sign before {}, and only degrees can have one", part.text));
-        }
-        if (i > 0 && part.value >= 60.0) {
-            refuse(text,
-                   fmt::format("has {} minutes or seconds, and they stop short of 60", part.text));
-        }
-        if (i + 1 < angle.parts.size() && part.text.find('.') != std::string::npos) {
-            refuse(text, fmt::format("has a smaller unit after {}, which is not whole", part.text));
-        }
+        const bool last = i + 1 == angle.parts.size();
+        require(part.mark == Mark::none || part.mark == marks[i], text,
+                "has degrees, minutes and seconds out of order");
+        require(i == 0 || !part.has_sign, text,
+                fmt::format("has a sign before {}, and only degrees can have one", part.text));
+        require(i == 0 || part.value < 60.0, text,
+                fmt::format("has {} minutes or seconds, and they stop short of 60", part.text));
+        require(last || part.text.find('.') == std::string::npos, text,
+                fmt::format("has a smaller unit after {}, which is not whole", part.text));
         result_deg += part.value * unit_deg;
         unit_deg /= 60.0;
     }
     const Token& degrees = angle.parts.front();
-    if (degrees.has_sign && angle.hemisphere != '\0') {
-        refuse(text, "has both a sign and a hemisphere letter on one angle");
-    }
+    require(!degrees.has_sign || angle.hemisphere == '\0', text,
+            "has both a sign and a hemisphere letter on one angle");
     const bool negative = degrees.negative || angle.hemisphere == 'S' || angle.hemisphere == 'W';
     return negative ? -result_deg : result_deg;
 }
 
 LatLon parse_angles(const std::vector<Token>& tokens, std::string_view text) {
     const auto is_comma = [](const Token& token) { return token.kind == Token::Kind::comma; };
-    if (std::count_if(tokens.begin(), tokens.end(), is_comma) > 1) {
-        refuse(text, "has more than one comma; decimals take a point, and one comma may stand "
-                     "between latitude and longitude");
-    }
+    require(std::count_if(tokens.begin(), tokens.end(), is_comma) <= 1, text,
+            "has more than one comma; decimals take a point, and one comma may stand between "
+            "latitude and longitude");
     const std::vector<Angle> angles = is_comma(tokens.front()) || is_comma(tokens.back())
                                           ? std::vector<Angle>{}
                                           : split_angles(tokens, text);
-    if (angles.size() != 2) {
-        refuse(text, "is not one latitude and one longitude that can be told apart");
-    }
+    require(angles.size() == 2, text,
+            "is not one latitude and one longitude that can be told apart");
     const bool bare = angles[0].hemisphere == '\0' && angles[1].hemisphere == '\0';
-    if (!bare && (angles[0].hemisphere == '\0' || angles[1].hemisphere == '\0')) {
-        refuse(text, "has a hemisphere letter on one angle and not on the other");
-    }
-    if (!bare && angles[0].is_longitude() == angles[1].is_longitude()) {
-        refuse(text, angles[0].is_longitude() ? "has two longitudes and no latitude"
-                                              : "has two latitudes and no longitude");
-    }
+    require(bare || (angles[0].hemisphere != '\0' && angles[1].hemisphere != '\0'), text,
+            "has a hemisphere letter on one angle and not on the other");
+    require(bare || angles[0].is_longitude() != angles[1].is_longitude(), text,
+            angles[0].is_longitude() ? "has two longitudes and no latitude"
+                                     : "has two latitudes and no longitude");
     const bool longitude_first = angles[0].is_longitude();
     const LatLon position{angle_deg(angles[longitude_first ? 1 : 0], text),
                           angle_deg(angles[longitude_first ? 0 : 1], text)};
-    if (std::abs(position.lat_deg) > 90.0) {
-        refuse(text, fmt::format("has a latitude beyond 90 degrees{}",
-                                 bare ? " (latitude comes first)" : ""));
-    }
-    if (std::abs(position.lon_deg) > 180.0) {
-        refuse(text, "has a longitude beyond 180 degrees");
-    }
+    require(
+        std::abs(position.lat_deg) <= 90.0, text,
+        fmt::format("has a latitude beyond 90 degrees{}", bare ? " (latitude comes first)" : ""));
+    require(std::abs(position.lon_deg) <= 180.0, text, "has a longitude beyond 180 degrees");
     return position;
 }
 
@@ -487,19 +433,18 @@ std::string dms(double angle_deg, char positive, char negative) {
                        tenths % 10, angle_deg < 0.0 && tenths > 0 ? negative : positive);
 }
 
-[[noreturn]] void refuse_beyond_utm(LatLon position) {
-    throw_usage(fmt::format("UTM is not defined at {}: it reaches from 80 S to 84 N; choose a "
-                            "position between them",
-                            format_decimal(position)));
+void require_utm(LatLon position) {
+    require_usage(
+        is_utm_latitude(position.lat_deg),
+        "UTM is not defined at {}: it reaches from 80 S to 84 N; choose a position between them",
+        format_decimal(position));
 }
 
 } // namespace
 
 LatLon parse_position(std::string_view text) {
     const std::vector<Token> tokens = tokenize(text);
-    if (tokens.empty()) {
-        refuse(text, "is empty");
-    }
+    require(!tokens.empty(), text, "is empty");
     if (looks_like_mgrs(tokens)) {
         return parse_mgrs(tokens, text);
     }
@@ -521,9 +466,7 @@ std::string format_dms(LatLon position) {
 }
 
 std::string format_utm(LatLon position) {
-    if (!is_utm_latitude(position.lat_deg)) {
-        refuse_beyond_utm(position);
-    }
+    require_utm(position);
     const GridPlace place = grid_place(position);
     return fmt::format("{}{} {:.0f} {:.0f}", place.zone, band_letter(position.lat_deg), place.x_m,
                        place.y_m);
@@ -533,14 +476,8 @@ std::string format_mgrs(LatLon position) {
     return mgrs_square(grid_place(position), position.lat_deg);
 }
 
-int utm_zone(LatLon position) {
-    return standard_zone(position);
-}
-
 int utm_epsg(LatLon position) {
-    if (!is_utm_latitude(position.lat_deg)) {
-        refuse_beyond_utm(position);
-    }
+    require_utm(position);
     constexpr int northern_base = 32600;
     constexpr int southern_base = 32700;
     return (position.lat_deg < 0.0 ? southern_base : northern_base) + utm_zone(position);

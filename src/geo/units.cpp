@@ -1,6 +1,7 @@
 #include "geo/units.hpp"
 
-#include "earshot/base/error.hpp"
+#include "base/require.hpp"
+#include "earshot/geo/geodesic.hpp"
 #include "geo/text.hpp"
 
 #include <fmt/format.h>
@@ -31,9 +32,11 @@ struct Quantity {
     std::string_view unit_as_written;
 };
 
-[[noreturn]] void refuse(std::string_view what, std::string_view text, std::string_view reason,
-                         std::string_view advice) {
-    throw_usage(fmt::format("{}: {} {}; {}", what, geo::quoted(text), reason, advice));
+void require(bool fits, std::string_view what, std::string_view text, std::string_view reason,
+             std::string_view advice) {
+    if (!fits) {
+        throw_usage("{}: {} {}; {}", what, geo::quoted(text), reason, advice);
+    }
 }
 
 std::string unit_list(std::span<const Unit> units) {
@@ -47,24 +50,16 @@ std::string unit_list(std::span<const Unit> units) {
     return list;
 }
 
-bool is_named(const Unit& unit, std::string_view written) {
-    return upper(unit.name) == upper(written);
-}
-
 /// The number at the start of `text`, or a refusal that says why there is none.
 LeadingNumber require_number(std::string_view text, std::string_view what,
                              std::string_view advice) {
     const std::string_view body = trimmed(text);
-    if (body.empty()) {
-        refuse(what, text, "is empty", advice);
-    }
+    require(!body.empty(), what, text, "is empty", advice);
     auto number = leading_number(body);
-    if (!number) {
-        refuse(what, text, "does not start with a number that can be used", advice);
-    }
-    if (number->rest.starts_with(',')) {
-        refuse(what, text, "has a comma in its number, and decimals take a point", advice);
-    }
+    require(number.has_value(), what, text, "does not start with a number that can be used",
+            advice);
+    require(!number->rest.starts_with(','), what, text,
+            "has a comma in its number, and decimals take a point", advice);
     number->rest = trimmed(number->rest);
     return *number;
 }
@@ -73,33 +68,29 @@ Quantity parse_quantity(std::string_view text, std::string_view what, std::span<
                         std::string_view examples) {
     const std::string advice = fmt::format("write for example {}", examples);
     const LeadingNumber number = require_number(text, what, advice);
-    if (number.rest.empty()) {
-        refuse(what, text, "has no unit", advice);
-    }
-    const auto unit = std::find_if(units.begin(), units.end(), [&](const Unit& candidate) {
-        return is_named(candidate, number.rest);
+    require(!number.rest.empty(), what, text, "has no unit", advice);
+    const auto unit = std::find_if(units.begin(), units.end(), [&](const Unit& known) {
+        return upper(known.name) == upper(number.rest);
     });
-    if (unit == units.end()) {
-        refuse(what, text,
-               fmt::format("has the unit {}, and only {} can be used here",
-                           geo::quoted(number.rest), unit_list(units)),
-               advice);
-    }
-    const Quantity quantity{number.value, *unit, number.rest};
-    if (!std::isfinite(quantity.value * unit->size)) {
-        refuse(what, text, "is too large", advice);
-    }
-    return quantity;
+    require(unit != units.end(), what, text,
+            fmt::format("has the unit {}, and only {} can be used here", geo::quoted(number.rest),
+                        unit_list(units)),
+            advice);
+    require(std::isfinite(number.value * unit->size), what, text, "is too large", advice);
+    return {number.value, *unit, number.rest};
 }
 
-void require_range(double value, double low, double high, std::string_view text,
-                   std::string_view what) {
-    if (!(value >= low && value <= high)) {
-        refuse(what, text, "is out of range",
-               fmt::format("give a number from {} to {}", low, high));
-    }
+/// A number in [low, high], with or without the suffix.
+double parse_within(std::string_view text, std::string_view what, double low, double high,
+                    std::string_view noun, std::string_view suffix) {
+    const std::string advice = fmt::format("give {} from {} to {}", noun, low, high);
+    const LeadingNumber number = require_number(text, what, advice);
+    require(number.rest.empty() || number.rest == suffix, what, text,
+            fmt::format("has {} after the number", geo::quoted(number.rest)), advice);
+    require(number.value >= low && number.value <= high, what, text, "is out of range",
+            fmt::format("give a number from {} to {}", low, high));
+    return number.value;
 }
-
 double round_to_three_figures(double value) {
     if (value == 0.0 || !std::isfinite(value)) {
         return value;
@@ -150,13 +141,10 @@ double parse_power_dbm(std::string_view text, std::string_view what) {
     }
     const std::string advice = fmt::format("write for example {}", examples);
     // Here alone case carries meaning: a capital M stands for a million.
-    if (power.unit.name == "mW" && power.unit_as_written.front() == 'M') {
-        refuse(what, text, "is in megawatts, and milliwatts are written mW", advice);
-    }
+    require(power.unit.name != "mW" || power.unit_as_written.front() != 'M', what, text,
+            "is in megawatts, and milliwatts are written mW", advice);
     const double power_w = power.value * power.unit.size;
-    if (power_w <= 0.0) {
-        refuse(what, text, "is not a power above zero", advice);
-    }
+    require(power_w > 0.0, what, text, "is not a power above zero", advice);
     return dbm_from_watts(power_w);
 }
 
@@ -168,10 +156,8 @@ double parse_level_dbm(std::string_view text, std::string_view what) {
     if (level.unit.name == "dBm") {
         return level.value;
     }
-    if (level.value <= 0.0) {
-        refuse(what, text, "is not a voltage above zero",
-               fmt::format("write for example {}", examples));
-    }
+    require(level.value > 0.0, what, text, "is not a voltage above zero",
+            fmt::format("write for example {}", examples));
     return dbm_from_microvolts(level.value);
 }
 
@@ -184,9 +170,8 @@ double parse_gain_dbi(std::string_view text, std::string_view what) {
 double parse_loss_db(std::string_view text, std::string_view what) {
     static constexpr std::array units = {Unit{"dB"}};
     const Quantity loss = parse_quantity(text, what, units, "1.5dB");
-    if (loss.value < 0.0) {
-        refuse(what, text, "is negative", "write a loss as a positive number, for example 1.5dB");
-    }
+    require(loss.value >= 0.0, what, text, "is negative",
+            "write a loss as a positive number, for example 1.5dB");
     return loss.value;
 }
 
@@ -196,33 +181,18 @@ double parse_frequency_mhz(std::string_view text, std::string_view what) {
     const Quantity frequency = parse_quantity(text, what, units, "146.52MHz");
     // Here a size is units to the megahertz: dividing by a power of ten keeps 146520 kHz exact.
     const double frequency_mhz = frequency.value / frequency.unit.size;
-    if (!(frequency_mhz >= lowest_frequency_mhz && frequency_mhz <= highest_frequency_mhz)) {
-        refuse(what, text, "is outside the range of the propagation methods",
-               "give a frequency from 30MHz to 6GHz");
-    }
+    require(frequency_mhz >= lowest_frequency_mhz && frequency_mhz <= highest_frequency_mhz, what,
+            text, "is outside the range of the propagation methods",
+            "give a frequency from 30MHz to 6GHz");
     return frequency_mhz;
 }
 
 double parse_number(std::string_view text, std::string_view what, double low, double high) {
-    const std::string advice = fmt::format("give a number from {} to {}", low, high);
-    const LeadingNumber number = require_number(text, what, advice);
-    if (!number.rest.empty()) {
-        refuse(what, text, fmt::format("has {} after the number", geo::quoted(number.rest)),
-               advice);
-    }
-    require_range(number.value, low, high, text, what);
-    return number.value;
+    return parse_within(text, what, low, high, "a number", "");
 }
 
 double parse_percent(std::string_view text, std::string_view what, double low, double high) {
-    const std::string advice = fmt::format("give a percentage from {} to {}", low, high);
-    const LeadingNumber number = require_number(text, what, advice);
-    if (!number.rest.empty() && number.rest != "%") {
-        refuse(what, text, fmt::format("has {} after the number", geo::quoted(number.rest)),
-               advice);
-    }
-    require_range(number.value, low, high, text, what);
-    return number.value;
+    return parse_within(text, what, low, high, "a percentage", "%");
 }
 
 double watts_from_dbm(double power_dbm) {
@@ -251,6 +221,13 @@ std::string format_power(double power_dbm) {
     }
     return rounded_w < 1000.0 ? plain_decimal(rounded_w) + " W"
                               : plain_decimal(rounded_w / 1000.0) + " kW";
+}
+
+std::string_view compass_word(double bearing_deg) {
+    constexpr std::array<std::string_view, 8> words{"north", "north-east", "east", "south-east",
+                                                    "south", "south-west", "west", "north-west"};
+    const double turned = normalize_bearing_deg(bearing_deg + 22.5);
+    return words[static_cast<std::size_t>(turned / 45.0) % words.size()];
 }
 
 } // namespace earshot::geo

@@ -44,6 +44,9 @@ namespace earshot::geo {
 /// "5 W", "500 mW", "1.5 kW": three significant figures at most.
 [[nodiscard]] std::string format_power(double power_dbm);
 
+/// "north", "north-east", ... the nearest of eight.
+[[nodiscard]] std::string_view compass_word(double bearing_deg);
+
 inline constexpr double metres_per_foot = 0.3048;
 inline constexpr double metres_per_mile = 1609.344;
 /// Gain of a half-wave dipole over an isotropic radiator, 2.15 dB (ITU-R V.573, "antenna gain").

@@ -1,4 +1,4 @@
-#include "geo/compass.hpp"
+#include "geo/units.hpp"
 
 #include <catch2/catch.hpp>
 

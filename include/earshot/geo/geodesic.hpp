@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cmath>
 /// Positions and the shortest lines between them, to 15 nm.
 ///
 ///     const geo::GeodesicPath way = geo::geodesic_between(ridge, camp);
@@ -44,8 +45,15 @@ private:
 };
 
 /// Longitude brought into [-180, 180).
-[[nodiscard]] double normalize_longitude_deg(double lon_deg);
+[[nodiscard]] inline double normalize_longitude_deg(double lon_deg) {
+    const double nearest = std::remainder(lon_deg, 360.0); // exact, in [-180, 180]
+    return nearest == 180.0 ? -180.0 : nearest + 0.0;      // + 0.0 turns -0 into 0
+}
 /// Bearing brought into [0, 360).
-[[nodiscard]] double normalize_bearing_deg(double bearing_deg);
-
+[[nodiscard]] inline double normalize_bearing_deg(double bearing_deg) {
+    const double nearest = std::remainder(bearing_deg, 360.0);
+    const double positive = nearest < 0.0 ? nearest + 360.0 : nearest + 0.0;
+    // A tiny negative angle plus 360 rounds to 360 itself.
+    return positive < 360.0 || std::isnan(positive) ? positive : 0.0;
+}
 } // namespace earshot::geo

@@ -1,6 +1,7 @@
 #include "geo/grids.hpp"
 
 #include "earshot/base/error.hpp"
+#include "earshot/geo/position.hpp"
 
 #include <GeographicLib/MGRS.hpp>
 #include <GeographicLib/UTMUPS.hpp>
@@ -10,7 +11,7 @@ namespace earshot::geo {
 using GeographicLib::MGRS;
 using GeographicLib::UTMUPS;
 
-int standard_zone(LatLon position) {
+int utm_zone(LatLon position) {
     return UTMUPS::StandardZone(position.lat_deg, position.lon_deg, UTMUPS::UTM);
 }
 

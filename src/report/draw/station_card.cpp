@@ -1,5 +1,4 @@
 #include "earshot/geo/position.hpp"
-#include "geo/compass.hpp"
 #include "geo/units.hpp"
 #include "link/exposure.hpp"
 #include "link/quality.hpp"

@@ -1,7 +1,6 @@
 #include "report/say/plan_words.hpp"
 
 #include "earshot/geo/position.hpp"
-#include "geo/compass.hpp"
 #include "geo/units.hpp"
 #include "report/say/numbers.hpp"
 

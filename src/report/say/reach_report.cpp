@@ -1,6 +1,5 @@
 #include "report/say/reach_report.hpp"
 
-#include "geo/compass.hpp"
 #include "geo/units.hpp"
 #include "report/say/json.hpp"
 #include "report/say/numbers.hpp"
