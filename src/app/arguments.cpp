@@ -2,6 +2,7 @@
 
 #include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
+#include "earshot/terrain/ground_cover.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "earshot/terrain/refractivity.hpp"
 #include "geo/units.hpp"
@@ -10,7 +11,6 @@
 #include "propagation/building_entry.hpp"
 #include "propagation/vegetation.hpp"
 #include "report/say/phrases.hpp"
-#include "terrain/cover_kinds.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>

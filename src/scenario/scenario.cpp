@@ -1,8 +1,9 @@
 #include "scenario/scenario.hpp"
 
 #include "base/named.hpp"
-#include "earshot/base/error.hpp"
+#include "base/require.hpp"
 #include "earshot/geo/position.hpp"
+#include "earshot/terrain/ground_cover.hpp"
 #include "geo/units.hpp"
 #include "link/handheld.hpp"
 #include "link/quality.hpp"
@@ -12,7 +13,6 @@
 #include "scenario/scenario_keys.hpp"
 #include "scenario/strict_toml.hpp"
 #include "scenario/text_table.hpp"
-#include "terrain/cover_kinds.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -393,11 +393,9 @@ private:
     }
 
     void require_unused_place(const std::filesystem::path& file, const std::string& name) const {
-        if (named(scenario_.places, name) != nullptr) {
-            throw_input(
-                fmt::format("{}: a place '{}' is there already; give each a name of its own",
-                            file.string(), shown(name)));
-        }
+        require_input(named(scenario_.places, name) == nullptr,
+                      "{}: a place '{}' is there already; give each a name of its own",
+                      file.string(), shown(name));
     }
 
     void read_channel(const Entry& entry) {
@@ -527,9 +525,8 @@ link::Station station_named(const Scenario& scenario, std::string_view name) {
     }
     const std::vector<std::string_view> known = names_of(scenario.stations, scenario.places);
     const std::string guess = did_you_mean(name, known);
-    throw_usage(
-        fmt::format("{} has no station or place named '{}'{}", scenario.file.string(), shown(name),
-                    guess.empty() ? fmt::format("; it has {}", fmt::join(known, ", ")) : guess));
+    throw_usage("{} has no station or place named '{}'{}", scenario.file.string(), shown(name),
+                guess.empty() ? fmt::format("; it has {}", fmt::join(known, ", ")) : guess);
 }
 
 terrain::TerrainSource open_elevation(const GroundInputs& inputs) {

@@ -2,13 +2,13 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstddef>
 
 namespace earshot::terrain {
 namespace {
 
 /// Newton's forward differences through five equally spaced values, as powers of t in [0, 1].
-std::array<double, 5> quartic(double f0, double f1, double f2, double f3, double f4) {
+std::array<double, 5> quartic(const std::array<double, 5>& f) {
+    const auto& [f0, f1, f2, f3, f4] = f;
     // With s = 4 t: f0 + s d1 + s(s-1)/2 d2 + s(s-1)(s-2)/6 d3 + s(s-1)(s-2)(s-3)/24 d4.
     const double d1 = f1 - f0;
     const double d2 = f2 - 2.0 * f1 + f0;
@@ -20,8 +20,8 @@ std::array<double, 5> quartic(double f0, double f1, double f2, double f3, double
 }
 
 /// By how much the quartic and the cubic through the outer four values differ in the middle.
-double last_degree(double f0, double f1, double f2, double f3, double f4) {
-    return std::abs(f0 - 4.0 * f1 + 6.0 * f2 - 4.0 * f3 + f4) / 6.0;
+double last_degree(const std::array<double, 5>& f) {
+    return std::abs(f[0] - 4.0 * f[1] + 6.0 * f[2] - 4.0 * f[3] + f[4]) / 6.0;
 }
 
 } // namespace
@@ -43,27 +43,22 @@ void GridLine::add_piece(const geo::GeodesicLine& line, const Node& start, const
     const double length_m = end.distance_m - start.distance_m;
     const Node first = node(line, start.distance_m + 0.25 * length_m, start.cell.column);
     const Node third = node(line, start.distance_m + 0.75 * length_m, middle.cell.column);
-    const CellPosition& a = start.cell;
-    const CellPosition& b = first.cell;
-    const CellPosition& c = middle.cell;
-    const CellPosition& d = third.cell;
-    const CellPosition& e = end.cell;
-    const double unit_m = georeference_.metres_per_unit();
+    const std::array columns{start.cell.column, first.cell.column, middle.cell.column,
+                             third.cell.column, end.cell.column};
+    const std::array rows{start.cell.row, first.cell.row, middle.cell.row, third.cell.row,
+                          end.cell.row};
     const double off_m =
-        unit_m * std::hypot(georeference_.dx() *
-                                last_degree(a.column, b.column, c.column, d.column, e.column),
-                            georeference_.dy() * last_degree(a.row, b.row, c.row, d.row, e.row));
-    const bool nowhere = std::isnan(a.column) && std::isnan(b.column) && std::isnan(c.column) &&
-                         std::isnan(d.column) && std::isnan(e.column);
+        georeference_.metres_per_unit() * std::hypot(georeference_.dx() * last_degree(columns),
+                                                     georeference_.dy() * last_degree(rows));
+    const bool nowhere = std::all_of(columns.begin(), columns.end(),
+                                     [](double column) { return std::isnan(column); });
     // Written so that NaN, where the line leaves the CRS, asks for a cut.
     if (!(off_m <= tolerance_m) && !nowhere && length_m > shortest_piece_m) {
         add_piece(line, start, first, middle);
         add_piece(line, middle, third, end);
         return;
     }
-    pieces_.push_back({start.distance_m, end.distance_m,
-                       quartic(a.column, b.column, c.column, d.column, e.column),
-                       quartic(a.row, b.row, c.row, d.row, e.row)});
+    pieces_.push_back({start.distance_m, end.distance_m, quartic(columns), quartic(rows)});
 }
 
 void GridLine::trace(geo::LatLon from, double bearing_deg, double length_m) {
@@ -79,23 +74,6 @@ void GridLine::trace(geo::LatLon from, double bearing_deg, double length_m) {
         const Node end = node(line, end_m, middle.cell.column);
         add_piece(line, start, middle, end);
         start = end;
-    }
-}
-
-CellPosition GridLine::at(double distance_m) const {
-    const auto after = std::partition_point(pieces_.begin(), pieces_.end(),
-                                            [=](const Piece& p) { return p.end_m < distance_m; });
-    return (after == pieces_.end() ? pieces_.back() : *after).at(distance_m);
-}
-
-void GridLine::at(std::span<const double> distance_m, std::span<CellPosition> cells) const {
-    std::size_t i = 0;
-    for (std::size_t k = 0; k < pieces_.size(); ++k) {
-        const Piece& piece = pieces_[k];
-        const bool last = k + 1 == pieces_.size();
-        for (; i < distance_m.size() && (last || distance_m[i] <= piece.end_m); ++i) {
-            cells[i] = piece.at(distance_m[i]);
-        }
     }
 }
 

@@ -51,10 +51,6 @@ public:
     /// Pieces in order, without gaps, from 0 to the length. NaN coefficients where the CRS has no
     /// coordinates.
     [[nodiscard]] std::span<const Piece> pieces() const { return pieces_; }
-    /// `distance_m` within [0, length]; outside, the first or last piece is carried on.
-    [[nodiscard]] CellPosition at(double distance_m) const;
-    /// The same for ascending distances; both spans have the same size.
-    void at(std::span<const double> distance_m, std::span<CellPosition> cells) const;
 
 private:
     struct Node {

@@ -1,10 +1,12 @@
 #include "earshot/terrain/ground_cover.hpp"
 
 #include "base/memory.hpp"
+#include "base/named.hpp"
 #include "base/number.hpp"
-#include "earshot/base/error.hpp"
+#include "base/require.hpp"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <array>
@@ -32,13 +34,17 @@ constexpr std::array clutter_table{
     ClutterInfo{"dense-urban", 20.0},
 };
 
+// Of ground that is covered alike everywhere.
+constexpr std::array<std::string_view, 6> kind_names{"water", "open",        "suburban",
+                                                     "urban", "dense-urban", "woodland"};
+constexpr std::array clutter_of_kind{Clutter::water,       Clutter::open,
+                                     Clutter::suburban,    Clutter::urban_or_trees,
+                                     Clutter::dense_urban, Clutter::urban_or_trees};
+
 std::optional<Clutter> clutter_named(std::string_view name) {
-    const auto info = std::find_if(clutter_table.begin(), clutter_table.end(),
-                                   [=](const ClutterInfo& known) { return known.name == name; });
-    if (info == clutter_table.end()) {
-        return std::nullopt;
-    }
-    return static_cast<Clutter>(info - clutter_table.begin());
+    const ClutterInfo* info = named(clutter_table, name);
+    return info != nullptr ? std::optional(static_cast<Clutter>(info - clutter_table.data()))
+                           : std::nullopt;
 }
 
 CoverClass standard_class(int code, const char* name, Clutter clutter, bool woodland = false) {
@@ -97,11 +103,10 @@ std::optional<int> whole_number(const std::string& text) {
 class TableReader {
 public:
     explicit TableReader(const std::filesystem::path& file) : file_(file.string()), in_(file) {
-        if (!in_) {
-            throw_input(fmt::format("{}: the table of cover classes cannot be opened; check the "
-                                    "name, or give worldcover or nlcd",
-                                    file_));
-        }
+        require_input(in_.is_open(),
+                      "{}: the table of cover classes cannot be opened; check the name, or give "
+                      "worldcover or nlcd",
+                      file_);
     }
 
     std::vector<CoverClass> read() {
@@ -113,10 +118,7 @@ public:
                 classes.push_back(read_class());
             }
         }
-        if (in_.bad()) {
-            throw_input(
-                fmt::format("{}: reading stopped at line {}; get a fresh copy", file_, line_));
-        }
+        require_input(!in_.bad(), "{}: reading stopped at line {}; get a fresh copy", file_, line_);
         return classes;
     }
 
@@ -124,8 +126,8 @@ private:
     static constexpr std::array<std::string_view, 5> names{"code", "name", "clutter", "height_m",
                                                            "woodland"};
 
-    [[noreturn]] void fail(const std::string& what) const {
-        throw_input(fmt::format("{}, line {}: {}", file_, line_, what));
+    void require(bool fits, const std::string& what) const {
+        require_input(fits, "{}, line {}: {}", file_, line_, what);
     }
 
     bool next_line() {
@@ -143,9 +145,8 @@ private:
                 continue;
             }
             auto fields = split_csv_line(text);
-            if (!fields) {
-                fail("a double quote is out of place; put a value with commas in double quotes");
-            }
+            require(fields.has_value(),
+                    "a double quote is out of place; put a value with commas in double quotes");
             fields_ = std::move(*fields);
             return true;
         }
@@ -155,11 +156,10 @@ private:
     void read_header() {
         for (const std::string_view name : names) {
             const auto at = std::find(fields_.begin(), fields_.end(), name);
-            if (at == fields_.end()) {
-                fail(fmt::format("there is no column '{}'; the first line must name the columns "
-                                 "code,name,clutter,height_m,woodland",
-                                 name));
-            }
+            require(at != fields_.end(),
+                    fmt::format("there is no column '{}'; the first line must name the columns "
+                                "code,name,clutter,height_m,woodland",
+                                name));
             columns_.push_back(static_cast<std::size_t>(at - fields_.begin()));
         }
         width_ = fields_.size();
@@ -170,35 +170,21 @@ private:
     }
 
     [[nodiscard]] CoverClass read_class() const {
-        if (fields_.size() != width_) {
-            fail(fmt::format("{} values where the first line names {} columns", fields_.size(),
-                             width_));
-        }
-        CoverClass result;
+        require(
+            fields_.size() == width_,
+            fmt::format("{} values where the first line names {} columns", fields_.size(), width_));
         const auto code = whole_number(field(0));
-        if (!code) {
-            fail(fmt::format("code '{}' is no whole number", field(0)));
-        }
-        result.code = *code;
-        result.name = field(1);
+        require(code.has_value(), fmt::format("code '{}' is no whole number", field(0)));
         const auto clutter = clutter_named(field(2));
-        if (!clutter) {
-            fail(fmt::format("clutter '{}' is not known; give water, open, suburban, "
-                             "urban-or-trees or dense-urban",
-                             field(2)));
-        }
-        result.clutter = *clutter;
+        require(clutter.has_value(), fmt::format("clutter '{}' is not known; give water, open, "
+                                                 "suburban, urban-or-trees or dense-urban",
+                                                 field(2)));
         const auto height_m =
             field(3).empty() ? std::optional(default_height_m(*clutter)) : number_in(field(3));
-        if (!height_m) {
-            fail(fmt::format("height_m '{}' is no number", field(3)));
-        }
-        result.height_m = *height_m;
-        if (field(4) != "yes" && field(4) != "no") {
-            fail(fmt::format("woodland is '{}'; give yes or no", field(4)));
-        }
-        result.woodland = field(4) == "yes";
-        return result;
+        require(height_m.has_value(), fmt::format("height_m '{}' is no number", field(3)));
+        require(field(4) == "yes" || field(4) == "no",
+                fmt::format("woodland is '{}'; give yes or no", field(4)));
+        return {*code, field(1), *clutter, *height_m, field(4) == "yes"};
     }
 
     std::string file_;
@@ -219,26 +205,36 @@ std::string_view name_of(Clutter clutter) {
     return clutter_table[static_cast<std::size_t>(clutter)].name;
 }
 
+std::span<const std::string_view> cover_kinds() {
+    return kind_names;
+}
+
+CoverClass cover_kind(std::string_view name, std::optional<double> height_m) {
+    const auto found = std::find(kind_names.begin(), kind_names.end(), name);
+    require_usage(found != kind_names.end(), "the ground cover '{}' is not known; use one of {}",
+                  name, fmt::join(kind_names, ", "));
+    const Clutter clutter = clutter_of_kind[static_cast<std::size_t>(found - kind_names.begin())];
+    return {0, std::string(name), clutter, height_m.value_or(default_height_m(clutter)),
+            name == "woodland"};
+}
+
 CoverTable::CoverTable(std::string name, std::vector<CoverClass> classes)
     : name_(std::move(name)), classes_(std::move(classes)) {
-    if (classes_.empty() || classes_.size() > most_classes) {
-        throw_input(fmt::format("{}: {} cover classes; give from 1 to {}", name_, classes_.size(),
-                                most_classes));
-    }
+    require_input(!classes_.empty() && classes_.size() <= most_classes,
+                  "{}: {} cover classes; give from 1 to {}", name_, classes_.size(), most_classes);
     std::sort(classes_.begin(), classes_.end(),
               [](const CoverClass& a, const CoverClass& b) { return a.code < b.code; });
     const auto twice = std::adjacent_find(
         classes_.begin(), classes_.end(),
         [](const CoverClass& a, const CoverClass& b) { return a.code == b.code; });
     if (twice != classes_.end()) {
-        throw_input(fmt::format("{}: code {} stands twice, for '{}' and '{}'; keep one", name_,
-                                twice->code, twice->name, (twice + 1)->name));
+        throw_input("{}: code {} stands twice, for '{}' and '{}'; keep one", name_, twice->code,
+                    twice->name, (twice + 1)->name);
     }
     for (const CoverClass& c : classes_) {
-        if (!(c.height_m >= 0.0 && c.height_m <= highest_cover_m)) {
-            throw_input(fmt::format("{}: class {} ('{}') is {} m high; give from 0 to {} m", name_,
-                                    c.code, c.name, c.height_m, highest_cover_m));
-        }
+        require_input(c.height_m >= 0.0 && c.height_m <= highest_cover_m,
+                      "{}: class {} ('{}') is {} m high; give from 0 to {} m", name_, c.code,
+                      c.name, c.height_m, highest_cover_m);
     }
 }
 
@@ -303,12 +299,6 @@ CoverTable CoverTable::read(const std::filesystem::path& file) {
     return {file.string(), TableReader(file).read()};
 }
 
-const CoverClass* CoverTable::find(int code) const {
-    const auto found = std::lower_bound(classes_.begin(), classes_.end(), code,
-                                        [](const CoverClass& c, int low) { return c.code < low; });
-    return found == classes_.end() || found->code != code ? nullptr : &*found;
-}
-
 GroundCover GroundCover::uniform(CoverClass everywhere) {
     GroundCover cover;
     cover.classes_.push_back(std::move(everywhere));
@@ -324,8 +314,8 @@ GroundCover::GroundCover(const CoverTable& table, int columns, int rows)
 }
 
 std::optional<std::size_t> GroundCover::classify(int row, std::span<const std::int32_t> codes) {
-    const auto known_end = classes_.end() - 1;
-    const auto unclassified = static_cast<std::uint8_t>(classes_.size() - 1);
+    const std::span known(classes_.data(), classes_.size() - 1);
+    const auto unclassified = static_cast<std::uint8_t>(known.size());
     std::uint8_t* cells =
         cells_.data() + static_cast<std::size_t>(row) * static_cast<std::size_t>(columns_);
     for (std::size_t column = 0; column < codes.size(); ++column) {
@@ -334,10 +324,10 @@ std::optional<std::size_t> GroundCover::classify(int row, std::span<const std::i
             continue;
         }
         const auto found =
-            std::lower_bound(classes_.begin(), known_end, code,
+            std::lower_bound(known.begin(), known.end(), code,
                              [](const CoverClass& c, int low) { return c.code < low; });
-        if (found != known_end && found->code == code) {
-            cells[column] = static_cast<std::uint8_t>(found - classes_.begin());
+        if (found != known.end() && found->code == code) {
+            cells[column] = static_cast<std::uint8_t>(found - known.begin());
             --unclassified_cells_;
         } else if (code != 0) { // by which files mark the lack of data that do not declare it
             return column;

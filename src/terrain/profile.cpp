@@ -1,9 +1,7 @@
 #include "earshot/terrain/profile.hpp"
 
-#include "earshot/base/error.hpp"
+#include "base/require.hpp"
 #include "terrain/profile_sampler.hpp"
-
-#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -32,10 +30,8 @@ double middle_latitude_deg(geo::LatLon from, double bearing_deg, double length_m
 
 void ProfileSampler::sample(geo::LatLon from, double bearing_deg, double length_m, double step_m,
                             Profile& profile) {
-    if (!(step_m > 0.0)) {
-        throw_usage(fmt::format(
-            "a profile step of {} m is not possible; it must be longer than 0 m", step_m));
-    }
+    require_usage(step_m > 0.0,
+                  "a profile step of {} m is not possible; it must be longer than 0 m", step_m);
     // The last point before the end stays at least half a step short of it.
     const auto last =
         static_cast<std::size_t>(std::max(0.0, std::floor(length_m / step_m - 0.5))) + 1;

@@ -1,15 +1,14 @@
 #include "earshot/terrain/refractivity.hpp"
 
 #include "base/number.hpp"
-#include "earshot/base/error.hpp"
-
-#include <fmt/format.h>
+#include "base/require.hpp"
+#include "geo/text.hpp"
 
 #include <algorithm>
-#include <cctype>
 #include <cmath>
 #include <cstddef>
 #include <fstream>
+#include <sstream>
 #include <string>
 #include <string_view>
 #include <system_error>
@@ -18,56 +17,41 @@
 namespace earshot::terrain {
 namespace {
 
-constexpr std::string_view blanks = " \t\r\v\f";
-
 // Appends the numbers of one line; its length and where it stands go into any complaint.
-void append_row(std::string_view line, int line_number, const std::string& file,
+void append_row(const std::string& line, int line_number, const std::string& file,
                 std::vector<double>& values) {
     int count = 0;
-    for (std::size_t at = line.find_first_not_of(blanks); at != std::string_view::npos;) {
-        const std::size_t end = std::min(line.find_first_of(blanks, at), line.size());
-        const std::string_view word = line.substr(at, end - at);
+    std::istringstream words(line);
+    for (std::string word; words >> word; ++count) {
         // Some exporters write a leading plus sign.
-        const std::string_view digits = word.front() == '+' ? word.substr(1) : word;
-        const auto value = number_in(digits);
-        if (!value || !std::isfinite(*value)) {
-            throw_input(fmt::format("{}, line {}: '{}' is not a number; use the map file that "
-                                    "accompanies Recommendation ITU-R P.1812",
-                                    file, line_number, word));
-        }
+        const auto value = number_in(std::string_view(word).substr(word.front() == '+' ? 1 : 0));
+        require_input(value && std::isfinite(*value),
+                      "{}, line {}: '{}' is not a number; use the map file that accompanies "
+                      "Recommendation ITU-R P.1812",
+                      file, line_number, word);
         values.push_back(*value);
-        ++count;
-        at = line.find_first_not_of(blanks, end);
     }
-    if (count != GlobalMap::columns) {
-        throw_input(fmt::format("{}, line {}: {} values where a row of the map has {}; use the map "
-                                "file that accompanies Recommendation ITU-R P.1812",
-                                file, line_number, count, GlobalMap::columns));
-    }
-}
-
-bool same_but_for_case(std::string_view a, std::string_view b) {
-    return std::equal(a.begin(), a.end(), b.begin(), b.end(), [](unsigned char x, unsigned char y) {
-        return std::toupper(x) == std::toupper(y);
-    });
+    require_input(count == GlobalMap::columns,
+                  "{}, line {}: {} values where a row of the map has {}; use the map file that "
+                  "accompanies Recommendation ITU-R P.1812",
+                  file, line_number, count, GlobalMap::columns);
 }
 
 std::filesystem::path find_map(const std::filesystem::path& folder, std::string_view name) {
     std::error_code error;
     for (std::filesystem::directory_iterator entry(folder, error), end; !error && entry != end;
          entry.increment(error)) {
-        if (same_but_for_case(entry->path().filename().string(), name)) {
+        if (geo::upper(entry->path().filename().string()) == name) {
             return entry->path();
         }
     }
-    if (error) {
-        throw_input(fmt::format("{}: cannot read this folder ({}); name the folder that holds "
-                                "DN50.TXT and N050.TXT",
-                                folder.string(), error.message()));
-    }
-    throw_input(fmt::format("{}: no {} in this folder; download the maps that accompany "
-                            "Recommendation ITU-R P.1812 into it",
-                            folder.string(), name));
+    require_input(
+        !error,
+        "{}: cannot read this folder ({}); name the folder that holds DN50.TXT and N050.TXT",
+        folder.string(), error.message());
+    throw_input("{}: no {} in this folder; download the maps that accompany Recommendation ITU-R "
+                "P.1812 into it",
+                folder.string(), name);
 }
 
 } // namespace
@@ -75,33 +59,27 @@ std::filesystem::path find_map(const std::filesystem::path& folder, std::string_
 GlobalMap GlobalMap::read(const std::filesystem::path& file) {
     const std::string name = file.string();
     std::ifstream in(file);
-    if (!in) {
-        throw_input(fmt::format("{}: cannot open this map file; check the name and that it may be "
-                                "read",
-                                name));
-    }
+    require_input(in.is_open(),
+                  "{}: cannot open this map file; check the name and that it may be read", name);
     GlobalMap map;
     map.values_.reserve(static_cast<std::size_t>(rows) * static_cast<std::size_t>(columns));
     int row = 0;
     int line_number = 0;
     for (std::string line; std::getline(in, line);) {
         ++line_number;
-        if (line.find_first_not_of(blanks) == std::string::npos) {
+        if (line.find_first_not_of(" \t\r\v\f") == std::string::npos) {
             continue;
         }
-        if (++row > rows) {
-            throw_input(fmt::format("{}, line {}: more than the {} rows of a map; use the map file "
-                                    "that accompanies Recommendation ITU-R P.1812",
-                                    name, line_number, rows));
-        }
+        require_input(++row <= rows,
+                      "{}, line {}: more than the {} rows of a map; use the map file that "
+                      "accompanies Recommendation ITU-R P.1812",
+                      name, line_number, rows);
         append_row(line, line_number, name, map.values_);
     }
-    if (row != rows) {
-        throw_input(
-            fmt::format("{}: {} rows where a map has {}; the file is cut short or not a map "
-                        "of Recommendation ITU-R P.1812",
-                        name, row, rows));
-    }
+    require_input(row == rows,
+                  "{}: {} rows where a map has {}; the file is cut short or not a map of "
+                  "Recommendation ITU-R P.1812",
+                  name, row, rows);
     return map;
 }
 

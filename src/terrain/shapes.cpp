@@ -1,8 +1,6 @@
 #include "terrain/shapes.hpp"
 
-#include "earshot/base/error.hpp"
-
-#include <fmt/format.h>
+#include "base/require.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -34,9 +32,8 @@ void add_segments(const Shapes::Line& line, const Georeference& georeference,
 } // namespace
 
 void require_polygons(const Shapes& shapes) {
-    if (shapes.polygons.empty()) {
-        throw_input(fmt::format("{} holds no polygon with an area; draw one", shapes.label));
-    }
+    require_input(!shapes.polygons.empty(), "{} holds no polygon with an area; draw one",
+                  shapes.label);
 }
 
 GroundScale::GroundScale(const HeightGrid& ground) {

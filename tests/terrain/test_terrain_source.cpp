@@ -104,7 +104,7 @@ TEST_CASE("a real elevation file is read as GDAL describes it") {
     CHECK(info.columns == 403);
     CHECK(info.rows == 344);
     CHECK(info.crs_label == "EPSG:4326");
-    CHECK(info.geographic);
+    CHECK(source.georeference().geographic());
     CHECK(info.sample_type == "Int16");
     CHECK(info.pixel_meaning == "area");
     CHECK(info.height_unit == "metre");

@@ -48,6 +48,14 @@ struct CoverClass {
     bool operator==(const CoverClass&) const = default;
 };
 
+/// What ground can be covered with when it is covered alike everywhere: water, open, suburban,
+/// urban, dense-urban, woodland.
+[[nodiscard]] std::span<const std::string_view> cover_kinds();
+/// One of cover_kinds() by its name, with the height of P.1812-8 table 2 unless another is given.
+/// Throws Error(Fault::usage) that lists the names if there is none of that name.
+[[nodiscard]] CoverClass cover_kind(std::string_view name,
+                                    std::optional<double> height_m = std::nullopt);
+
 /// Classes by the code that a raster holds.
 class CoverTable {
 public:
@@ -69,8 +77,6 @@ public:
 
     [[nodiscard]] const std::string& name() const { return name_; }
     [[nodiscard]] std::span<const CoverClass> classes() const { return classes_; }
-    /// Null if the table has no such code.
-    [[nodiscard]] const CoverClass* find(int code) const;
 
 private:
     std::string name_;

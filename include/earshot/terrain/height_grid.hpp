@@ -21,10 +21,12 @@ struct HeightGrid {
     Georeference georeference;
     std::vector<float> height_m;
 
-    [[nodiscard]] float at(int column, int row) const {
-        return height_m[static_cast<std::size_t>(row) * static_cast<std::size_t>(columns) +
-                        static_cast<std::size_t>(column)];
+    /// Where a cell stands in `height_m`.
+    [[nodiscard]] std::size_t index(int column, int row) const {
+        return static_cast<std::size_t>(row) * static_cast<std::size_t>(columns) +
+               static_cast<std::size_t>(column);
     }
+    [[nodiscard]] float at(int column, int row) const { return height_m[index(column, row)]; }
     /// Bilinear height between the four cell centres around a position; NaN if any of them is void
     /// or the position lies outside the outermost cell centres by more than half a cell (within
     /// that half cell the edge value is carried outward). A centre that carries no weight does not

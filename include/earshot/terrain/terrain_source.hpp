@@ -32,8 +32,6 @@ struct TerrainInfo {
     int columns = 0;
     int rows = 0;
     std::string crs_label;
-    bool geographic = true;
-    double cell_x = 0.0, cell_y = 0.0;             ///< in CRS units, both positive
     double cell_across_m = 0.0, cell_down_m = 0.0; ///< ground size at the centre
     geo::LatLon north_west, south_east;            ///< outer corners of the extent
     geo::LatLon centre;

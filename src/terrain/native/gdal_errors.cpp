@@ -6,19 +6,16 @@
 #include <mutex>
 
 namespace earshot::terrain {
-namespace {
-
-void CPL_STDCALL collect(CPLErr level, CPLErrorNum /*number*/, const char* message) {
-    if (level == CE_Failure || level == CE_Fatal) {
-        static_cast<GdalErrors*>(CPLGetErrorHandlerUserData())->note_failure(message);
-    }
-}
-
-} // namespace
 
 GdalErrors::GdalErrors() {
     static std::once_flag once;
-    CPLPushErrorHandlerEx(collect, this);
+    CPLPushErrorHandlerEx(
+        [](CPLErr level, CPLErrorNum, const char* message) {
+            if (level == CE_Failure || level == CE_Fatal) {
+                static_cast<GdalErrors*>(CPLGetErrorHandlerUserData())->note_failure(message);
+            }
+        },
+        this);
     std::call_once(once, [] { GDALAllRegister(); });
 }
 

@@ -13,16 +13,13 @@ public:
     GdalErrors(const GdalErrors&) = delete;
     GdalErrors& operator=(const GdalErrors&) = delete;
 
-    /// The first failure since construction or the last `clear`, on one line; "GDAL gives no
-    /// reason" if there was none.
+    /// The first failure, on one line; "GDAL gives no reason" if there was none.
     [[nodiscard]] std::string reason() const;
     [[nodiscard]] bool failed() const { return !reason_.empty(); }
-    void clear() { reason_.clear(); }
-
-    /// For GDAL's callback only.
-    void note_failure(const std::string& message);
 
 private:
+    void note_failure(const std::string& message);
+
     std::string reason_;
 };
 

@@ -1,12 +1,9 @@
 #include "earshot/terrain/ground_cover.hpp"
 
-#include "earshot/base/error.hpp"
-#include "earshot/base/task.hpp"
+#include "base/require.hpp"
 #include "earshot/geo/position.hpp"
 #include "terrain/native/gdal_errors.hpp"
-#include "terrain/native/warp.hpp"
-
-#include <fmt/format.h>
+#include "terrain/native/raster_file.hpp"
 
 #include <utility>
 
@@ -17,29 +14,24 @@ GDALDatasetUniquePtr open_classes(const std::string& file) {
     const GdalErrors errors;
     GDALDatasetUniquePtr dataset(
         GDALDataset::Open(file.c_str(), GDAL_OF_RASTER | GDAL_OF_VERBOSE_ERROR));
-    if (!dataset) {
-        throw_input(fmt::format("{}: cannot be opened as a raster of ground cover ({}); check the "
-                                "name, or get a fresh copy",
-                                file, errors.reason()));
-    }
-    if (dataset->GetRasterCount() != 1) {
-        throw_input(fmt::format("{}: {} bands where ground cover needs one with class codes; if it "
-                                "is a picture, give the data it was drawn from, else take a band "
-                                "out with gdal_translate -b",
-                                file, dataset->GetRasterCount()));
-    }
+    require_input(dataset != nullptr,
+                  "{}: cannot be opened as a raster of ground cover ({}); check the name, or get a "
+                  "fresh copy",
+                  file, errors.reason());
+    require_input(dataset->GetRasterCount() == 1,
+                  "{}: {} bands where ground cover needs one with class codes; if it is a picture, "
+                  "give the data it was drawn from, else take a band out with gdal_translate -b",
+                  file, dataset->GetRasterCount());
     const GDALDataType type = dataset->GetRasterBand(1)->GetRasterDataType();
-    if (!GDALDataTypeIsInteger(type) || GDALDataTypeIsComplex(type)) {
-        throw_input(fmt::format("{}: the values are {}, but class codes are whole numbers; give a "
-                                "raster of classes, or convert this one with gdal_translate -ot "
-                                "Int32 if its values are codes",
-                                file, GDALGetDataTypeName(type)));
-    }
-    if (dataset->GetSpatialRef() == nullptr) {
-        throw_input(fmt::format("{}: no coordinate reference system, so its place on the earth is "
-                                "not known; assign it with gdal_translate -a_srs",
-                                file));
-    }
+    require_input(
+        GDALDataTypeIsInteger(type) && !GDALDataTypeIsComplex(type),
+        "{}: the values are {}, but class codes are whole numbers; give a raster of classes, or "
+        "convert this one with gdal_translate -ot Int32 if its values are codes",
+        file, GDALGetDataTypeName(type));
+    require_input(dataset->GetSpatialRef() != nullptr,
+                  "{}: no coordinate reference system, so its place on the earth is not known; "
+                  "assign it with gdal_translate -a_srs",
+                  file);
     return dataset;
 }
 
@@ -56,11 +48,10 @@ GDALDatasetUniquePtr on_grid(const std::string& file, const Georeference& grid, 
         std::move(dataset), {grid.crs_wkt(), west, north, grid.dx(), grid.dy(), columns, rows},
         {"-ot", "Int32", "-r", "near", "-ovr", "NONE", "-dstnodata",
          std::to_string(GroundCover::no_class)});
-    if (!on_cells) {
-        throw_input(fmt::format("{}: cannot be brought to the cells of the elevation ({}); check "
-                                "that it covers the same ground",
-                                file, errors.reason()));
-    }
+    require_input(on_cells != nullptr,
+                  "{}: cannot be brought to the cells of the elevation ({}); check that it covers "
+                  "the same ground",
+                  file, errors.reason());
     return on_cells;
 }
 
@@ -77,31 +68,26 @@ GroundCover GroundCover::load(std::span<const std::filesystem::path> files, cons
         const GdalErrors errors;
         for (int row = 0; row < rows; ++row) {
             task.throw_if_stopped();
-            if (raster->GetRasterBand(1)->RasterIO(GF_Read, 0, row, columns, 1, line.data(),
-                                                   columns, 1, GDT_Int32, 0, 0,
-                                                   nullptr) != CE_None) {
-                throw_input(fmt::format("{}: the file is damaged or cut short ({}); get a fresh "
-                                        "copy",
-                                        file, errors.reason()));
-            }
+            const bool whole =
+                raster->GetRasterBand(1)->RasterIO(GF_Read, 0, row, columns, 1, line.data(),
+                                                   columns, 1, GDT_Int32, 0, 0, nullptr) == CE_None;
+            require_input(whole, "{}: the file is damaged or cut short ({}); get a fresh copy",
+                          file, errors.reason());
             if (const auto unknown = cover.classify(row, line)) {
-                throw_input(fmt::format(
-                    "{}: class {} near {} is not in the table '{}'; add a row for it to a "
-                    "table of your own, or choose the table of this raster's publisher",
-                    file, line[*unknown],
-                    geo::format_decimal(georeference.position_of(
-                        {static_cast<double>(*unknown), static_cast<double>(row)})),
-                    table.name()));
+                throw_input("{}: class {} near {} is not in the table '{}'; add a row for it to a "
+                            "table of your own, or choose the table of this raster's publisher",
+                            file, line[*unknown],
+                            geo::format_decimal(georeference.position_of(
+                                {static_cast<double>(*unknown), static_cast<double>(row)})),
+                            table.name());
             }
             task.advance(1);
         }
     }
     task.end();
-    if (cover.unclassified_cells() == cover.cells_.size()) {
-        throw_input(fmt::format("{}: no ground cover anywhere on the elevation; give cover of the "
-                                "same ground",
-                                files.empty() ? "no file" : files.front().string()));
-    }
+    require_input(cover.unclassified_cells() != cover.cells_.size(),
+                  "{}: no ground cover anywhere on the elevation; give cover of the same ground",
+                  files.empty() ? "no file" : files.front().string());
     return cover;
 }
 

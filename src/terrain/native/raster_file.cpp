@@ -1,16 +1,19 @@
 #include "terrain/native/raster_file.hpp"
 
-#include "earshot/base/error.hpp"
+#include "base/require.hpp"
 #include "geo/units.hpp"
 #include "terrain/native/gdal_errors.hpp"
 #include "terrain/native/spatial_reference.hpp"
 
 #include <cpl_conv.h>
+#include <cpl_string.h>
 #include <fmt/format.h>
+#include <gdal_utils.h>
 
 #include <algorithm>
 #include <cctype>
 #include <cmath>
+#include <memory>
 #include <optional>
 #include <string_view>
 #include <system_error>
@@ -96,9 +99,9 @@ HeightUnit height_unit(GDALRasterBand& band, const OGRSpatialReference& crs,
                 return {std::string(unit.name), "unit of the band", unit.metres};
             }
         }
-        throw_input(fmt::format("{}: the heights are in a unit that is not known, '{}'; say which "
-                                "unit it is with --height-unit",
-                                path, band.GetUnitType()));
+        throw_input("{}: the heights are in a unit that is not known, '{}'; say which unit it is "
+                    "with --height-unit",
+                    path, band.GetUnitType());
     }
     if (const auto metres = vertical_axis_unit_m(crs)) {
         return {name_of_length(*metres), "vertical axis of the reference system", *metres};
@@ -114,36 +117,24 @@ std::string vertical_datum(const OGRSpatialReference& crs) {
     return name == nullptr ? "not stated" : name;
 }
 
-/// A first layer to suggest, for containers that hold several.
-std::string first_layer(GDALDataset& dataset) {
-    char** layers = dataset.GetMetadata("SUBDATASETS");
-    const char* name = CSLFetchNameValue(layers, "SUBDATASET_1_NAME");
-    return name == nullptr ? "" : name;
-}
-
 /// The first band, after checks that it can be heights at all.
 GDALRasterBand& height_band(GDALDataset& dataset, const std::string& path) {
     if (dataset.GetRasterCount() == 0) {
-        const std::string layer = first_layer(dataset);
+        // Containers hold several rasters.
+        const char* layer = dataset.GetMetadataItem("SUBDATASET_1_NAME", "SUBDATASETS");
+        require_input(layer != nullptr, "{}: no raster band in this file; give a file with heights",
+                      path);
         throw_input(
-            layer.empty()
-                ? fmt::format("{}: no raster band in this file; give a file with heights", path)
-                : fmt::format("{}: this file holds several layers; name the one with the "
-                              "heights, for example {}",
-                              path, layer));
+            "{}: this file holds several layers; name the one with the heights, for example {}",
+            path, layer);
     }
     GDALRasterBand& band = *dataset.GetRasterBand(1);
     const GDALColorInterp colour = band.GetColorInterpretation();
-    if (colour == GCI_RedBand || colour == GCI_PaletteIndex) {
-        throw_input(fmt::format("{}: this is a picture (its first band is {}), not heights; give "
-                                "elevation data",
-                                path, colour == GCI_RedBand ? "red" : "a colour table"));
-    }
-    if (GDALDataTypeIsComplex(band.GetRasterDataType())) {
-        throw_input(fmt::format("{}: the band holds complex numbers, not heights; give elevation "
-                                "data",
-                                path));
-    }
+    require_input(colour != GCI_RedBand && colour != GCI_PaletteIndex,
+                  "{}: this is a picture (its first band is {}), not heights; give elevation data",
+                  path, colour == GCI_RedBand ? "red" : "a colour table");
+    require_input(!GDALDataTypeIsComplex(band.GetRasterDataType()),
+                  "{}: the band holds complex numbers, not heights; give elevation data", path);
     return band;
 }
 
@@ -151,11 +142,10 @@ GDALRasterBand& height_band(GDALDataset& dataset, const std::string& path) {
 void check_last_cell(GDALRasterBand& band, const std::string& path) {
     GdalErrors errors;
     double value = 0.0;
-    if (band.RasterIO(GF_Read, band.GetXSize() - 1, band.GetYSize() - 1, 1, 1, &value, 1, 1,
-                      GDT_Float64, 0, 0, nullptr) != CE_None) {
-        throw_input(fmt::format("{}: the file is damaged or cut short ({}); get a fresh copy", path,
-                                errors.reason()));
-    }
+    const bool whole = band.RasterIO(GF_Read, band.GetXSize() - 1, band.GetYSize() - 1, 1, 1,
+                                     &value, 1, 1, GDT_Float64, 0, 0, nullptr) == CE_None;
+    require_input(whole, "{}: the file is damaged or cut short ({}); get a fresh copy", path,
+                  errors.reason());
 }
 
 /// Side files that GDAL can open but that are not tiles of their own.
@@ -189,19 +179,19 @@ void append_folder(const fs::path& folder, std::vector<std::string>& files) {
             found.push_back(path.string());
         }
     }
-    if (error) {
-        throw_input(fmt::format("{}: cannot read this folder ({}); check that it may be read",
-                                folder.string(), error.message()));
-    }
-    if (found.empty()) {
-        throw_input(fmt::format("{}: no raster with a place on the earth in this folder; name the "
-                                "folder that holds the elevation tiles (folders inside it are not "
-                                "searched)",
-                                folder.string()));
-    }
+    require_input(!error, "{}: cannot read this folder ({}); check that it may be read",
+                  folder.string(), error.message());
+    require_input(!found.empty(),
+                  "{}: no raster with a place on the earth in this folder; name the folder that "
+                  "holds the elevation tiles (folders inside it are not searched)",
+                  folder.string());
     std::ranges::sort(found);
     files.insert(files.end(), found.begin(), found.end());
 }
+
+struct WarpOptionsDeleter {
+    void operator()(GDALWarpAppOptions* options) const { GDALWarpAppOptionsFree(options); }
+};
 
 } // namespace
 
@@ -213,15 +203,12 @@ GDALDatasetUniquePtr open_dataset(const std::string& path) {
         return dataset;
     }
     std::error_code ignored;
-    if (!path.starts_with("/vsi") && path.find(':') == std::string::npos &&
-        !fs::exists(path, ignored)) {
-        throw_input(fmt::format("{}: there is no such file; check the name", path));
-    }
-    throw_input(
-        fmt::format("{}: cannot be opened as a raster ({}); give elevation in a format that "
-                    "GDAL reads, such as GeoTIFF or HGT, or get a fresh copy if it should "
-                    "be one",
-                    path, errors.reason()));
+    require_input(path.starts_with("/vsi") || path.find(':') != std::string::npos ||
+                      fs::exists(path, ignored),
+                  "{}: there is no such file; check the name", path);
+    throw_input("{}: cannot be opened as a raster ({}); give elevation in a format that GDAL "
+                "reads, such as GeoTIFF or HGT, or get a fresh copy if it should be one",
+                path, errors.reason());
 }
 
 RasterFile describe(const std::string& path, const OpenOptions& options) {
@@ -232,32 +219,28 @@ RasterFile describe(const std::string& path, const OpenOptions& options) {
     const GdalErrors errors;
     GDALRasterBand& band = height_band(*dataset, path);
     const OGRSpatialReference* crs = dataset->GetSpatialRef();
-    if (crs == nullptr || crs->IsEmpty()) {
-        throw_input(fmt::format("{}: no coordinate reference system, so its place on the earth is "
-                                "not known; assign it with gdal_translate -a_srs",
-                                path));
-    }
+    require_input(crs != nullptr && !crs->IsEmpty(),
+                  "{}: no coordinate reference system, so its place on the earth is not known; "
+                  "assign it with gdal_translate -a_srs",
+                  path);
     RasterFile file;
     file.path = path;
     file.crs = horizontal(*crs);
-    if (!file.crs.IsGeographic() && !file.crs.IsProjected()) {
-        throw_input(fmt::format("{}: its coordinate reference system, '{}', is neither geographic "
-                                "nor projected; assign the right one with gdal_translate -a_srs",
-                                path, crs->GetName() == nullptr ? "unnamed" : crs->GetName()));
-    }
-    if (dataset->GetGeoTransform(file.transform.data()) != CE_None) {
-        throw_input(fmt::format(
-            "{}: no geotransform, so its place on the earth is not known; {}", path,
-            dataset->GetGCPCount() > 0 ? "it has ground control points: warp it with gdalwarp first"
-                                       : "assign it with gdal_translate -a_ullr"));
-    }
+    require_input(file.crs.IsGeographic() || file.crs.IsProjected(),
+                  "{}: its coordinate reference system, '{}', is neither geographic nor projected; "
+                  "assign the right one with gdal_translate -a_srs",
+                  path, crs->GetName() == nullptr ? "unnamed" : crs->GetName());
+    require_input(dataset->GetGeoTransform(file.transform.data()) == CE_None,
+                  "{}: no geotransform, so its place on the earth is not known; {}", path,
+                  dataset->GetGCPCount() > 0
+                      ? "it has ground control points: warp it with gdalwarp first"
+                      : "assign it with gdal_translate -a_ullr");
     const double area =
         file.transform[1] * file.transform[5] - file.transform[2] * file.transform[4];
-    if (!std::isfinite(area) || area == 0.0) {
-        throw_input(fmt::format("{}: its geotransform gives cells no size; assign a right one with "
-                                "gdal_translate -a_ullr",
-                                path));
-    }
+    require_input(
+        std::isfinite(area) && area != 0.0,
+        "{}: its geotransform gives cells no size; assign a right one with gdal_translate -a_ullr",
+        path);
     file.columns = dataset->GetRasterXSize();
     file.rows = dataset->GetRasterYSize();
     check_last_cell(band, path);
@@ -285,10 +268,36 @@ std::vector<std::string> list_rasters(const std::vector<fs::path>& inputs) {
             files.push_back(input.string());
         }
     }
-    if (files.empty()) {
-        throw_input("no elevation file is named; give a file, several tiles or a folder of tiles");
-    }
+    require_input(!files.empty(),
+                  "no elevation file is named; give a file, several tiles or a folder of tiles");
     return files;
+}
+
+GDALDatasetUniquePtr warped(GDALDatasetUniquePtr dataset, const CellFrame& frame,
+                            const std::vector<std::string>& how) {
+    const auto number = [](double value) { return fmt::format("{:.17g}", value); };
+    CPLStringList arguments;
+    for (const std::string& word : how) {
+        arguments.AddString(word.c_str());
+    }
+    for (const std::string& word :
+         {std::string("-of"), std::string("VRT"), std::string("-et"), std::string("0.01"),
+          std::string("-t_srs"), frame.wkt, std::string("-te"), number(frame.west),
+          number(frame.north + frame.rows * frame.dy),
+          number(frame.west + frame.columns * frame.dx), number(frame.north), std::string("-ts"),
+          std::to_string(frame.columns), std::to_string(frame.rows)}) {
+        arguments.AddString(word.c_str());
+    }
+    const std::unique_ptr<GDALWarpAppOptions, WarpOptionsDeleter> warp(
+        GDALWarpAppOptionsNew(arguments.List(), nullptr));
+    GDALDatasetH source = GDALDataset::ToHandle(dataset.get());
+    GDALDatasetUniquePtr result(
+        GDALDataset::FromHandle(GDALWarp("", nullptr, 1, &source, warp.get(), nullptr)));
+    if (result) {
+        // The warped raster holds a reference to its source: give up ours without closing it.
+        dataset.release()->ReleaseRef();
+    }
+    return result;
 }
 
 } // namespace earshot::terrain

@@ -1,6 +1,6 @@
 #include "terrain/reference_system.hpp"
 
-#include "earshot/base/error.hpp"
+#include "base/require.hpp"
 #include "terrain/native/gdal_errors.hpp"
 #include "terrain/native/spatial_reference.hpp"
 
@@ -20,19 +20,18 @@ constexpr double equator_radius_m = 6378137.0; // WGS 84
 OGRSpatialReference understand(const std::string& text) {
     const GdalErrors errors;
     OGRSpatialReference given;
-    if (given.SetFromUserInput(text.c_str()) != OGRERR_NONE) {
-        throw_input(fmt::format("the coordinate reference system '{}' cannot be understood ({}); "
-                                "give an EPSG code or WKT",
-                                text.substr(0, 60), errors.reason()));
-    }
+    const bool understood = given.SetFromUserInput(text.c_str()) == OGRERR_NONE;
+    require_input(
+        understood,
+        "the coordinate reference system '{}' cannot be understood ({}); give an EPSG code or WKT",
+        text.substr(0, 60), errors.reason());
     OGRSpatialReference crs = horizontal(given);
     if (!crs.IsGeographic() && !crs.IsProjected()) {
         const char* name = crs.GetName();
-        throw_input(
-            fmt::format("the coordinate reference system '{}' is neither geographic nor "
-                        "projected, so it has no known place on the earth; assign the right "
-                        "one, for example with gdal_translate -a_srs",
-                        name == nullptr ? "" : name));
+        throw_input("the coordinate reference system '{}' is neither geographic nor projected, so "
+                    "it has no known place on the earth; assign the right one, for example with "
+                    "gdal_translate -a_srs",
+                    name == nullptr ? "" : name);
     }
     return crs;
 }
@@ -162,11 +161,10 @@ ReferenceSystem reference_system(const std::string& crs) {
         return system;
     }
     system.projection = ProjProjection::to(system.wkt);
-    if (!system.projection) {
-        throw_input(fmt::format("no way is known from WGS 84 to the coordinate reference system "
-                                "{}; warp the elevation to WGS 84 or UTM with gdalwarp",
-                                system.label));
-    }
+    require_input(system.projection != nullptr,
+                  "no way is known from WGS 84 to the coordinate reference system {}; warp the "
+                  "elevation to WGS 84 or UTM with gdalwarp",
+                  system.label);
     return system;
 }
 

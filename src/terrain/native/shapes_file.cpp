@@ -1,10 +1,9 @@
-#include "earshot/base/error.hpp"
+#include "base/require.hpp"
 #include "earshot/geo/position.hpp"
 #include "terrain/native/gdal_errors.hpp"
 #include "terrain/native/spatial_reference.hpp"
 #include "terrain/shapes.hpp"
 
-#include <fmt/format.h>
 #include <gdal_priv.h>
 #include <ogrsf_frmts.h>
 
@@ -16,12 +15,10 @@ namespace earshot::terrain {
 namespace {
 
 geo::LatLon checked_position(double x, double y, const std::string& file) {
-    if (!(std::abs(x) <= 360.0 && std::abs(y) <= 90.0)) {
-        throw_input(
-            fmt::format("{} holds a position at longitude {:g}, latitude {:g}, which is not "
-                        "on the earth; check its reference system",
-                        file, x, y));
-    }
+    require_input(std::abs(x) <= 360.0 && std::abs(y) <= 90.0,
+                  "{} holds a position at longitude {:g}, latitude {:g}, which is not on the "
+                  "earth; check its reference system",
+                  file, x, y);
     return {y, geo::normalize_longitude_deg(x)};
 }
 
@@ -66,8 +63,8 @@ void add_geometry(const OGRGeometry& geometry, Shapes& shapes) {
             }
             return;
         }
-        throw_input(fmt::format("{} holds a {}; give points, lines or polygons", shapes.label,
-                                geometry.getGeometryName()));
+        throw_input("{} holds a {}; give points, lines or polygons", shapes.label,
+                    geometry.getGeometryName());
     }
 }
 
@@ -80,10 +77,8 @@ void add_layer(OGRLayer& layer, Shapes& shapes) {
             continue;
         }
         const std::unique_ptr<OGRGeometry> linear(geometry->getLinearGeometry());
-        if (to_wgs84 && linear->transform(to_wgs84.get()) != OGRERR_NONE) {
-            throw_input(fmt::format("{}: feature {} cannot be placed on WGS 84", shapes.label,
-                                    feature->GetFID()));
-        }
+        require_input(!to_wgs84 || linear->transform(to_wgs84.get()) == OGRERR_NONE,
+                      "{}: feature {} cannot be placed on WGS 84", shapes.label, feature->GetFID());
         add_geometry(*linear, shapes);
     }
 }
@@ -93,9 +88,8 @@ void add_layer(OGRLayer& layer, Shapes& shapes) {
 Shapes read_shapes(const std::filesystem::path& path) {
     const GdalErrors errors;
     std::error_code ignored;
-    if (!std::filesystem::exists(path, ignored)) {
-        throw_input(fmt::format("{} does not exist; check the name", path.string()));
-    }
+    require_input(std::filesystem::exists(path, ignored), "{} does not exist; check the name",
+                  path.string());
     // Names under which a table keeps positions, for formats that have no geometry of their own.
     const char* const options[] = {"X_POSSIBLE_NAMES=lon,long,longitude,x",
                                    "Y_POSSIBLE_NAMES=lat,latitude,y", nullptr};
@@ -103,11 +97,10 @@ Shapes read_shapes(const std::filesystem::path& path) {
         GDALDataset::Open(path.c_str(), GDAL_OF_VECTOR | GDAL_OF_READONLY, nullptr, options));
     Shapes shapes;
     shapes.label = path.filename().string();
-    if (!file) {
-        throw_input(fmt::format("{} cannot be read as GeoJSON, GPX, KML, CSV or another vector "
-                                "format ({}); check the file",
-                                path.string(), errors.reason()));
-    }
+    require_input(
+        file != nullptr,
+        "{} cannot be read as GeoJSON, GPX, KML, CSV or another vector format ({}); check the file",
+        path.string(), errors.reason());
     for (OGRLayer* layer : file->GetLayers()) {
         // A GPX file shows the points of its tracks again as layers of their own.
         const std::string name = layer->GetName();
@@ -116,10 +109,9 @@ Shapes read_shapes(const std::filesystem::path& path) {
         }
         add_layer(*layer, shapes);
     }
-    if (shapes.points.empty() && shapes.lines.empty() && shapes.polygons.empty()) {
-        throw_input(fmt::format("{} holds no point, line or polygon, or only empty ones; draw one",
-                                path.string()));
-    }
+    require_input(!shapes.points.empty() || !shapes.lines.empty() || !shapes.polygons.empty(),
+                  "{} holds no point, line or polygon, or only empty ones; draw one",
+                  path.string());
     return shapes;
 }
 

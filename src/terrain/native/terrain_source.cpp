@@ -1,14 +1,12 @@
 #include "earshot/terrain/terrain_source.hpp"
 
 #include "base/memory.hpp"
-#include "earshot/base/error.hpp"
-#include "earshot/base/task.hpp"
+#include "base/require.hpp"
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
 #include "terrain/native/gdal_errors.hpp"
 #include "terrain/native/raster_file.hpp"
 #include "terrain/native/spatial_reference.hpp"
-#include "terrain/native/warp.hpp"
 #include "terrain/voids.hpp"
 
 #include <cpl_string.h>
@@ -120,13 +118,13 @@ Extent bounds_in(GDALDataset& dataset, const std::string& wkt, const std::string
     GeoTransform transform{};
     int columns = 0;
     int rows = 0;
-    if (!transformer ||
-        GDALSuggestedWarpOutput(&dataset, GDALGenImgProjTransform, transformer.get(),
-                                transform.data(), &columns, &rows) != CE_None) {
-        throw_input(fmt::format("{}: cannot be brought to the reference system of the first tile "
-                                "({}); warp the tiles to one system with gdalwarp",
-                                path, errors.reason()));
-    }
+    const bool placed =
+        transformer && GDALSuggestedWarpOutput(&dataset, GDALGenImgProjTransform, transformer.get(),
+                                               transform.data(), &columns, &rows) == CE_None;
+    require_input(placed,
+                  "{}: cannot be brought to the reference system of the first tile ({}); warp the "
+                  "tiles to one system with gdalwarp",
+                  path, errors.reason());
     return bounds_of(transform, columns, rows);
 }
 
@@ -193,17 +191,17 @@ struct Window {
     int column, row, columns, rows;
 };
 
-/// What columns and rows, not whole, a circle on the ground reaches: without end where it leaves
-/// the CRS or goes around a pole.
-struct Reach {
+/// A rectangle of columns and rows, not whole.
+struct Bounds {
     double left, top, right, bottom;
 };
 
-Reach reach_of_circle(const Georeference& georeference, geo::LatLon centre, double radius_m) {
+/// What a circle on the ground reaches: without end where it leaves the CRS or goes around a pole.
+Bounds reach_of_circle(const Georeference& georeference, geo::LatLon centre, double radius_m) {
     const CellPosition middle = georeference.cell_of(centre);
     const double turn = georeference.columns_per_turn();
     constexpr double infinity = std::numeric_limits<double>::infinity();
-    Reach reach{infinity, infinity, -infinity, -infinity};
+    Bounds reach{infinity, infinity, -infinity, -infinity};
     constexpr int bearings = 360;
     for (int k = 0; k < bearings; ++k) {
         CellPosition rim =
@@ -290,272 +288,255 @@ struct TerrainSource::Impl {
     TerrainInfo info;
     Georeference georeference;
 
-    void place_tiles(std::vector<RasterFile> files);
-    void fill_info();
-
-    [[nodiscard]] GDALDatasetUniquePtr open_tile(const Tile& tile) const;
-    [[nodiscard]] Window window_around(geo::LatLon centre, double radius_m) const;
-    [[nodiscard]] std::vector<Part> parts_of(const Window& window) const;
-    void read_part(const Part& part, HeightGrid& grid, Task& task) const;
-    [[nodiscard]] HeightGrid load(const Window& window, HeightSummary* summary, Task& task) const;
-};
-
-void TerrainSource::Impl::place_tiles(std::vector<RasterFile> files) {
-    grid = grid_of(files.front());
-    std::vector<Extent> extents;
-    for (const RasterFile& file : files) {
-        if (same_crs(file.crs, grid.crs)) {
-            extents.push_back(bounds_of(file.transform, file.columns, file.rows));
-        } else {
-            extents.push_back(bounds_in(*open_dataset(file.path), grid.wkt, file.path));
-        }
-    }
-    const double start = western_start(extents, grid.turn);
-    grid.x += whole_turns_to(grid.x, start, grid.turn);
-
-    struct Place {
-        double left, top, right, bottom;
-    };
-    std::vector<Place> places;
-    Place whole{0.0, 0.0, 0.0, 0.0};
-    for (std::size_t k = 0; k < files.size(); ++k) {
-        Tile tile;
-        tile.shift_x = whole_turns_to(extents[k].west, start, grid.turn);
-        tile.warped = !same_crs(files[k].crs, grid.crs) || !aligned(files[k], grid, tile.shift_x);
-        tile.file = std::move(files[k]);
-        Place place{(extents[k].west + tile.shift_x - grid.x) / grid.dx,
-                    (extents[k].north - grid.y) / grid.dy,
-                    (extents[k].east + tile.shift_x - grid.x) / grid.dx,
-                    (extents[k].south - grid.y) / grid.dy};
-        if (tile.warped) {
-            place = {std::floor(place.left + alignment_cells),
-                     std::floor(place.top + alignment_cells),
-                     std::ceil(place.right - alignment_cells),
-                     std::ceil(place.bottom - alignment_cells)};
-        } else {
-            place.left = std::round(place.left);
-            place.top = std::round(place.top);
-            place.right = place.left + tile.file.columns;
-            place.bottom = place.top + tile.file.rows;
-        }
-        whole = {std::min(whole.left, place.left), std::min(whole.top, place.top),
-                 std::max(whole.right, place.right), std::max(whole.bottom, place.bottom)};
-        places.push_back(place);
-        tiles.push_back(std::move(tile));
-    }
-    constexpr double most = std::numeric_limits<int>::max() / 2.0;
-    if (whole.right - whole.left > most || whole.bottom - whole.top > most) {
-        throw_input(fmt::format("{}: this tile and the others lie too far apart for their small "
-                                "cells to be joined; give only tiles that belong together",
-                                tiles.front().file.path));
-    }
-    for (std::size_t k = 0; k < tiles.size(); ++k) {
-        tiles[k].column = static_cast<int>(places[k].left - whole.left);
-        tiles[k].row = static_cast<int>(places[k].top - whole.top);
-        tiles[k].columns = static_cast<int>(places[k].right - places[k].left);
-        tiles[k].rows = static_cast<int>(places[k].bottom - places[k].top);
-    }
-    grid.x += whole.left * grid.dx;
-    grid.y += whole.top * grid.dy;
-    info.columns = static_cast<int>(whole.right - whole.left);
-    info.rows = static_cast<int>(whole.bottom - whole.top);
-}
-
-void TerrainSource::Impl::fill_info() {
-    georeference =
-        Georeference(grid.wkt, grid.x + grid.dx / 2.0, grid.y + grid.dy / 2.0, grid.dx, grid.dy);
-    georeference.set_columns(info.columns);
-    for (const Tile& tile : tiles) {
-        info.files.push_back(tile.file.path);
-    }
-    info.crs_label = georeference.crs_label();
-    info.geographic = georeference.geographic();
-    info.cell_x = grid.dx;
-    info.cell_y = -grid.dy;
-    info.north_west = georeference.position_of({-0.5, -0.5});
-    info.south_east = georeference.position_of({info.columns - 0.5, info.rows - 0.5});
-    info.centre = georeference.position_of({(info.columns - 1) / 2.0, (info.rows - 1) / 2.0});
-    const Georeference::CellSize size = georeference.cell_size_at(info.centre);
-    info.cell_across_m = size.across_m;
-    info.cell_down_m = size.down_m;
-    info.sample_type = join_distinct(tiles, &RasterFile::sample_type);
-    info.height_unit = join_distinct(tiles, &RasterFile::height_unit);
-    info.height_unit_source = join_distinct(tiles, &RasterFile::height_unit_source);
-    info.pixel_meaning = join_distinct(tiles, &RasterFile::pixel_meaning);
-    info.vertical_datum = join_distinct(tiles, &RasterFile::vertical_datum);
-}
-
-/// The tile on the common grid. A tile of other cells or another CRS is resampled as it is read,
-/// bilinearly, through GDAL's warper.
-GDALDatasetUniquePtr TerrainSource::Impl::open_tile(const Tile& tile) const {
-    GDALDatasetUniquePtr dataset = open_dataset(tile.file.path);
-    if (!tile.warped) {
-        return dataset;
-    }
-    const GdalErrors errors;
-    const double west = grid.x + tile.column * grid.dx - tile.shift_x;
-    const double north = grid.y + tile.row * grid.dy;
-    GDALDatasetUniquePtr on_cells = warped(
-        std::move(dataset), {grid.wkt, west, north, grid.dx, grid.dy, tile.columns, tile.rows},
-        {"-ot", "Float64", "-r", "bilinear", "-dstnodata", "nan"});
-    if (!on_cells) {
-        throw_input(fmt::format("{}: cannot be brought to the cells of the first tile ({}); warp "
-                                "the tiles to one grid with gdalwarp",
-                                tile.file.path, errors.reason()));
-    }
-    return on_cells;
-}
-
-Window TerrainSource::Impl::window_around(geo::LatLon centre, double radius_m) const {
-    const auto off = [&] {
-        throw_input(fmt::format("no elevation within {} of {}; the elevation runs from {} to {}",
-                                geo::format_distance(radius_m), geo::format_decimal(centre),
-                                geo::format_decimal(info.north_west),
-                                geo::format_decimal(info.south_east)));
-    };
-    const CellPosition middle = georeference.cell_of(centre);
-    if (!std::isfinite(middle.column) || !std::isfinite(middle.row)) {
-        off();
-    }
-    const double turn = georeference.columns_per_turn();
-    auto [left, top, right, bottom] = reach_of_circle(georeference, centre, radius_m);
-    // Between two bearings the circle bulges past their chord by 1 - cos(0.5 degrees) of its
-    // radius; one more cell is for interpolation.
-    constexpr double bulge = 1.0 - 0.99996192306;
-    const double more_columns = 1.0 + bulge * (right - left);
-    const double more_rows = 1.0 + bulge * (bottom - top);
-    left = std::floor(left - more_columns);
-    right = std::ceil(right + more_columns);
-    top = std::max(0.0, std::floor(top - more_rows));
-    bottom = std::min(info.rows - 1.0, std::ceil(bottom + more_rows));
-
-    // Columns repeat every turn. A raster that closes the circle is read past its end; of any
-    // other, the turn whose columns the window shares most of is taken.
-    const bool closed = turn > 0.0 && info.columns > turn - alignment_cells &&
-                        std::abs(turn - std::round(turn)) < alignment_cells;
-    if (closed) {
-        if (!(right - left < turn)) {
-            left = 0.0;
-            right = info.columns - 1.0;
-        }
-    } else {
-        double best = -1.0;
-        double best_left = 0.0;
-        double best_right = -1.0;
-        for (const double turns : {0.0, -1.0, 1.0}) {
-            const double from = std::max(0.0, left + turns * turn);
-            const double to = std::min(info.columns - 1.0, right + turns * turn);
-            if (to - from > best) {
-                best = to - from;
-                best_left = from;
-                best_right = to;
+    void place_tiles(std::vector<RasterFile> files) {
+        grid = grid_of(files.front());
+        std::vector<Extent> extents;
+        for (const RasterFile& file : files) {
+            if (same_crs(file.crs, grid.crs)) {
+                extents.push_back(bounds_of(file.transform, file.columns, file.rows));
+            } else {
+                extents.push_back(bounds_in(*open_dataset(file.path), grid.wkt, file.path));
             }
         }
-        left = best_left;
-        right = best_right;
-    }
-    if (!(left <= right && top <= bottom)) {
-        off();
-    }
-    return {static_cast<int>(left), static_cast<int>(top), static_cast<int>(right - left) + 1,
-            static_cast<int>(bottom - top) + 1};
-}
+        const double start = western_start(extents, grid.turn);
+        grid.x += whole_turns_to(grid.x, start, grid.turn);
 
-std::vector<Part> TerrainSource::Impl::parts_of(const Window& window) const {
-    std::vector<Part> parts;
-    const auto turn = static_cast<int>(std::lround(georeference.columns_per_turn()));
-    for (const Tile& tile : tiles) {
-        for (const int turns : {0, -1, 1}) {
-            if (turns != 0 && turn == 0) {
-                continue;
+        std::vector<Bounds> places;
+        Bounds whole{0.0, 0.0, 0.0, 0.0};
+        for (std::size_t k = 0; k < files.size(); ++k) {
+            Tile tile;
+            tile.shift_x = whole_turns_to(extents[k].west, start, grid.turn);
+            tile.warped =
+                !same_crs(files[k].crs, grid.crs) || !aligned(files[k], grid, tile.shift_x);
+            tile.file = std::move(files[k]);
+            Bounds place{(extents[k].west + tile.shift_x - grid.x) / grid.dx,
+                         (extents[k].north - grid.y) / grid.dy,
+                         (extents[k].east + tile.shift_x - grid.x) / grid.dx,
+                         (extents[k].south - grid.y) / grid.dy};
+            if (tile.warped) {
+                place = {std::floor(place.left + alignment_cells),
+                         std::floor(place.top + alignment_cells),
+                         std::ceil(place.right - alignment_cells),
+                         std::ceil(place.bottom - alignment_cells)};
+            } else {
+                place.left = std::round(place.left);
+                place.top = std::round(place.top);
+                place.right = place.left + tile.file.columns;
+                place.bottom = place.top + tile.file.rows;
             }
-            const std::int64_t shift = std::int64_t{turns} * turn;
-            const std::int64_t tile_left = tile.column + shift;
-            const std::int64_t left = std::max<std::int64_t>(tile_left, window.column);
-            const std::int64_t right = std::min<std::int64_t>(
-                tile_left + tile.columns, std::int64_t{window.column} + window.columns);
-            const int top = std::max(tile.row, window.row);
-            const int bottom = std::min(tile.row + tile.rows, window.row + window.rows);
-            if (left < right && top < bottom) {
-                parts.push_back({&tile, static_cast<int>(left - tile_left), top - tile.row,
-                                 static_cast<int>(right - left), bottom - top,
-                                 static_cast<int>(left - window.column), top - window.row});
-            }
+            whole = {std::min(whole.left, place.left), std::min(whole.top, place.top),
+                     std::max(whole.right, place.right), std::max(whole.bottom, place.bottom)};
+            places.push_back(place);
+            tiles.push_back(std::move(tile));
         }
+        constexpr double most = std::numeric_limits<int>::max() / 2.0;
+        require_input(whole.right - whole.left <= most && whole.bottom - whole.top <= most,
+                      "{}: this tile and the others lie too far apart for their small cells to be "
+                      "joined; give only tiles that belong together",
+                      tiles.front().file.path);
+        for (std::size_t k = 0; k < tiles.size(); ++k) {
+            tiles[k].column = static_cast<int>(places[k].left - whole.left);
+            tiles[k].row = static_cast<int>(places[k].top - whole.top);
+            tiles[k].columns = static_cast<int>(places[k].right - places[k].left);
+            tiles[k].rows = static_cast<int>(places[k].bottom - places[k].top);
+        }
+        grid.x += whole.left * grid.dx;
+        grid.y += whole.top * grid.dy;
+        info.columns = static_cast<int>(whole.right - whole.left);
+        info.rows = static_cast<int>(whole.bottom - whole.top);
     }
-    return parts;
-}
 
-void TerrainSource::Impl::read_part(const Part& part, HeightGrid& into, Task& task) const {
-    constexpr int cells_at_once = 1 << 20;
-    const RasterFile& file = part.tile->file;
-    const GDALDatasetUniquePtr dataset = open_tile(*part.tile);
-    const GdalErrors errors;
-    GDALRasterBand* band = dataset->GetRasterBand(1);
-    // The mask knows all of GDAL's ways to mark a void: a value, a mask band, an alpha band.
-    GDALRasterBand* mask_band =
-        band->GetMaskFlags() == GMF_ALL_VALID ? nullptr : band->GetMaskBand();
-    const int rows_at_once = std::clamp(cells_at_once / part.columns, 1, part.rows);
-    const auto columns = static_cast<std::size_t>(part.columns);
-    std::vector<double> values(columns * static_cast<std::size_t>(rows_at_once));
-    std::vector<std::uint8_t> mask(values.size(), 255);
-    for (int row = 0; row < part.rows; row += rows_at_once) {
-        task.throw_if_stopped();
-        const int rows = std::min(rows_at_once, part.rows - row);
-        const auto read = [&](GDALRasterBand* from, void* to, GDALDataType type) {
-            return from->RasterIO(GF_Read, part.tile_column, part.tile_row + row, part.columns,
-                                  rows, to, part.columns, rows, type, 0, 0, nullptr) == CE_None;
+    void fill_info() {
+        georeference = Georeference(grid.wkt, grid.x + grid.dx / 2.0, grid.y + grid.dy / 2.0,
+                                    grid.dx, grid.dy);
+        georeference.set_columns(info.columns);
+        for (const Tile& tile : tiles) {
+            info.files.push_back(tile.file.path);
+        }
+        info.crs_label = georeference.crs_label();
+        info.north_west = georeference.position_of({-0.5, -0.5});
+        info.south_east = georeference.position_of({info.columns - 0.5, info.rows - 0.5});
+        info.centre = georeference.position_of({(info.columns - 1) / 2.0, (info.rows - 1) / 2.0});
+        const Georeference::CellSize size = georeference.cell_size_at(info.centre);
+        info.cell_across_m = size.across_m;
+        info.cell_down_m = size.down_m;
+        info.sample_type = join_distinct(tiles, &RasterFile::sample_type);
+        info.height_unit = join_distinct(tiles, &RasterFile::height_unit);
+        info.height_unit_source = join_distinct(tiles, &RasterFile::height_unit_source);
+        info.pixel_meaning = join_distinct(tiles, &RasterFile::pixel_meaning);
+        info.vertical_datum = join_distinct(tiles, &RasterFile::vertical_datum);
+    }
+
+    /// The tile on the common grid. A tile of other cells or another CRS is resampled as it is
+    /// read, bilinearly, through GDAL's warper.
+    GDALDatasetUniquePtr open_tile(const Tile& tile) const {
+        GDALDatasetUniquePtr dataset = open_dataset(tile.file.path);
+        if (!tile.warped) {
+            return dataset;
+        }
+        const GdalErrors errors;
+        const double west = grid.x + tile.column * grid.dx - tile.shift_x;
+        const double north = grid.y + tile.row * grid.dy;
+        GDALDatasetUniquePtr on_cells = warped(
+            std::move(dataset), {grid.wkt, west, north, grid.dx, grid.dy, tile.columns, tile.rows},
+            {"-ot", "Float64", "-r", "bilinear", "-dstnodata", "nan"});
+        require_input(on_cells != nullptr,
+                      "{}: cannot be brought to the cells of the first tile ({}); warp the tiles "
+                      "to one grid with gdalwarp",
+                      tile.file.path, errors.reason());
+        return on_cells;
+    }
+
+    Window window_around(geo::LatLon centre, double radius_m) const {
+        const auto off = [&] {
+            throw_input("no elevation within {} of {}; the elevation runs from {} to {}",
+                        geo::format_distance(radius_m), geo::format_decimal(centre),
+                        geo::format_decimal(info.north_west), geo::format_decimal(info.south_east));
         };
-        if (!read(band, values.data(), GDT_Float64) ||
-            (mask_band != nullptr && !read(mask_band, mask.data(), GDT_Byte))) {
-            throw_input(fmt::format("{}: the heights cannot be read ({}); the file is damaged or "
-                                    "cut short, get a fresh copy",
-                                    file.path, errors.reason()));
+        const CellPosition middle = georeference.cell_of(centre);
+        if (!std::isfinite(middle.column) || !std::isfinite(middle.row)) {
+            off();
         }
-        for (int k = 0; k < rows; ++k) {
-            const std::size_t from = columns * static_cast<std::size_t>(k);
-            float* to = into.height_m.data() +
-                        static_cast<std::size_t>(part.window_row + row + k) *
-                            static_cast<std::size_t>(into.columns) +
-                        static_cast<std::size_t>(part.window_column);
-            for (std::size_t c = 0; c < columns; ++c) {
-                store(file, values[from + c], mask[from + c], to[c]);
+        const double turn = georeference.columns_per_turn();
+        auto [left, top, right, bottom] = reach_of_circle(georeference, centre, radius_m);
+        // Between two bearings the circle bulges past their chord by 1 - cos(0.5 degrees) of its
+        // radius; one more cell is for interpolation.
+        constexpr double bulge = 1.0 - 0.99996192306;
+        const double more_columns = 1.0 + bulge * (right - left);
+        const double more_rows = 1.0 + bulge * (bottom - top);
+        left = std::floor(left - more_columns);
+        right = std::ceil(right + more_columns);
+        top = std::max(0.0, std::floor(top - more_rows));
+        bottom = std::min(info.rows - 1.0, std::ceil(bottom + more_rows));
+
+        // Columns repeat every turn. A raster that closes the circle is read past its end; of any
+        // other, the turn whose columns the window shares most of is taken.
+        const bool closed = turn > 0.0 && info.columns > turn - alignment_cells &&
+                            std::abs(turn - std::round(turn)) < alignment_cells;
+        if (closed) {
+            if (!(right - left < turn)) {
+                left = 0.0;
+                right = info.columns - 1.0;
+            }
+        } else {
+            double best = -1.0;
+            double best_left = 0.0;
+            double best_right = -1.0;
+            for (const double turns : {0.0, -1.0, 1.0}) {
+                const double from = std::max(0.0, left + turns * turn);
+                const double to = std::min(info.columns - 1.0, right + turns * turn);
+                if (to - from > best) {
+                    best = to - from;
+                    best_left = from;
+                    best_right = to;
+                }
+            }
+            left = best_left;
+            right = best_right;
+        }
+        if (!(left <= right && top <= bottom)) {
+            off();
+        }
+        return {static_cast<int>(left), static_cast<int>(top), static_cast<int>(right - left) + 1,
+                static_cast<int>(bottom - top) + 1};
+    }
+
+    std::vector<Part> parts_of(const Window& window) const {
+        std::vector<Part> parts;
+        const auto turn = static_cast<int>(std::lround(georeference.columns_per_turn()));
+        for (const Tile& tile : tiles) {
+            for (const int turns : {0, -1, 1}) {
+                if (turns != 0 && turn == 0) {
+                    continue;
+                }
+                const std::int64_t shift = std::int64_t{turns} * turn;
+                const std::int64_t tile_left = tile.column + shift;
+                const std::int64_t left = std::max<std::int64_t>(tile_left, window.column);
+                const std::int64_t right = std::min<std::int64_t>(
+                    tile_left + tile.columns, std::int64_t{window.column} + window.columns);
+                const int top = std::max(tile.row, window.row);
+                const int bottom = std::min(tile.row + tile.rows, window.row + window.rows);
+                if (left < right && top < bottom) {
+                    parts.push_back({&tile, static_cast<int>(left - tile_left), top - tile.row,
+                                     static_cast<int>(right - left), bottom - top,
+                                     static_cast<int>(left - window.column), top - window.row});
+                }
             }
         }
-        task.advance(static_cast<std::uint64_t>(rows) * columns);
+        return parts;
     }
-}
 
-HeightGrid TerrainSource::Impl::load(const Window& window, HeightSummary* summary,
-                                     Task& task) const {
-    const auto cells =
-        static_cast<std::size_t>(window.columns) * static_cast<std::size_t>(window.rows);
-    require_memory(cells * sizeof(float),
-                   fmt::format("the elevation, {} x {} cells,", window.columns, window.rows));
-    const std::vector<Part> parts = parts_of(window);
-    HeightGrid result;
-    result.columns = window.columns;
-    result.rows = window.rows;
-    result.georeference = georeference.shifted(window.column, window.row);
-    result.georeference.set_columns(window.columns);
-    result.height_m.assign(cells, void_height);
-    std::uint64_t total = 0;
-    for (const Part& part : parts) {
-        total += static_cast<std::uint64_t>(part.columns) * static_cast<std::uint64_t>(part.rows);
+    void read_part(const Part& part, HeightGrid& into, Task& task) const {
+        constexpr int cells_at_once = 1 << 20;
+        const RasterFile& file = part.tile->file;
+        const GDALDatasetUniquePtr dataset = open_tile(*part.tile);
+        const GdalErrors errors;
+        GDALRasterBand* band = dataset->GetRasterBand(1);
+        // The mask knows all of GDAL's ways to mark a void: a value, a mask band, an alpha band.
+        GDALRasterBand* mask_band =
+            band->GetMaskFlags() == GMF_ALL_VALID ? nullptr : band->GetMaskBand();
+        const int rows_at_once = std::clamp(cells_at_once / part.columns, 1, part.rows);
+        const auto columns = static_cast<std::size_t>(part.columns);
+        std::vector<double> values(columns * static_cast<std::size_t>(rows_at_once));
+        std::vector<std::uint8_t> mask(values.size(), 255);
+        for (int row = 0; row < part.rows; row += rows_at_once) {
+            task.throw_if_stopped();
+            const int rows = std::min(rows_at_once, part.rows - row);
+            const auto read = [&](GDALRasterBand* from, void* to, GDALDataType type) {
+                return from->RasterIO(GF_Read, part.tile_column, part.tile_row + row, part.columns,
+                                      rows, to, part.columns, rows, type, 0, 0, nullptr) == CE_None;
+            };
+            const bool whole = read(band, values.data(), GDT_Float64) &&
+                               (mask_band == nullptr || read(mask_band, mask.data(), GDT_Byte));
+            require_input(whole,
+                          "{}: the heights cannot be read ({}); the file is damaged or cut short, "
+                          "get a fresh copy",
+                          file.path, errors.reason());
+            for (int k = 0; k < rows; ++k) {
+                const std::size_t from = columns * static_cast<std::size_t>(k);
+                float* to = into.height_m.data() +
+                            static_cast<std::size_t>(part.window_row + row + k) *
+                                static_cast<std::size_t>(into.columns) +
+                            static_cast<std::size_t>(part.window_column);
+                for (std::size_t c = 0; c < columns; ++c) {
+                    store(file, values[from + c], mask[from + c], to[c]);
+                }
+            }
+            task.advance(static_cast<std::uint64_t>(rows) * columns);
+        }
     }
-    task.begin("reading elevation", total);
-    for (const Part& part : parts) {
-        read_part(part, result, task);
+
+    HeightGrid load(const Window& window, HeightSummary* summary, Task& task) const {
+        const auto cells =
+            static_cast<std::size_t>(window.columns) * static_cast<std::size_t>(window.rows);
+        require_memory(cells * sizeof(float),
+                       fmt::format("the elevation, {} x {} cells,", window.columns, window.rows));
+        const std::vector<Part> parts = parts_of(window);
+        HeightGrid result;
+        result.columns = window.columns;
+        result.rows = window.rows;
+        result.georeference = georeference.shifted(window.column, window.row);
+        result.georeference.set_columns(window.columns);
+        result.height_m.assign(cells, void_height);
+        std::uint64_t total = 0;
+        for (const Part& part : parts) {
+            total +=
+                static_cast<std::uint64_t>(part.columns) * static_cast<std::uint64_t>(part.rows);
+        }
+        task.begin("reading elevation", total);
+        for (const Part& part : parts) {
+            read_part(part, result, task);
+        }
+        HeightSummary counted;
+        fill_small_voids(result, options.fill_void_cells, counted);
+        if (summary != nullptr) {
+            summarize(result, counted);
+            *summary = counted;
+        }
+        task.end();
+        return result;
     }
-    HeightSummary counted;
-    fill_small_voids(result, options.fill_void_cells, counted);
-    if (summary != nullptr) {
-        summarize(result, counted);
-        *summary = counted;
-    }
-    task.end();
-    return result;
-}
+};
 
 TerrainSource::TerrainSource(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}
 TerrainSource::TerrainSource(TerrainSource&&) noexcept = default;
