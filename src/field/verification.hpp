@@ -3,7 +3,7 @@
 #include "field/comparison.hpp"
 #include "field/field_log.hpp"
 #include "link/quality.hpp"
-#include "maths/intervals.hpp"
+#include "maths/statistics.hpp"
 
 #include <cstddef>
 #include <cstdint>

@@ -2,9 +2,9 @@
 
 #include "base/csv.hpp"
 #include "base/named.hpp"
-#include "earshot/base/error.hpp"
+#include "base/require.hpp"
 #include "geo/units.hpp"
-#include "maths/normal.hpp"
+#include "maths/statistics.hpp"
 
 #include <Eigen/Dense>
 #include <fmt/format.h>
@@ -32,12 +32,9 @@ constexpr std::array choice_names{ChoiceName{StopChoice::uncertain, "uncertain"}
                                   ChoiceName{StopChoice::even, "even"}};
 
 void require_spacing(double length_m, double spacing_m) {
-    if (!(spacing_m > 0.0) || length_m / spacing_m > static_cast<double>(most_points)) {
-        throw_usage(fmt::format("points every {} along {}: give a spacing that makes no more than "
-                                "{} of them",
-                                geo::format_distance(spacing_m), geo::format_distance(length_m),
-                                most_points));
-    }
+    require_usage(spacing_m > 0.0 && length_m / spacing_m <= static_cast<double>(most_points),
+                  "points every {} along {}: give a spacing that makes no more than {} of them",
+                  geo::format_distance(spacing_m), geo::format_distance(length_m), most_points);
 }
 
 /// A place where every call can be predicted.
@@ -124,9 +121,7 @@ private:
         if (!predictions.not_predicted.empty()) {
             plan_.lost_because = predictions.not_predicted[0].reason;
         }
-        if (possible_.empty()) {
-            throw_input("no point of the way can be predicted with every set-up");
-        }
+        require_input(!possible_.empty(), "no point of the way can be predicted with every set-up");
         add_terms();
     }
 
@@ -276,8 +271,8 @@ private:
 StopChoice parse_stop_choice(std::string_view name) {
     const ChoiceName* found = named(choice_names, name);
     if (found == nullptr) {
-        throw_usage(fmt::format("'{}' is no way to choose stops; choose one of {}", name,
-                                fmt::join(names_of(choice_names), ", ")));
+        throw_usage("'{}' is no way to choose stops; choose one of {}", name,
+                    fmt::join(names_of(choice_names), ", "));
     }
     return found->choice;
 }
@@ -302,9 +297,7 @@ std::vector<WayPoint> points_along(std::span<const std::vector<geo::LatLon>> lin
             points.push_back({line.back(), before_m});
         }
     }
-    if (points.empty()) {
-        throw_input("there is no line in the track to choose stops on");
-    }
+    require_input(!points.empty(), "there is no line in the track to choose stops on");
     return points;
 }
 
@@ -317,10 +310,8 @@ std::vector<WayPoint> points_toward(geo::LatLon from, double bearing_deg, double
         const double along_m = static_cast<double>(k) * spacing_m;
         points.push_back({geo::geodesic_destination(from, bearing_deg, along_m), along_m});
     }
-    if (points.empty()) {
-        throw_usage(fmt::format("a stop every {} does not fit into {}",
-                                geo::format_distance(spacing_m), geo::format_distance(length_m)));
-    }
+    require_usage(!points.empty(), "a stop every {} does not fit into {}",
+                  geo::format_distance(spacing_m), geo::format_distance(length_m));
     return points;
 }
 
@@ -359,9 +350,7 @@ std::vector<std::vector<std::size_t>> balanced_orders(std::size_t count) {
 }
 
 double score_information(double margin_db, double deviation_db) {
-    if (!(deviation_db > 0.0)) {
-        throw_usage(fmt::format("a deviation of {} dB: give more than 0 dB", deviation_db));
-    }
+    require_usage(deviation_db > 0.0, "a deviation of {} dB: give more than 0 dB", deviation_db);
     const auto classes = link::readability_classes();
     const auto standardised = [&](std::size_t k) {
         return k < classes.size() ? (classes[k].least_margin_db - margin_db) / deviation_db

@@ -1,7 +1,7 @@
 #include "link/quality.hpp"
 
 #include "earshot/base/error.hpp"
-#include "maths/normal.hpp"
+#include "maths/statistics.hpp"
 
 #include <fmt/format.h>
 

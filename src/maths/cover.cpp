@@ -1,10 +1,11 @@
 #include "maths/cover.hpp"
 
-#include "earshot/base/error.hpp"
+#include "base/require.hpp"
 #include "maths/covered.hpp"
 
 #include <functional>
 #include <numeric>
+#include <optional>
 #include <queue>
 #include <utility>
 
@@ -58,57 +59,78 @@ double disjoint_items(const CoverProblem& problem) {
     return count;
 }
 
-/// Greedy choice. Gains only ever shrink, so an old gain bounds the new one and few need to be
-/// worked out again.
+std::vector<double> gains_of(const CoverProblem& problem, const Covered& covered) {
+    std::vector<double> gains(problem.serves->rows());
+    for (std::size_t site = 0; site < gains.size(); ++site) {
+        gains[site] = covered.gain(site);
+    }
+    return gains;
+}
+
+/// Gives sites in the order in which each adds the most. Gains only ever shrink, so an old gain
+/// bounds the new one and few need to be worked out again.
+class BestFirst {
+public:
+    BestFirst(const CoverProblem& problem, std::vector<double> gains) : gains_(std::move(gains)) {
+        for (std::size_t site = 0; site < gains_.size(); ++site) {
+            if (gains_[site] > 0.0) {
+                queue_.push({{gains_[site], merit_of(problem, site)}, site});
+            }
+        }
+    }
+
+    /// The site that adds the most to what is covered; none if no site adds anything.
+    std::optional<std::size_t> take(const Covered& covered) {
+        while (!queue_.empty()) {
+            const auto [worth, site] = queue_.top();
+            queue_.pop();
+            gains_[site] = covered.gain(site);
+            if (gains_[site] >= worth.first) {
+                gains_[site] = 0.0;
+                return site;
+            }
+            if (gains_[site] > 0.0) {
+                queue_.push({{gains_[site], worth.second}, site});
+            }
+        }
+        return std::nullopt;
+    }
+    /// What each site adds at most.
+    [[nodiscard]] const std::vector<double>& gains() const { return gains_; }
+
+private:
+    std::vector<double> gains_;
+    std::priority_queue<std::pair<std::pair<double, double>, std::size_t>> queue_;
+};
+
 CoverAnswer greedy(const CoverProblem& problem, double coverable, Task& task) {
-    const std::size_t count = problem.serves->rows();
     CoverAnswer answer;
     answer.coverable = coverable;
     Covered covered(problem);
-    std::vector<double> gains(count);
-    for (std::size_t site = 0; site < count; ++site) {
-        gains[site] = covered.gain(site);
-    }
-    answer.bound = std::min(coverable, bound_from(gains, 0.0, problem.sites));
-    using Entry = std::pair<std::pair<double, double>, std::size_t>;
-    std::priority_queue<Entry> queue;
-    for (std::size_t site = 0; site < count; ++site) {
-        queue.push({{gains[site], merit_of(problem, site)}, site});
-    }
-    while (!complete(problem, covered, coverable, answer.chosen.size()) && !queue.empty()) {
+    BestFirst sites(problem, gains_of(problem, covered));
+    answer.bound = std::min(coverable, bound_from(sites.gains(), 0.0, problem.sites));
+    while (!complete(problem, covered, coverable, answer.chosen.size())) {
         if (task.stop_requested() && !answer.chosen.empty()) {
             answer.stopped = true;
             break;
         }
-        const Entry top = queue.top();
-        queue.pop();
-        const std::size_t site = top.second;
-        gains[site] = covered.gain(site);
-        if (gains[site] < top.first.first) {
-            queue.push({{gains[site], top.first.second}, site});
-            continue;
-        }
-        if (gains[site] <= 0.0) {
+        const std::optional<std::size_t> site = sites.take(covered);
+        if (!site) {
             break;
         }
-        covered.add(site);
-        gains[site] = 0.0;
-        answer.chosen.push_back(site);
+        covered.add(*site);
+        answer.chosen.push_back(*site);
         task.advance(1);
         if (!problem.fewest) {
             answer.bound =
-                std::min(answer.bound, bound_from(gains, covered.total(), problem.sites));
+                std::min(answer.bound, bound_from(sites.gains(), covered.total(), problem.sites));
         }
     }
     // The last bound with every gain up to date.
-    if (!problem.fewest) {
-        for (std::size_t site = 0; site < count; ++site) {
-            gains[site] = covered.gain(site);
-        }
-        answer.bound = std::min(answer.bound, bound_from(gains, covered.total(), problem.sites));
-    } else {
-        answer.bound = disjoint_items(problem);
-    }
+    answer.bound = problem.fewest
+                       ? disjoint_items(problem)
+                       : std::min(answer.bound, bound_from(gains_of(problem, covered),
+                                                           covered.total(), problem.sites));
     answer.covered = covered.total();
     return answer;
 }
@@ -126,15 +148,14 @@ public:
         }
         // Without a base the first site decides much: try the strongest few.
         constexpr std::size_t starts = 8;
-        Covered none(problem_);
-        std::vector<std::pair<double, std::size_t>> order;
-        for (std::size_t site = 0; site < problem_.serves->rows(); ++site) {
-            order.emplace_back(-none.gain(site), site);
-        }
-        std::sort(order.begin(), order.end());
+        const std::vector<double> gains = gains_of(problem_, Covered(problem_));
+        std::vector<std::size_t> order(gains.size());
+        std::iota(order.begin(), order.end(), std::size_t{0});
+        std::stable_sort(order.begin(), order.end(),
+                         [&](std::size_t a, std::size_t b) { return gains[a] > gains[b]; });
         std::vector<std::size_t> best;
         for (std::size_t k = 0; k < std::min(starts, order.size()); ++k) {
-            std::vector<std::size_t> chosen = grow({order[k].second});
+            std::vector<std::size_t> chosen = grow({order[k]});
             if (best.empty() || better(chosen, best)) {
                 best = std::move(chosen);
             }
@@ -242,12 +263,9 @@ void order_by_gain(const CoverProblem& problem, std::vector<std::size_t>& chosen
 }
 
 void check(const CoverProblem& problem) {
-    if (problem.serves == nullptr || problem.serves->rows() == 0) {
-        throw_input("there is no site to choose from");
-    }
-    if (problem.sites == 0) {
-        throw_usage("at least one site must be allowed");
-    }
+    require_input(problem.serves != nullptr && problem.serves->rows() > 0,
+                  "there is no site to choose from");
+    require_usage(problem.sites > 0, "at least one site must be allowed");
     if (problem.weight.size() != problem.serves->columns() ||
         (!problem.merit.empty() && problem.merit.size() != problem.serves->rows())) {
         throw Error(Fault::internal, "sizes of a covering problem do not match");
@@ -310,40 +328,25 @@ CoverAnswer choose_greedily(const CoverProblem& problem, Task& task) {
 std::vector<std::size_t> promising_sites(const CoverProblem& problem, std::size_t count,
                                          Task& task) {
     check(problem);
-    using Entry = std::pair<std::pair<double, double>, std::size_t>;
-    std::vector<Entry> alone;
-    const Covered nothing(problem);
-    for (std::size_t site = 0; site < problem.serves->rows(); ++site) {
-        const double gain = nothing.gain(site);
-        if (gain > 0.0) {
-            alone.push_back({{gain, merit_of(problem, site)}, site});
-        }
-    }
+    std::vector<double> alone = gains_of(problem, Covered(problem)); // 0 for those listed
     std::vector<std::size_t> listed;
-    while (listed.size() < count && !alone.empty() && !task.stop_requested()) {
-        // Gains only ever shrink, so those of a site alone bound them.
-        std::priority_queue<Entry> queue(alone.begin(), alone.end());
+    while (listed.size() < count && !task.stop_requested()) {
+        BestFirst sites(problem, alone);
         Covered covered(problem);
         const std::size_t before = listed.size();
         const std::size_t most = problem.fewest ? count : std::min(count, before + problem.sites);
-        while (listed.size() < most && !queue.empty()) {
-            const auto [worth, site] = queue.top();
-            queue.pop();
-            const double gain = covered.gain(site);
-            if (gain <= 0.0) {
-                continue;
+        while (listed.size() < most) {
+            const std::optional<std::size_t> site = sites.take(covered);
+            if (!site) {
+                break;
             }
-            if (gain < worth.first) {
-                queue.push({{gain, worth.second}, site});
-                continue;
-            }
-            covered.add(site);
-            listed.push_back(site);
+            covered.add(*site);
+            listed.push_back(*site);
+            alone[*site] = 0.0;
         }
-        std::erase_if(alone, [&](const Entry& entry) {
-            return std::find(listed.begin() + static_cast<std::ptrdiff_t>(before), listed.end(),
-                             entry.second) != listed.end();
-        });
+        if (listed.size() == before) {
+            break;
+        }
     }
     return listed;
 }

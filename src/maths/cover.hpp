@@ -111,6 +111,20 @@ struct CoverAnswer {
 /// Stops early, with the best so far, once task.stop_requested() is true.
 [[nodiscard]] CoverAnswer choose_greedily(const CoverProblem& problem, Task& task = silent_task());
 
+struct CoverLimits {
+    double seconds = 20.0;          ///< for the exact method
+    std::size_t exact_sites = 5000; ///< larger problems, after merging, go to the greedy method
+    std::size_t exact_items = 5000;
+    std::size_t exact_entries = 1000000; ///< pairs of a site and an item it covers
+};
+
+/// Chooses sites as choose_greedily() does and then betters the choice by CBC's branch and cut;
+/// where time runs out, the better of both counts. Linking is enforced by cutting off each choice
+/// that does not hang together: of a group of chosen sites without a way to the base (or to the
+/// others), one of its neighbours must be chosen too if it is to stay.
+[[nodiscard]] CoverAnswer choose_sites(const CoverProblem& problem, const CoverLimits& limits,
+                                       Task& task = silent_task());
+
 /// The sites most worth a closer look: those of the greedy choice, then those of the greedy choice
 /// without them, and so on up to `count`, so that there are alternatives for every site of a
 /// choice. Links do not count.

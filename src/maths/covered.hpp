@@ -42,9 +42,6 @@ public:
         return gained;
     }
     [[nodiscard]] double total() const { return total_; }
-    [[nodiscard]] bool test(std::size_t item) const {
-        return ((bits_[item / 64] >> (item % 64)) & 1U) != 0;
-    }
 
 private:
     const BitRows& serves_;

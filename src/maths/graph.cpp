@@ -89,49 +89,6 @@ private:
     Groups found_;
 };
 
-/// Depth-first search that numbers nodes in the order it meets them.
-class SplitSearch {
-public:
-    explicit SplitSearch(const Neighbours& graph)
-        : graph_(graph), met_(graph.size(), 0), reach_(graph.size(), 0) {}
-
-    Nodes run() && {
-        for (std::size_t node = 0; node < graph_.size(); ++node) {
-            if (met_[node] == 0) {
-                visit(node, node);
-            }
-        }
-        return std::move(splitting_);
-    }
-
-private:
-    /// `reach_` becomes the earliest node that this one or any found through it touches.
-    void visit(std::size_t node, std::size_t parent) {
-        met_[node] = reach_[node] = ++count_;
-        std::size_t branches = 0;
-        bool splits = false;
-        for (const std::size_t next : graph_[node]) {
-            if (met_[next] != 0) {
-                reach_[node] = std::min(reach_[node], met_[next]);
-                continue;
-            }
-            ++branches;
-            visit(next, node);
-            reach_[node] = std::min(reach_[node], reach_[next]);
-            splits = splits || reach_[next] >= met_[node];
-        }
-        if (node == parent ? branches > 1 : splits) {
-            splitting_.insert(std::upper_bound(splitting_.begin(), splitting_.end(), node), node);
-        }
-    }
-
-    const Neighbours& graph_;
-    std::vector<std::size_t> met_;
-    std::vector<std::size_t> reach_;
-    std::size_t count_ = 0;
-    Nodes splitting_;
-};
-
 } // namespace
 
 Groups full_groups(const Neighbours& graph, std::size_t limit) {
@@ -163,7 +120,37 @@ std::vector<Nodes> connected_parts(const Neighbours& graph) {
 }
 
 Nodes splitting_nodes(const Neighbours& graph) {
-    return SplitSearch(graph).run();
+    Nodes splitting;
+    // A depth-first search numbers nodes in the order it meets them. The reach of a node is the
+    // earliest node that it or any found through it touches.
+    std::size_t count = 0;
+    std::vector<std::size_t> met(graph.size(), 0);
+    std::vector<std::size_t> reach(graph.size(), 0);
+    const std::function<void(std::size_t, bool)> visit = [&](std::size_t node, bool first) {
+        met[node] = reach[node] = ++count;
+        std::size_t branches = 0;
+        bool splits = false;
+        for (const std::size_t next : graph[node]) {
+            if (met[next] != 0) {
+                reach[node] = std::min(reach[node], met[next]);
+                continue;
+            }
+            ++branches;
+            visit(next, false);
+            reach[node] = std::min(reach[node], reach[next]);
+            splits = splits || reach[next] >= met[node];
+        }
+        if (first ? branches > 1 : splits) {
+            splitting.push_back(node);
+        }
+    };
+    for (std::size_t node = 0; node < graph.size(); ++node) {
+        if (met[node] == 0) {
+            visit(node, true);
+        }
+    }
+    std::sort(splitting.begin(), splitting.end());
+    return splitting;
 }
 
 std::vector<std::vector<std::size_t>>

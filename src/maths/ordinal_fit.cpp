@@ -482,7 +482,6 @@ struct Maximum {
     VectorXd at;
     MatrixXd covariance;
     double log_likelihood = 0.0;
-    int iterations = 0;
     bool converged = false;
 };
 
@@ -519,7 +518,7 @@ Maximum maximise(Likelihood& likelihood) {
     // Gains of the log posterior below this move no parameter by more than a few thousandths of its
     // standard error.
     constexpr double least_gain = 1e-6;
-    for (; result.iterations < most_iterations && !result.converged; ++result.iterations) {
+    for (int iteration = 0; iteration < most_iterations; ++iteration) {
         const auto step = newton_step(here, damping);
         // Twice the gain that is still to be had, if the form were exact.
         const double promised = step ? here.gradient.dot(*step) : infinity;
@@ -626,9 +625,9 @@ OrdinalFit fit_ordinal(const OrdinalModel& model, std::span<const Observation> o
         fit.group = spread(layout.group);
     }
     fit.log_likelihood = maximum.log_likelihood;
-    fit.iterations = maximum.iterations;
+
     fit.converged = maximum.converged;
-    fit.covariance = row_by_row(maximum.covariance);
+
     return fit;
 }
 

@@ -78,10 +78,7 @@ struct OrdinalFit {
     Estimate error;                ///< sigma; of the logistic distribution its scale
     std::optional<Estimate> group; ///< tau
     double log_likelihood = 0.0;   ///< without the priors
-    int iterations = 0;
     bool converged = false;
-    /// Of the parameters in the order of FitEvaluation, row by row.
-    std::vector<double> covariance;
 };
 
 /// What is maximised, with its derivatives. The parameters are, in this order: the terms, log

@@ -1,8 +1,7 @@
 #include "plan/candidates.hpp"
 
 #include "base/parallel.hpp"
-#include "earshot/base/error.hpp"
-#include "earshot/base/task.hpp"
+#include "base/require.hpp"
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
 #include "propagation/basic.hpp"
@@ -13,6 +12,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdint>
+#include <functional>
 #include <limits>
 #include <numbers>
 #include <numeric>
@@ -48,56 +48,45 @@ double slope_deg(const HeightGrid& ground, const GroundScale& scale, CellPositio
            180.0 / std::numbers::pi;
 }
 
-/// A constraint made ready for many positions.
-class Test {
-public:
-    Test(const Constraint& constraint, const HeightGrid& ground, const GroundScale& scale)
-        : constraint_(&constraint), ground_(&ground), scale_(&scale) {
-        if (constraint.kind == Constraint::Kind::near) {
-            near_.emplace(constraint.shapes, constraint.value, ground, scale);
-        } else if (constraint.kind == Constraint::Kind::inside ||
-                   constraint.kind == Constraint::Kind::outside) {
-            inside_.emplace(constraint.shapes.polygons, ground.georeference, ground.rows);
-        }
-    }
-    [[nodiscard]] bool allows(CellPosition cell, double ground_m) const {
-        switch (constraint_->kind) {
-        case Constraint::Kind::near:
-            return (*near_)(cell);
-        case Constraint::Kind::inside:
-            return (*inside_)(cell);
-        case Constraint::Kind::outside:
-            return !(*inside_)(cell);
-        case Constraint::Kind::above:
-            return ground_m >= constraint_->value;
-        case Constraint::Kind::gentle:
-            return slope_deg(*ground_, *scale_, cell) <= constraint_->value;
-        }
-        throw Error(Fault::internal, "unknown constraint");
-    }
+using Test = std::function<bool(CellPosition cell, double ground_m)>;
 
-private:
-    const Constraint* constraint_;
-    const HeightGrid* ground_;
-    const GroundScale* scale_;
-    std::optional<terrain::NearTest> near_;
-    std::optional<terrain::InsideTest> inside_;
-};
+/// A constraint made ready for many positions.
+Test test_of(const Constraint& constraint, const HeightGrid& ground, const GroundScale& scale) {
+    const double limit = constraint.value;
+    switch (constraint.kind) {
+    case Constraint::Kind::near:
+        return [test = terrain::NearTest(constraint.shapes, limit, ground, scale)](
+                   CellPosition cell, double) { return test(cell); };
+    case Constraint::Kind::inside:
+    case Constraint::Kind::outside:
+        return [test = terrain::InsideTest(constraint.shapes.polygons, ground.georeference,
+                                           ground.rows),
+                wanted = constraint.kind == Constraint::Kind::inside](CellPosition cell, double) {
+            return test(cell) == wanted;
+        };
+    case Constraint::Kind::above:
+        return [=](CellPosition, double ground_m) { return ground_m >= limit; };
+    case Constraint::Kind::gentle:
+        return [=, &ground, &scale](CellPosition cell, double) {
+            return slope_deg(ground, scale, cell) <= limit;
+        };
+    }
+    throw Error(Fault::internal, "unknown constraint");
+}
 
 class Sieve {
 public:
     Sieve(std::span<const Constraint> constraints, const HeightGrid& ground,
           const GroundScale& scale) {
-        tests_.reserve(constraints.size());
         for (const Constraint& constraint : constraints) {
-            tests_.emplace_back(constraint, ground, scale);
+            tests_.push_back(test_of(constraint, ground, scale));
             removals_.push_back({constraint.label, 0, 0});
         }
     }
     bool passes(CellPosition cell, double ground_m) {
         bool passed = true;
         for (std::size_t k = 0; k < tests_.size(); ++k) {
-            if (!tests_[k].allows(cell, ground_m)) {
+            if (!tests_[k](cell, ground_m)) {
                 ++removals_[k].alone;
                 removals_[k].removed += passed ? 1 : 0;
                 passed = false;
@@ -182,51 +171,23 @@ public:
 
     /// Distance to the nearest allowed cell that outranks this one, looking `rings` cells far.
     [[nodiscard]] double isolation_m(std::size_t index, int rings) const {
-        const int column = static_cast<int>(index % columns());
-        const int row = static_cast<int>(index / columns());
-        const auto size = scale_.at(row);
+        const auto size = scale_.at(position_in(index, columns()).row);
         const double per_ring = std::min(size.across_m, size.down_m);
         double nearest = per_ring * rings;
         // A ring may hold a corner farther than the next ring's side: go on until none can be
         // nearer.
         for (int ring = 1; ring <= rings && per_ring * ring <= nearest; ++ring) {
-            const auto look = [&](int c, int r) {
-                if (c < 0 || r < 0 || c >= ground_.columns || r >= ground_.rows) {
-                    return;
-                }
-                const std::size_t other =
-                    static_cast<std::size_t>(r) * columns() + static_cast<std::size_t>(c);
-                if (mask_[other] != 0 && outranks(ground_, other, index)) {
-                    nearest = std::min(
-                        nearest, std::hypot((c - column) * size.across_m, (r - row) * size.down_m));
-                }
-            };
-            for (int k = -ring; k <= ring; ++k) {
-                look(column + k, row - ring);
-                look(column + k, row + ring);
-            }
-            for (int k = 1 - ring; k < ring; ++k) {
-                look(column - ring, row + k);
-                look(column + ring, row + k);
-            }
+            higher_on_ring(index, ring, [&](int across, int down) {
+                nearest = std::min(nearest, std::hypot(across * size.across_m, down * size.down_m));
+            });
         }
         return nearest;
     }
 
     [[nodiscard]] bool top(std::size_t index) const {
-        const int column = static_cast<int>(index % columns());
-        const int row = static_cast<int>(index / columns());
-        for (int r = std::max(0, row - 1); r <= std::min(ground_.rows - 1, row + 1); ++r) {
-            for (int c = std::max(0, column - 1); c <= std::min(ground_.columns - 1, column + 1);
-                 ++c) {
-                const std::size_t other =
-                    static_cast<std::size_t>(r) * columns() + static_cast<std::size_t>(c);
-                if (other != index && mask_[other] != 0 && outranks(ground_, other, index)) {
-                    return false;
-                }
-            }
-        }
-        return true;
+        bool highest = true;
+        higher_on_ring(index, 1, [&](int, int) { highest = false; });
+        return highest;
     }
 
     /// Share of the area within `range_m` that a person there and the antenna have in sight, by
@@ -280,8 +241,7 @@ public:
                 std::optional<std::size_t> best;
                 for (int r = top; r < std::min(top + side, ground_.rows); ++r) {
                     for (int c = left; c < std::min(left + side, ground_.columns); ++c) {
-                        const std::size_t index =
-                            static_cast<std::size_t>(r) * columns() + static_cast<std::size_t>(c);
+                        const std::size_t index = ground_.index(c, r);
                         if (mask_[index] != 0 && (!best || outranks(ground_, index, *best))) {
                             best = index;
                         }
@@ -298,6 +258,33 @@ public:
 private:
     [[nodiscard]] std::size_t columns() const { return static_cast<std::size_t>(ground_.columns); }
 
+    /// Calls `visit(columns across, rows down)` for each allowed cell that outranks this one, on
+    /// the square so many cells around it.
+    template <typename Visit>
+    void higher_on_ring(std::size_t index, int ring, const Visit& visit) const {
+        const int column = static_cast<int>(index % columns());
+        const int row = static_cast<int>(index / columns());
+        const auto look = [&](int across, int down) {
+            const int c = column + across;
+            const int r = row + down;
+            if (c < 0 || r < 0 || c >= ground_.columns || r >= ground_.rows) {
+                return;
+            }
+            const std::size_t other = ground_.index(c, r);
+            if (mask_[other] != 0 && outranks(ground_, other, index)) {
+                visit(across, down);
+            }
+        };
+        for (int k = -ring; k <= ring; ++k) {
+            look(k, -ring);
+            look(k, ring);
+        }
+        for (int k = 1 - ring; k < ring; ++k) {
+            look(-ring, k);
+            look(ring, k);
+        }
+    }
+
     const HeightGrid& ground_;
     const std::vector<std::uint8_t>& mask_;
     const GroundScale& scale_;
@@ -310,63 +297,52 @@ struct Rated {
     [[nodiscard]] double worth() const { return isolation_m * view_share; }
 };
 
-Candidate candidate_at(const HeightGrid& ground, const Rated& rated) {
-    const auto columns = static_cast<std::size_t>(ground.columns);
-    return {{},
-            ground.georeference.position_of(position_in(rated.index, columns)),
-            static_cast<double>(ground.height_m[rated.index]),
-            rated.isolation_m,
-            rated.view_share};
-}
-
 } // namespace
 
 Constraint within_distance(terrain::Shapes shapes, double distance_m) {
-    if (!(distance_m > 0.0 && std::isfinite(distance_m))) {
-        throw_usage(fmt::format("a distance of {} m from {} allows nothing; give more than 0 m",
-                                distance_m, shapes.label));
-    }
-    std::string label =
-        fmt::format("within {} of {}", geo::format_distance(distance_m), shapes.label);
-    return {Constraint::Kind::near, std::move(label), std::move(shapes), distance_m};
+    require_usage(distance_m > 0.0 && std::isfinite(distance_m),
+                  "a distance of {} m from {} allows nothing; give more than 0 m", distance_m,
+                  shapes.label);
+    return {Constraint::Kind::near,
+            fmt::format("within {} of {}", geo::format_distance(distance_m), shapes.label),
+            std::move(shapes), distance_m};
 }
 
 Constraint inside_of(terrain::Shapes shapes) {
     require_polygons(shapes);
-    std::string label = fmt::format("inside {}", shapes.label);
-    return {Constraint::Kind::inside, std::move(label), std::move(shapes), 0.0};
+    return {Constraint::Kind::inside, fmt::format("inside {}", shapes.label), std::move(shapes)};
 }
 
 Constraint outside_of(terrain::Shapes shapes) {
     require_polygons(shapes);
-    std::string label = fmt::format("outside {}", shapes.label);
-    return {Constraint::Kind::outside, std::move(label), std::move(shapes), 0.0};
+    return {Constraint::Kind::outside, fmt::format("outside {}", shapes.label), std::move(shapes)};
 }
 
 Constraint above_height(double height_m) {
-    if (!std::isfinite(height_m)) {
-        throw_usage("the least height of the ground must be a number");
-    }
+    require_usage(std::isfinite(height_m), "the least height of the ground must be a number");
     return {Constraint::Kind::above, fmt::format("ground above {:.0f} m", height_m), {}, height_m};
 }
 
 Constraint gentler_than(double slope_deg) {
-    if (!(slope_deg > 0.0 && slope_deg <= 90.0)) {
-        throw_usage(fmt::format("a slope limit of {} degrees is not possible; give more than 0 and "
-                                "at most 90",
-                                slope_deg));
-    }
+    require_usage(slope_deg > 0.0 && slope_deg <= 90.0,
+                  "a slope limit of {} degrees is not possible; give more than 0 and at most 90",
+                  slope_deg);
     return {Constraint::Kind::gentle,
             fmt::format("slope up to {:g} degrees", slope_deg),
             {},
             slope_deg};
 }
 
+void require_known_ground(const HeightGrid& ground, geo::LatLon position, std::string_view what) {
+    require_input(
+        !std::isnan(ground.sample(position)),
+        "{} ({}) is off the elevation or in a void of it; move it or give elevation that covers it",
+        what, geo::format_decimal(position));
+}
+
 CandidateSet find_candidates(const HeightGrid& ground, std::span<const Constraint> constraints,
                              const CandidateOptions& options, Task& task) {
-    if (options.most == 0) {
-        throw_usage("at least one candidate must be allowed");
-    }
+    require_usage(options.most > 0, "at least one candidate must be allowed");
     const GroundScale scale(ground);
     Allowed allowed = allowed_cells(ground, constraints, scale, task);
     const Terrain terrain(ground, allowed.mask, scale);
@@ -421,7 +397,10 @@ CandidateSet find_candidates(const HeightGrid& ground, std::span<const Constrain
     rated.resize(std::min(rated.size(), options.most));
     CandidateSet set = std::move(allowed.set);
     for (const Rated& one : rated) {
-        set.candidates.push_back(candidate_at(ground, one));
+        const CellPosition cell = position_in(one.index, static_cast<std::size_t>(ground.columns));
+        set.candidates.push_back({"", ground.georeference.position_of(cell),
+                                  static_cast<double>(ground.height_m[one.index]), one.isolation_m,
+                                  one.view_share});
     }
     return set;
 }
@@ -435,11 +414,10 @@ CandidateSet listed_candidates(const HeightGrid& ground, std::span<const scenari
     for (const scenario::Place& place : places) {
         const CellPosition cell = ground.georeference.cell_of(place.position);
         const double height = ground.sample(cell);
-        if (std::isnan(height)) {
-            throw_input(fmt::format("the listed place {} ({}) is off the elevation or in a void of "
-                                    "it; take it off the list or give elevation that covers it",
-                                    place.name, geo::format_decimal(place.position)));
-        }
+        require_input(!std::isnan(height),
+                      "the listed place {} ({}) is off the elevation or in a void of it; take it "
+                      "off the list or give elevation that covers it",
+                      place.name, geo::format_decimal(place.position));
         ++set.considered;
         if (sieve.passes(cell, height)) {
             ++set.allowed;
@@ -466,13 +444,10 @@ void require_candidates(const CandidateSet& set) {
     if (set.allowed > 0) {
         return;
     }
-    if (set.considered == 0) {
-        throw_input(
-            "there is no place to look at for a relay: the elevation holds no known ground, "
-            "or the list is empty");
-    }
-    throw_input(fmt::format("no place is left for a relay: of {} {}, {}; relax one of these",
-                            set.considered, set.unit, fmt::join(removal_words(set), "; ")));
+    require_input(set.considered > 0, "there is no place to look at for a relay: the elevation "
+                                      "holds no known ground, or the list is empty");
+    throw_input("no place is left for a relay: of {} {}, {}; relax one of these", set.considered,
+                set.unit, fmt::join(removal_words(set), "; "));
 }
 
 } // namespace earshot::plan

@@ -9,6 +9,7 @@
 #include <cstddef>
 #include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 /// Where a relay may stand, and which of those places are worth a prediction.
@@ -69,6 +70,10 @@ struct CandidateSet {
     std::size_t tops = 0;       ///< local maxima among the allowed
     bool stopped = false;       ///< by the user: the best of what had been looked at
 };
+
+/// Throws Error(Fault::input) that names `what` if the ground where it stands is not known.
+void require_known_ground(const terrain::HeightGrid& ground, geo::LatLon position,
+                          std::string_view what);
 
 /// Finds candidates on the ground: cells allowed by every constraint with no higher allowed cell
 /// beside them. Of more than `most` those are kept whose isolation times view share is largest; of

@@ -1,13 +1,8 @@
 #include "plan/fallback.hpp"
 
 #include "base/parallel.hpp"
-#include "earshot/base/error.hpp"
-#include "earshot/base/task.hpp"
-#include "earshot/geo/position.hpp"
+#include "base/require.hpp"
 #include "plan/candidates.hpp"
-#include "plan/relay_search.hpp"
-
-#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -15,15 +10,11 @@
 namespace earshot::plan {
 namespace {
 
-/// Somewhere to go, named or not.
-struct Somewhere {
-    std::string name;
-    geo::LatLon position;
-};
+using scenario::Place;
 
 /// Tops within reach of any station. None where the ground has none to offer.
-std::vector<Somewhere> high_ground(const scenario::Scenario& scenario,
-                                   const FallbackRequest& request, Task& task) {
+std::vector<Place> high_ground(const scenario::Scenario& scenario, const FallbackRequest& request,
+                               Task& task) {
     terrain::Shapes stations;
     stations.label = "the stations";
     for (const link::Station& station : scenario.stations) {
@@ -34,7 +25,7 @@ std::vector<Somewhere> high_ground(const scenario::Scenario& scenario,
     options.most = 20 * scenario.stations.size();
     options.view_range_m = request.reach_m;
     options.antenna_m = scenario.listener.antenna_height_m;
-    std::vector<Somewhere> tops;
+    std::vector<Place> tops; // without names
     for (const Candidate& top :
          find_candidates(*request.hearing.ground, {&near, 1}, options, task).candidates) {
         tops.push_back({"", top.position});
@@ -45,8 +36,7 @@ std::vector<Somewhere> high_ground(const scenario::Scenario& scenario,
 class FallbackSearch {
 public:
     FallbackSearch(const scenario::Scenario& scenario, std::span<const Pair> pairs,
-                   const FallbackRequest& request, std::vector<Somewhere> everywhere,
-                   const Task& task)
+                   const FallbackRequest& request, std::vector<Place> everywhere, const Task& task)
         : ground_(*request.hearing.ground), scenario_(scenario), request_(request), task_(task),
           everywhere_(std::move(everywhere)), talks_with_(scenario.stations.size(), 0) {
         for (const Pair& pair : pairs) {
@@ -59,17 +49,18 @@ public:
 
     [[nodiscard]] std::optional<Fallback> of(std::size_t station,
                                              link::PathPredictor& predictor) const {
-        if (const std::string& planned = planned_name(station); !planned.empty()) {
-            const link::Station there = scenario::station_named(scenario_, planned);
+        if (station < scenario_.duties.size() && !scenario_.duties[station].fallback.empty()) {
+            const link::Station there =
+                scenario::station_named(scenario_, scenario_.duties[station].fallback);
             Fallback fallback = judged(station, {there.name, there.position}, predictor);
             fallback.planned = true;
             return fallback;
         }
         const std::size_t others = scenario_.stations.size() - 1;
         std::optional<Fallback> best;
-        for (const Somewhere& place : nearest(station)) {
+        for (const auto& [away_m, place] : nearest(station)) {
             task_.throw_if_stopped();
-            Fallback fallback = judged(station, place, predictor);
+            Fallback fallback = judged(station, *place, predictor);
             const std::size_t to_beat = best ? best->talks_with : talks_with_[station];
             if (fallback.talks_with > to_beat) {
                 best = fallback;
@@ -86,23 +77,18 @@ private:
     const scenario::Scenario& scenario_;
     const FallbackRequest& request_;
     const Task& task_;
-    std::vector<Somewhere> everywhere_;
+    std::vector<Place> everywhere_;
     std::vector<std::size_t> talks_with_; ///< for each station, from where it is
 
-    [[nodiscard]] std::string planned_name(std::size_t station) const {
-        return station < scenario_.duties.size() ? scenario_.duties[station].fallback
-                                                 : std::string();
-    }
-
-    /// The places within reach, the nearest first, as many as are to be tried.
-    [[nodiscard]] std::vector<Somewhere> nearest(std::size_t station) const {
+    /// The places within reach and how far they are, the nearest first, as many as are to be tried.
+    [[nodiscard]] std::vector<std::pair<double, const Place*>> nearest(std::size_t station) const {
         if (talks_with_[station] + 1 >= scenario_.stations.size()) {
             return {};
         }
         constexpr double least_m = 30.0; // less is where the person is
         const geo::LatLon here = scenario_.stations[station].position;
-        std::vector<std::pair<double, const Somewhere*>> within;
-        for (const Somewhere& place : everywhere_) {
+        std::vector<std::pair<double, const Place*>> within;
+        for (const Place& place : everywhere_) {
             const double away_m = geo::geodesic_between(here, place.position).distance_m;
             if (away_m >= least_m && away_m <= request_.reach_m &&
                 std::isfinite(ground_.sample(place.position))) {
@@ -112,12 +98,7 @@ private:
         std::stable_sort(within.begin(), within.end(),
                          [](const auto& a, const auto& b) { return a.first < b.first; });
         within.resize(std::min(within.size(), request_.tries));
-        std::vector<Somewhere> places;
-        places.reserve(within.size());
-        for (const auto& [away_m, place] : within) {
-            places.push_back(*place);
-        }
-        return places;
+        return within;
     }
 
     /// What the person of a station carries to a place.
@@ -131,7 +112,7 @@ private:
         return moved;
     }
 
-    [[nodiscard]] Fallback judged(std::size_t station, const Somewhere& place,
+    [[nodiscard]] Fallback judged(std::size_t station, const Place& place,
                                   link::PathPredictor& predictor) const {
         const link::Station& here = scenario_.stations[station];
         const geo::GeodesicPath way = geo::geodesic_between(here.position, place.position);
@@ -162,20 +143,13 @@ private:
 std::vector<std::optional<Fallback>> find_fallbacks(const scenario::Scenario& scenario,
                                                     std::span<const Pair> pairs,
                                                     const FallbackRequest& request, Task& task) {
-    if (!(request.reach_m > 0.0) || request.tries == 0) {
-        throw_usage("fallback places must be looked for at some distance, and at least one tried");
-    }
+    require_usage(request.reach_m > 0.0 && request.tries > 0,
+                  "fallback places must be looked for at some distance, and at least one tried");
     for (const link::Station& station : scenario.stations) {
-        if (std::isnan(request.hearing.ground->sample(station.position))) {
-            throw_input(fmt::format("{} ({}) is off the elevation or in a void of it; move it, or "
-                                    "give elevation that covers it",
-                                    station.name, geo::format_decimal(station.position)));
-        }
+        require_known_ground(*request.hearing.ground, station.position, station.name);
     }
-    std::vector<Somewhere> everywhere = high_ground(scenario, request, task);
-    for (const scenario::Place& place : scenario.places) {
-        everywhere.push_back({place.name, place.position});
-    }
+    std::vector<Place> everywhere = high_ground(scenario, request, task);
+    everywhere.insert(everywhere.end(), scenario.places.begin(), scenario.places.end());
     const FallbackSearch search(scenario, pairs, request, std::move(everywhere), task);
     std::vector<std::optional<Fallback>> fallbacks(scenario.stations.size());
     task.begin("looking for fallback places", fallbacks.size());

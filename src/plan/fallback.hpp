@@ -1,7 +1,6 @@
 #pragma once
 
 #include "earshot/base/task.hpp"
-#include "earshot/terrain/height_grid.hpp"
 #include "plan/hearing.hpp"
 #include "scenario/scenario.hpp"
 

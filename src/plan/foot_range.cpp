@@ -1,13 +1,8 @@
 #include "plan/foot_range.hpp"
 
 #include "base/parallel.hpp"
-#include "earshot/base/error.hpp"
-#include "earshot/base/task.hpp"
-#include "earshot/geo/position.hpp"
-#include "geo/units.hpp"
-#include "plan/relay_search.hpp"
-
-#include <fmt/format.h>
+#include "base/require.hpp"
+#include "plan/candidates.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -16,25 +11,16 @@
 namespace earshot::plan {
 namespace {
 
-void check(const terrain::HeightGrid& ground, geo::LatLon site, const FootRequest& request) {
-    if (!(request.step_m > 0.0) || !(request.range_m > request.step_m)) {
-        throw_usage(
-            fmt::format("a range of {} m in steps of {} m cannot be looked at; the step must "
-                        "be more than 0 m and the range longer than it",
-                        request.range_m, request.step_m));
-    }
-    if (request.directions < 4 || request.directions > 3600) {
-        throw_usage(
-            fmt::format("{} directions are not possible; choose 4 to 3600", request.directions));
-    }
-    if (!(request.site_antenna_m >= 0.0 && request.other_antenna_m >= 0.0)) {
-        throw_usage("antennas must be 0 m or more above the ground");
-    }
-    if (std::isnan(ground.sample(site))) {
-        throw_input(fmt::format("the site ({}) is off the elevation or in a void of it; move it or "
-                                "give elevation that covers it",
-                                geo::format_decimal(site)));
-    }
+void check(geo::LatLon site, const FootRequest& request) {
+    require_usage(request.step_m > 0.0 && request.range_m > request.step_m,
+                  "a range of {} m in steps of {} m cannot be looked at; the step must be more "
+                  "than 0 m and the range longer than it",
+                  request.range_m, request.step_m);
+    require_usage(request.directions >= 4 && request.directions <= 3600,
+                  "{} directions are not possible; choose 4 to 3600", request.directions);
+    require_usage(request.site_antenna_m >= 0.0 && request.other_antenna_m >= 0.0,
+                  "antennas must be 0 m or more above the ground");
+    require_known_ground(*request.ground, site, "the site");
 }
 
 Reach reach_of(const FootRadial& radial, double spacing_m, double limit_out_db,
@@ -57,11 +43,11 @@ Reach reach_of(const FootRadial& radial, double spacing_m, double limit_out_db,
         if (unbroken) {
             reach.unbroken_m = distance_m;
         }
-        if (static_cast<double>(heard) >= with_contact * static_cast<double>(k + 1)) {
+        const bool reached =
+            static_cast<double>(heard) >= with_contact * static_cast<double>(k + 1);
+        reach.to_the_end = reached && k + 1 == radial.out_db.size();
+        if (reached) {
             reach.reach_m = distance_m;
-            reach.to_the_end = k + 1 == radial.out_db.size();
-        } else {
-            reach.to_the_end = false;
         }
     }
     return reach;
@@ -83,7 +69,7 @@ double reached_by(const std::vector<Reach>& reaches, double share) {
 } // namespace
 
 FootLosses foot_losses(geo::LatLon site, const FootRequest& request, Task& task) {
-    check(*request.ground, site, request);
+    check(site, request);
     constexpr double most_points = 300.0;
     FootLosses losses;
     losses.range_m = request.range_m;

@@ -1,31 +1,15 @@
 #include "plan/hearing.hpp"
 
 #include "base/parallel.hpp"
-#include "earshot/base/error.hpp"
-#include "earshot/base/task.hpp"
-#include "earshot/geo/position.hpp"
-#include "earshot/link/path.hpp"
-#include "earshot/terrain/profile.hpp"
-#include "propagation/p1812.hpp"
-
-#include <fmt/format.h>
+#include "base/require.hpp"
+#include "plan/candidates.hpp"
 
 #include <algorithm>
 #include <cmath>
-#include <memory>
 #include <numbers>
 
 namespace earshot::plan {
 namespace {
-
-void require_ground(const terrain::HeightGrid& ground, const link::Station& station) {
-    if (std::isnan(ground.sample(station.position))) {
-        throw_input(fmt::format("{} ({}) is off the elevation or in a void of it; move it, or give "
-                                "elevation that covers it",
-                                station.name, geo::format_decimal(station.position)));
-    }
-}
-
 Hearing hearing_of(const link::Direction& way, double wanted_margin_db) {
     Hearing result;
     result.basic_loss_db = way.loss.basic_loss_db;
@@ -38,22 +22,10 @@ Hearing hearing_of(const link::Direction& way, double wanted_margin_db) {
 
 } // namespace
 
-bool Pair::known() const {
-    return !std::isnan(b_hears_a.margin_db);
-}
-
-double Pair::weaker_margin_db() const {
-    return std::min(b_hears_a.margin_db, a_hears_b.margin_db);
-}
-
-double Pair::weaker_chance_percent() const {
-    return std::min(b_hears_a.chance_percent, a_hears_b.chance_percent);
-}
-
 std::vector<Pair> hear_net(std::span<const link::Station> stations, const HearingRequest& request,
                            Task& task) {
     for (const link::Station& station : stations) {
-        require_ground(*request.ground, station);
+        require_known_ground(*request.ground, station.position, station.name);
     }
     std::vector<Pair> pairs;
     for (std::size_t a = 0; a < stations.size(); ++a) {
@@ -99,9 +71,8 @@ Circle circle_around(std::span<const link::Station> stations) {
             circle.radius_m, geo::geodesic_between(circle.centre, station.position).distance_m);
     }
     constexpr double quarter_turn_m = 9.9e6; // a circle below a quarter turn is convex
-    if (circle.radius_m > quarter_turn_m) {
-        throw_usage("the stations are spread over more than half of the earth; take fewer");
-    }
+    require_usage(circle.radius_m <= quarter_turn_m,
+                  "the stations are spread over more than half of the earth; take fewer");
     return circle;
 }
 

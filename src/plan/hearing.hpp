@@ -2,12 +2,12 @@
 
 #include "earshot/base/task.hpp"
 #include "earshot/link/path.hpp"
-#include "earshot/terrain/height_grid.hpp"
-#include "earshot/terrain/profile.hpp"
 #include "link/quality.hpp"
 #include "maths/graph.hpp"
 #include "scenario/scenario.hpp"
 
+#include <algorithm>
+#include <cmath>
 #include <cstddef>
 #include <span>
 #include <vector>
@@ -39,12 +39,16 @@ struct Pair {
     Hearing b_hears_a;
     Hearing a_hears_b;
 
-    [[nodiscard]] bool known() const;
+    [[nodiscard]] bool known() const { return !std::isnan(b_hears_a.margin_db); }
     [[nodiscard]] bool mutual() const { return b_hears_a.heard && a_hears_b.heard; }
     /// The lesser of both margins: what a conversation has.
-    [[nodiscard]] double weaker_margin_db() const;
+    [[nodiscard]] double weaker_margin_db() const {
+        return std::min(b_hears_a.margin_db, a_hears_b.margin_db);
+    }
     /// The lesser of both chances: both ways lie over the same ground.
-    [[nodiscard]] double weaker_chance_percent() const;
+    [[nodiscard]] double weaker_chance_percent() const {
+        return std::min(b_hears_a.chance_percent, a_hears_b.chance_percent);
+    }
 };
 
 struct HearingRequest : link::Setting {

@@ -1,13 +1,10 @@
 #include "plan/ladder.hpp"
 
-#include "earshot/base/error.hpp"
-#include "earshot/base/task.hpp"
+#include "base/require.hpp"
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
 #include "link/receiver_noise.hpp"
 #include "plan/candidates.hpp"
-
-#include <fmt/format.h>
 
 #include <algorithm>
 #include <array>
@@ -19,19 +16,13 @@
 namespace earshot::plan {
 namespace {
 
-/// All levers, the least effort first.
+/// All levers and their effort, the least first.
 constexpr std::array lever_table{
     std::pair{Lever::power, 1.0},        std::pair{Lever::move, 1.0},
     std::pair{Lever::antenna_here, 2.0}, std::pair{Lever::antenna_there, 2.0},
     std::pair{Lever::raise_here, 3.0},   std::pair{Lever::raise_there, 3.0},
     std::pair{Lever::relay, 10.0},
 };
-
-double effort_of(Lever lever) {
-    return std::find_if(lever_table.begin(), lever_table.end(),
-                        [&](const auto& entry) { return entry.first == lever; })
-        ->second;
-}
 
 std::optional<double> median(std::vector<double> values) {
     std::erase_if(values, [](double value) { return std::isnan(value); });
@@ -58,41 +49,24 @@ struct Outcome {
     std::optional<FootRange> range;
 };
 
-void require_known_ground(const terrain::HeightGrid& ground, const link::Station& station) {
-    if (std::isnan(ground.sample(station.position))) {
-        throw_input(fmt::format("{} ({}) is off the elevation or in a void of it; move it or give "
-                                "elevation that covers it",
-                                station.name, geo::format_decimal(station.position)));
-    }
-}
-
 void check(const terrain::HeightGrid& ground, const LadderQuestion& question) {
-    require_known_ground(ground, question.here);
+    require_known_ground(ground, question.here.position, question.here.name);
     for (const ServedPlace& place : question.there) {
-        require_known_ground(ground, place.station);
-        if (!(place.station.antenna_height_m >= 0.0)) {
-            throw_usage(fmt::format("the antenna of {} must be 0 m or more above the ground",
-                                    place.station.name));
-        }
-        if (!(place.weight > 0.0 && std::isfinite(place.weight))) {
-            throw_usage(fmt::format("the weight {} of {} is not possible; it must be more than 0",
-                                    place.weight, place.station.name));
-        }
+        require_known_ground(ground, place.station.position, place.station.name);
+        require_usage(place.station.antenna_height_m >= 0.0,
+                      "the antenna of {} must be 0 m or more above the ground", place.station.name);
+        require_usage(place.weight > 0.0 && std::isfinite(place.weight),
+                      "the weight {} of {} is not possible; it must be more than 0", place.weight,
+                      place.station.name);
     }
-    if (!(question.here.antenna_height_m >= 0.0 && question.person.antenna_height_m >= 0.0 &&
-          question.raised_m >= 0.0)) {
-        throw_usage("antennas must be 0 m or more above the ground");
-    }
-    if (!(question.better_antenna_db > 0.0)) {
-        throw_usage("a better antenna must be better by more than 0 dB");
-    }
-    if (!(question.move_m >= 0.0 && question.move_m <= 10000.0)) {
-        throw_usage(
-            fmt::format("moving by {:g} m is not possible; give 0 m to 10 km", question.move_m));
-    }
-    if (!(question.step_m > 0.0)) {
-        throw_usage("the step of profiles must be longer than 0 m");
-    }
+    require_usage(question.here.antenna_height_m >= 0.0 &&
+                      question.person.antenna_height_m >= 0.0 && question.raised_m >= 0.0,
+                  "antennas must be 0 m or more above the ground");
+    require_usage(question.better_antenna_db > 0.0,
+                  "a better antenna must be better by more than 0 dB");
+    require_usage(question.move_m >= 0.0 && question.move_m <= 10000.0,
+                  "moving by {:g} m is not possible; give 0 m to 10 km", question.move_m);
+    require_usage(question.step_m > 0.0, "the step of profiles must be longer than 0 m");
 }
 
 class Ladder {
@@ -118,6 +92,7 @@ public:
             State state = start;
             if (const std::optional<Pull> done = pull(lever, state)) {
                 Rung alone = rung(done, state, outcome(state), start, at_start);
+                alone.effort = effort;
                 const auto place = std::upper_bound(
                     answer.alone.begin(), answer.alone.end(), alone,
                     [](const Rung& a, const Rung& b) { return worth(a) > worth(b); });
@@ -134,6 +109,7 @@ public:
             const Outcome now = outcome(state);
             if (done) {
                 answer.stacked.push_back(rung(done, state, now, last, before));
+                answer.stacked.back().effort = alone.effort;
             }
             before = now;
             task_.advance(1);
@@ -162,8 +138,20 @@ private:
             }
             return any;
         };
-        const auto better = [&](link::Station& station) { return better_antenna(station.radio); };
-        const auto higher = [&](link::Station& station) { return raise(station); };
+        const auto better = [&](link::Station& station) {
+            station.radio.antenna_gain_dbi += question_.better_antenna_db;
+            if (station.radio.needed) {
+                link::renew_noise(station.radio, station.radio.needed->sensitivity_dbm);
+            }
+            return true;
+        };
+        const auto higher = [&](link::Station& station) {
+            const bool low = station.antenna_height_m < question_.raised_m;
+            if (low) {
+                station.antenna_height_m = question_.raised_m;
+            }
+            return low;
+        };
         bool changed = false;
         switch (lever) {
         case Lever::power:
@@ -191,14 +179,6 @@ private:
         return changed ? std::optional(done) : std::nullopt;
     }
 
-    [[nodiscard]] bool better_antenna(link::Radio& radio) const {
-        radio.antenna_gain_dbi += question_.better_antenna_db;
-        if (radio.needed) {
-            link::renew_noise(radio, radio.needed->sensitivity_dbm);
-        }
-        return true;
-    }
-
     [[nodiscard]] bool more_power(State& state, Pull& done) const {
         done.from_dbm = done.to_dbm = question_.power_dbm;
         const auto raise_power = [&](link::Radio& radio) {
@@ -210,14 +190,6 @@ private:
             raise_power(place.station.radio);
         }
         return done.from_dbm < done.to_dbm;
-    }
-
-    [[nodiscard]] bool raise(link::Station& station) const {
-        if (station.antenna_height_m >= question_.raised_m) {
-            return false;
-        }
-        station.antenna_height_m = question_.raised_m;
-        return true;
     }
 
     [[nodiscard]] bool move(State& state, Pull& done) {
@@ -401,7 +373,6 @@ private:
                             const State& before, const Outcome& was) {
         Rung rung;
         rung.pull = pull;
-        rung.effort = pull ? effort_of(pull->lever) : 0.0;
         rung.places = now.places;
         rung.weight = now.weight;
         rung.range = now.range;

@@ -1,10 +1,6 @@
 #include "plan/mast.hpp"
 
-#include "earshot/base/error.hpp"
-#include "earshot/base/task.hpp"
-#include "earshot/link/path.hpp"
-
-#include <fmt/format.h>
+#include "base/require.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -15,52 +11,20 @@ namespace {
 constexpr double fall_worth_telling_db = 0.1;
 
 void check(const MastRequest& request) {
-    if (!(request.lowest_m >= 0.0) || !(request.highest_m > request.lowest_m) ||
-        !(request.highest_m <= 3000.0)) {
-        throw_usage(
-            fmt::format("antenna heights from {:g} m to {:g} m are not possible; the limit "
-                        "must be above the lowest, which is 0 m or more, and at most 3000 m",
-                        request.lowest_m, request.highest_m));
-    }
+    require_usage(request.lowest_m >= 0.0 && request.highest_m > request.lowest_m &&
+                      request.highest_m <= 3000.0,
+                  "antenna heights from {:g} m to {:g} m are not possible; the limit must be above "
+                  "the lowest, which is 0 m or more, and at most 3000 m",
+                  request.lowest_m, request.highest_m);
     constexpr double most_heights = 20000.0;
-    if (!(request.height_step_m > 0.0) ||
-        (request.highest_m - request.lowest_m) / request.height_step_m > most_heights) {
-        throw_usage(fmt::format("a step of {:g} m between heights is not possible; it must be more "
-                                "than 0 m and give at most {:.0f} heights",
-                                request.height_step_m, most_heights));
-    }
-    if (!std::isfinite(request.wanted_margin_db)) {
-        throw_usage("the wanted margin must be a number of dB");
-    }
-}
-
-class Raised {
-public:
-    Raised(const link::Station& a, const link::Station& b, const MastRequest& request,
-           const Task& task)
-        : a_(a), b_(b), end_(request.end), task_(task), predictor_(request) {}
-
-    [[nodiscard]] MastRow at(double height_m) {
-        task_.throw_if_stopped();
-        (end_ == PathEnd::first ? a_ : b_).antenna_height_m = height_m;
-        return {height_m, predictor_.margins(a_, b_)};
-    }
-
-private:
-    link::Station a_, b_;
-    PathEnd end_;
-    const Task& task_;
-    link::PathPredictor predictor_;
-};
-
-/// Where between a height without and a height with the wanted margin it is first met.
-double crossing_m(Raised& raised, double without_m, double with_m, double wanted_db) {
-    constexpr double fine_enough_m = 0.01;
-    while (with_m - without_m > fine_enough_m) {
-        const double middle_m = (without_m + with_m) / 2.0;
-        (raised.at(middle_m).margins.least_db() >= wanted_db ? with_m : without_m) = middle_m;
-    }
-    return with_m;
+    require_usage(request.height_step_m > 0.0 &&
+                      (request.highest_m - request.lowest_m) / request.height_step_m <=
+                          most_heights,
+                  "a step of {:g} m between heights is not possible; it must be more than 0 m and "
+                  "give at most {:.0f} heights",
+                  request.height_step_m, most_heights);
+    require_usage(std::isfinite(request.wanted_margin_db),
+                  "the wanted margin must be a number of dB");
 }
 
 std::vector<MarginFall> falls_in(const std::vector<MastRow>& table) {
@@ -88,24 +52,36 @@ MastAnswer least_mast(const link::Station& a, const link::Station& b, const Mast
     check(request);
     link::Station first = a;
     link::Station second = b;
-    (request.end == PathEnd::first ? first : second).antenna_height_m = request.lowest_m;
+    link::Station& raised = request.end == PathEnd::first ? first : second;
+    raised.antenna_height_m = request.lowest_m;
     // Refuses what cannot be predicted, with its reasons.
     (void)link::two_way_path(request, first, second);
-    Raised raised(first, second, request, task);
+    link::PathPredictor predictor(request);
+    const auto raised_to = [&](double height_m) {
+        task.throw_if_stopped();
+        raised.antenna_height_m = height_m;
+        return MastRow{height_m, predictor.margins(first, second)};
+    };
     MastAnswer answer;
     const auto steps = static_cast<std::size_t>(
         std::ceil((request.highest_m - request.lowest_m) / request.height_step_m - 1e-9));
     for (std::size_t k = 0; k <= steps; ++k) {
-        answer.table.push_back(raised.at(std::min(
+        answer.table.push_back(raised_to(std::min(
             request.lowest_m + request.height_step_m * static_cast<double>(k), request.highest_m)));
     }
     const auto meets = [&](const MastRow& row) {
         return row.margins.least_db() >= request.wanted_margin_db;
     };
+    // Where between this height, which has the wanted margin, and the one before it is first met.
     const auto refined = [&](std::size_t k) {
-        return k == 0 ? answer.table[0].height_m
-                      : crossing_m(raised, answer.table[k - 1].height_m, answer.table[k].height_m,
-                                   request.wanted_margin_db);
+        constexpr double fine_enough_m = 0.01;
+        double with_m = answer.table[k].height_m;
+        double without_m = k == 0 ? with_m : answer.table[k - 1].height_m;
+        while (with_m - without_m > fine_enough_m) {
+            const double middle_m = (without_m + with_m) / 2.0;
+            (meets(raised_to(middle_m)) ? with_m : without_m) = middle_m;
+        }
+        return with_m;
     };
     const auto least = std::find_if(answer.table.begin(), answer.table.end(), meets);
     if (least != answer.table.end()) {

@@ -2,8 +2,6 @@
 
 #include "earshot/base/task.hpp"
 #include "earshot/link/path.hpp"
-#include "earshot/terrain/height_grid.hpp"
-#include "plan/relay_search.hpp"
 
 #include <optional>
 #include <vector>

@@ -2,11 +2,9 @@
 
 #include "base/memory.hpp"
 #include "base/parallel.hpp"
-#include "earshot/base/error.hpp"
-#include "earshot/base/task.hpp"
+#include "base/require.hpp"
 #include "earshot/coverage/sweep.hpp"
 #include "earshot/geo/position.hpp"
-#include "earshot/link/path.hpp"
 
 #include <fmt/format.h>
 
@@ -18,7 +16,6 @@
 #include <limits>
 #include <memory>
 #include <numbers>
-#include <optional>
 
 namespace earshot::plan {
 
@@ -61,41 +58,28 @@ namespace {
 
 void require_on_ground(const terrain::HeightGrid& ground, const link::Station& station,
                        const char* what) {
-    if (std::isnan(ground.sample(station.position))) {
-        throw_input(fmt::format("{} {} ({}) is off the elevation or in a void of it; move it or "
-                                "give elevation that covers it",
-                                what, station.name, geo::format_decimal(station.position)));
-    }
-    if (!(station.antenna_height_m >= 0.0)) {
-        throw_usage(fmt::format("the antenna of {} {} must be 0 m or more above the ground", what,
-                                station.name));
-    }
+    require_known_ground(ground, station.position, fmt::format("{} {}", what, station.name));
+    require_usage(station.antenna_height_m >= 0.0,
+                  "the antenna of {} {} must be 0 m or more above the ground", what, station.name);
 }
 
 void check(std::span<const Candidate> candidates, const RelayQuestion& question) {
-    if (candidates.empty()) {
-        throw_input("there is no candidate for a relay; relax the constraints");
-    }
-    if (question.sites < 1 || question.sites > 1000) {
-        throw_usage(fmt::format("{} relays are not possible; ask for 1 to 1000", question.sites));
-    }
-    if (!(question.step_m > 0.0)) {
-        throw_usage("the step of profiles must be longer than 0 m");
-    }
-    if (!(question.relay.antenna_height_m >= 0.0)) {
-        throw_usage("the relay's antenna must be 0 m or more above the ground");
-    }
-    if (!std::isfinite(question.wanted_margin_db) || !std::isfinite(question.backbone_margin_db)) {
-        throw_usage("the wanted margins must be numbers of dB");
-    }
+    require_input(!candidates.empty(), "there is no candidate for a relay; relax the constraints");
+    require_usage(question.sites >= 1 && question.sites <= 1000,
+                  "{} relays are not possible; ask for 1 to 1000", question.sites);
+    require_usage(question.step_m > 0.0, "the step of profiles must be longer than 0 m");
+    require_usage(question.relay.antenna_height_m >= 0.0,
+                  "the relay's antenna must be 0 m or more above the ground");
+    require_usage(std::isfinite(question.wanted_margin_db) &&
+                      std::isfinite(question.backbone_margin_db),
+                  "the wanted margins must be numbers of dB");
     for (const link::Station& base : question.bases) {
         require_on_ground(*question.ground, base, "the base");
     }
     for (const Candidate& candidate : candidates) {
-        if (std::isnan(question.ground->sample(candidate.position))) {
-            throw_input(fmt::format("the candidate at {} is off the elevation or in a void of it",
-                                    geo::format_decimal(candidate.position)));
-        }
+        require_input(!std::isnan(question.ground->sample(candidate.position)),
+                      "the candidate at {} is off the elevation or in a void of it",
+                      geo::format_decimal(candidate.position));
     }
 }
 
@@ -109,7 +93,7 @@ link::Station relay_at(const Candidate& candidate, const RelayQuestion& question
 /// Links among candidates and with the bases, predicted when asked for.
 class PredictedLinks : public maths::SiteLinks {
 public:
-    PredictedLinks(const std::vector<Candidate>& candidates, const RelayQuestion& question,
+    PredictedLinks(std::span<const Candidate> candidates, const RelayQuestion& question,
                    const Task& task)
         : candidates_(candidates), question_(question), threads_(task.threads()),
           workers_(link::predictors(question, threads_)), rows_(candidates.size()),
@@ -120,19 +104,11 @@ public:
             std::vector<char> linked(candidates_.size(), 0);
             const link::Station here = relay_at(candidates_[site], question_);
             parallel_for(candidates_.size(), threads_, [&](std::size_t k, unsigned w) {
-                if (k == site) {
-                    return;
+                if (k != site) {
+                    linked[k] = rows_[k]
+                                    ? std::binary_search(rows_[k]->begin(), rows_[k]->end(), site)
+                                    : are_linked(here, relay_at(candidates_[k], question_), w);
                 }
-                if (rows_[k]) {
-                    linked[k] =
-                        std::binary_search(rows_[k]->begin(), rows_[k]->end(), site) ? 1 : 0;
-                    return;
-                }
-                linked[k] =
-                    workers_[w].margins(here, relay_at(candidates_[k], question_)).least_db() >=
-                            question_.backbone_margin_db
-                        ? 1
-                        : 0;
             });
             std::vector<std::size_t> row;
             for (std::size_t k = 0; k < linked.size(); ++k) {
@@ -148,17 +124,19 @@ public:
     bool at_base(std::size_t site) override {
         if (at_base_[site] < 0) {
             const link::Station here = relay_at(candidates_[site], question_);
-            at_base_[site] = std::any_of(
-                question_.bases.begin(), question_.bases.end(), [&](const link::Station& base) {
-                    return workers_.front().margins(here, base).least_db() >=
-                           question_.backbone_margin_db;
-                });
+            at_base_[site] =
+                std::any_of(question_.bases.begin(), question_.bases.end(),
+                            [&](const link::Station& base) { return are_linked(here, base, 0); });
         }
         return at_base_[site] > 0;
     }
 
 private:
-    const std::vector<Candidate>& candidates_;
+    [[nodiscard]] bool are_linked(const link::Station& a, const link::Station& b, unsigned worker) {
+        return workers_[worker].margins(a, b).least_db() >= question_.backbone_margin_db;
+    }
+
+    std::span<const Candidate> candidates_;
     const RelayQuestion& question_;
     unsigned threads_;
     std::vector<link::PathPredictor> workers_;
@@ -166,20 +144,23 @@ private:
     std::vector<int> at_base_;
 };
 
-/// What evaluating the candidates gave: only those that were reached before the user stopped it.
+/// What evaluating the candidates gave. One that was not reached before the user stopped it serves
+/// nothing.
 struct Evaluated {
-    std::vector<Candidate> candidates;
-    std::vector<std::size_t> original; ///< their indices in the caller's list
+    Evaluated(std::size_t candidates, std::size_t items)
+        : serves(candidates, items), merit(candidates, 0.0) {}
+
     maths::BitRows serves;
     std::vector<double> merit;
+    std::size_t count = 0; ///< of those that were reached
 };
 
-/// Calls `evaluate(k, worker)` for every candidate until the user stops it, and tells which were
+/// Calls `evaluate(k, worker)` for every candidate until the user stops it. Returns how many were
 /// done.
-std::vector<char> evaluate_all(std::size_t count, std::string_view stage, Task& task,
-                               const std::function<void(std::size_t, unsigned)>& evaluate) {
-    std::vector<char> done(count, 0);
-    task.begin(stage, count);
+std::size_t evaluate_all(std::size_t count, Task& task,
+                         const std::function<void(std::size_t, unsigned)>& evaluate) {
+    std::atomic<std::size_t> done{0};
+    task.begin("relay candidates", count);
     parallel_for(count, task.threads(), [&](std::size_t k, unsigned worker) {
         if (task.stop_requested()) {
             return;
@@ -192,74 +173,44 @@ std::vector<char> evaluate_all(std::size_t count, std::string_view stage, Task& 
             }
             throw;
         }
-        done[k] = 1;
+        ++done;
         task.advance(1);
     });
-    if (std::find(done.begin(), done.end(), 1) == done.end()) {
+    if (done == 0) {
         task.throw_if_stopped();
     }
     return done;
 }
 
-/// Leaves out candidates that were not evaluated.
-Evaluated only_done(std::span<const Candidate> candidates, const std::vector<char>& done,
-                    maths::BitRows serves, const std::vector<double>& merit) {
-    Evaluated evaluated;
-    for (std::size_t k = 0; k < candidates.size(); ++k) {
-        if (done[k] != 0) {
-            evaluated.candidates.push_back(candidates[k]);
-            evaluated.original.push_back(k);
-            evaluated.merit.push_back(merit[k]);
-        }
-    }
-    if (evaluated.candidates.size() == candidates.size()) {
-        evaluated.serves = std::move(serves);
-        return evaluated;
-    }
-    evaluated.serves = maths::BitRows(evaluated.candidates.size(), serves.columns());
-    for (std::size_t k = 0; k < evaluated.original.size(); ++k) {
-        maths::for_each_bit(serves.row(evaluated.original[k]),
-                            [&](std::size_t item) { evaluated.serves.set(k, item); });
-    }
-    return evaluated;
-}
-
-double weight_of(std::span<const std::uint64_t> row, const std::vector<double>& weight) {
-    double sum = 0.0;
-    maths::for_each_bit(row, [&](std::size_t item) { sum += weight[item]; });
-    return sum;
-}
-
 /// The candidates that serve the most, each at least `apart_m` from those before it.
-std::vector<RankedCandidate> ranked(const Evaluated& evaluated, const std::vector<double>& weight,
+std::vector<RankedCandidate> ranked(std::span<const Candidate> candidates,
+                                    const Evaluated& evaluated, const std::vector<double>& weight,
                                     const RelayQuestion& question) {
-    std::vector<RankedCandidate> all(evaluated.candidates.size());
-    std::vector<std::size_t> order(all.size());
+    std::vector<RankedCandidate> all(candidates.size());
     for (std::size_t k = 0; k < all.size(); ++k) {
-        order[k] = k;
-        all[k].candidate = evaluated.original[k];
-        const auto row = evaluated.serves.row(k);
-        all[k].weight = weight_of(row, weight);
-        maths::for_each_bit(row, [&](std::size_t) { ++all[k].served; });
+        all[k].candidate = k;
+        maths::for_each_bit(evaluated.serves.row(k), [&](std::size_t item) {
+            all[k].weight += weight[item];
+            ++all[k].served;
+        });
     }
-    std::sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
-        return std::pair(all[a].weight, evaluated.merit[a]) >
-               std::pair(all[b].weight, evaluated.merit[b]);
+    std::sort(all.begin(), all.end(), [&](const RankedCandidate& a, const RankedCandidate& b) {
+        return std::pair(a.weight, evaluated.merit[a.candidate]) >
+               std::pair(b.weight, evaluated.merit[b.candidate]);
     });
     std::vector<RankedCandidate> best;
-    std::vector<geo::LatLon> listed;
-    for (const std::size_t k : order) {
-        if (best.size() >= question.ranking || all[k].served == 0) {
+    for (const RankedCandidate& one : all) {
+        if (best.size() >= question.ranking || one.served == 0) {
             break;
         }
-        const geo::LatLon here = evaluated.candidates[k].position;
+        const geo::LatLon here = candidates[one.candidate].position;
         const bool crowded =
-            std::any_of(listed.begin(), listed.end(), [&](const geo::LatLon& other) {
-                return geo::geodesic_between(here, other).distance_m < question.apart_m;
+            std::any_of(best.begin(), best.end(), [&](const RankedCandidate& other) {
+                const geo::LatLon there = candidates[other.candidate].position;
+                return geo::geodesic_between(here, there).distance_m < question.apart_m;
             });
         if (!crowded) {
-            best.push_back(all[k]);
-            listed.push_back(here);
+            best.push_back(one);
         }
     }
     return best;
@@ -299,20 +250,20 @@ void add_links(const RelayQuestion& question, std::vector<RelaySite>& sites) {
 
 /// Chooses sites among what was evaluated, and fills in all that does not depend on what the items
 /// are.
-RelayAnswer choose(std::size_t candidates, const Evaluated& evaluated,
+RelayAnswer choose(std::span<const Candidate> candidates, const Evaluated& evaluated,
                    const std::vector<double>& weight, const RelayQuestion& question, Task& task) {
     std::unique_ptr<PredictedLinks> links;
     if (question.connected) {
-        links = std::make_unique<PredictedLinks>(evaluated.candidates, question, task);
+        links = std::make_unique<PredictedLinks>(candidates, question, task);
     }
     maths::CoverProblem problem = problem_of(evaluated, weight, question);
     problem.links = links.get();
     RelayAnswer answer;
     answer.cover = maths::choose_sites(problem, question.limits, task);
-    answer.candidates = candidates;
-    answer.evaluated = evaluated.candidates.size();
-    answer.stopped = answer.evaluated < candidates || task.stop_requested();
-    answer.ranking = ranked(evaluated, weight, question);
+    answer.candidates = candidates.size();
+    answer.evaluated = evaluated.count;
+    answer.stopped = answer.evaluated < answer.candidates || task.stop_requested();
+    answer.ranking = ranked(candidates, evaluated, weight, question);
     answer.places = weight.size();
     for (const double w : weight) {
         answer.total += w;
@@ -320,7 +271,7 @@ RelayAnswer choose(std::size_t candidates, const Evaluated& evaluated,
     std::vector<bool> served(weight.size(), false);
     for (const std::size_t chosen : answer.cover.chosen) {
         RelaySite site;
-        site.candidate = evaluated.candidates[chosen];
+        site.candidate = candidates[chosen];
         site.station = relay_at(site.candidate, question);
         if (site.station.name.empty()) {
             site.station.name = fmt::format("relay {}", answer.sites.size() + 1);
@@ -339,9 +290,6 @@ RelayAnswer choose(std::size_t candidates, const Evaluated& evaluated,
     }
     if (question.connected) {
         add_links(question, answer.sites);
-    }
-    for (std::size_t& chosen : answer.cover.chosen) {
-        chosen = evaluated.original[chosen];
     }
     return answer;
 }
@@ -368,37 +316,31 @@ RelayAnswer search_relays(std::span<const Candidate> candidates,
                           std::span<const ServedPlace> places, const RelayQuestion& question,
                           Task& task) {
     check(candidates, question);
-    if (places.empty()) {
-        throw_input("there is no place to serve; name at least one");
-    }
+    require_input(!places.empty(), "there is no place to serve; name at least one");
     std::vector<double> weight;
     for (const ServedPlace& place : places) {
         require_on_ground(*question.ground, place.station, "the place");
-        if (!(place.weight > 0.0 && std::isfinite(place.weight))) {
-            throw_usage(fmt::format("the weight {} of {} is not possible; it must be more than 0",
-                                    place.weight, place.station.name));
-        }
+        require_usage(place.weight > 0.0 && std::isfinite(place.weight),
+                      "the weight {} of {} is not possible; it must be more than 0", place.weight,
+                      place.station.name);
         weight.push_back(place.weight);
     }
-    maths::BitRows serves(candidates.size(), places.size());
-    std::vector<double> merit(candidates.size(), 0.0);
+    Evaluated evaluated(candidates.size(), places.size());
     std::vector<link::PathPredictor> workers = link::predictors(question, task.threads());
-    const std::vector<char> done = evaluate_all(
-        candidates.size(), "relay candidates", task, [&](std::size_t k, unsigned worker) {
-            const link::Station relay = relay_at(candidates[k], question);
-            constexpr double ample_db = 20.0; // more makes no difference to people
-            double spare = 0.0;
-            for (std::size_t p = 0; p < places.size(); ++p) {
-                const double margin = workers[worker].margins(relay, places[p].station).least_db();
-                if (margin >= question.wanted_margin_db) {
-                    serves.set(k, p);
-                    spare += std::min(margin - question.wanted_margin_db, ample_db);
-                }
+    evaluated.count = evaluate_all(candidates.size(), task, [&](std::size_t k, unsigned worker) {
+        const link::Station relay = relay_at(candidates[k], question);
+        constexpr double ample_db = 20.0; // more makes no difference to people
+        double spare = 0.0;
+        for (std::size_t p = 0; p < places.size(); ++p) {
+            const double margin = workers[worker].margins(relay, places[p].station).least_db();
+            if (margin >= question.wanted_margin_db) {
+                evaluated.serves.set(k, p);
+                spare += std::min(margin - question.wanted_margin_db, ample_db);
             }
-            merit[k] = spare / (ample_db * static_cast<double>(places.size()));
-        });
-    const Evaluated evaluated = only_done(candidates, done, std::move(serves), merit);
-    RelayAnswer answer = choose(candidates.size(), evaluated, weight, question, task);
+        }
+        evaluated.merit[k] = spare / (ample_db * static_cast<double>(places.size()));
+    });
+    RelayAnswer answer = choose(candidates, evaluated, weight, question, task);
     link::PathPredictor predictor(question);
     for (RelaySite& site : answer.sites) {
         site.services = services_of(places, site.station, question, predictor);
@@ -446,9 +388,8 @@ void count_people(const terrain::HeightGrid& people, const std::vector<char>& wi
 ServiceArea service_area(const terrain::HeightGrid& ground, const terrain::Shapes& area,
                          int cells_per_side, const terrain::HeightGrid* people,
                          link::Station person, const Task& task) {
-    if (cells_per_side < 1) {
-        throw_usage("a cell of the area must be at least one cell of the elevation wide");
-    }
+    require_usage(cells_per_side >= 1,
+                  "a cell of the area must be at least one cell of the elevation wide");
     const terrain::Georeference& fine = ground.georeference;
     const double half = (cells_per_side - 1) / 2.0;
     ServiceArea service;
@@ -484,19 +425,15 @@ ServiceArea service_area(const terrain::HeightGrid& ground, const terrain::Shape
             service.weight[index] = people == nullptr ? size.across_m * size.down_m / 1e6 : 0.0;
         }
     }
-    if (!any) {
-        throw_input(fmt::format("no cell of the elevation lies inside {}; give a polygon that "
-                                "holds some",
-                                area.label));
-    }
+    require_input(any, "no cell of the elevation lies inside {}; give a polygon that holds some",
+                  area.label);
     if (people != nullptr) {
         count_people(*people, within, service);
     }
     if (std::none_of(service.weight.begin(), service.weight.end(),
                      [](double w) { return w > 0.0; })) {
-        throw_input(fmt::format("nothing in {} is to be served: no known ground, or no people, "
-                                "there",
-                                area.label));
+        throw_input("nothing in {} is to be served: no known ground, or no people, there",
+                    area.label);
     }
     return service;
 }
@@ -553,11 +490,10 @@ Evaluated evaluate_area(std::span<const Candidate> candidates, const ServiceArea
     require_memory(candidates.size() * (items.weight.size() + 63) / 8,
                    fmt::format("the search over {} candidates and {} cells", candidates.size(),
                                items.weight.size()));
-    maths::BitRows serves(candidates.size(), items.weight.size());
-    std::vector<double> merit(candidates.size(), 0.0);
+    Evaluated evaluated(candidates.size(), items.weight.size());
     const double limit_db =
         margin_without_path_db(question.relay.radio, area.person.radio) - question.wanted_margin_db;
-    const auto evaluate = [&](std::size_t k, unsigned) {
+    evaluated.count = evaluate_all(candidates.size(), task, [&](std::size_t k, unsigned) {
         QuietTask part(task, 1);
         auto request = link::made_in<coverage::SweepRequest>(question);
         request.site = candidates[k].position;
@@ -570,27 +506,22 @@ Evaluated evaluate_area(std::span<const Candidate> candidates, const ServiceArea
         for (std::size_t cell = 0; cell < items.of_cell.size(); ++cell) {
             if (items.of_cell[cell] != AreaItems::none &&
                 static_cast<double>(result.loss_db[cell]) <= limit_db) {
-                serves.set(k, items.of_cell[cell]);
+                evaluated.serves.set(k, items.of_cell[cell]);
             }
         }
-        merit[k] = candidates[k].view_share;
-    };
-    const std::vector<char> done =
-        evaluate_all(candidates.size(), "relay candidates", task, evaluate);
-    return only_done(candidates, done, std::move(serves), merit);
+        evaluated.merit[k] = candidates[k].view_share;
+    });
+    return evaluated;
 }
 
-RelayAnswer answer_for_area(std::size_t candidates, const Evaluated& evaluated,
+RelayAnswer answer_for_area(std::span<const Candidate> candidates, const Evaluated& evaluated,
                             const ServiceArea& area, const AreaItems& items,
                             const RelayQuestion& question, Task& task) {
     RelayAnswer answer = choose(candidates, evaluated, items.weight, question, task);
     answer.unit = area.unit;
     for (std::size_t k = 0; k < answer.sites.size(); ++k) {
-        const auto row = std::lower_bound(evaluated.original.begin(), evaluated.original.end(),
-                                          answer.cover.chosen[k]) -
-                         evaluated.original.begin();
         answer.sites[k].missed_bearing_deg =
-            missed_bearing_deg(area, items, evaluated.serves, static_cast<std::size_t>(row),
+            missed_bearing_deg(area, items, evaluated.serves, answer.cover.chosen[k],
                                answer.sites[k].candidate.position);
     }
     return answer;
@@ -608,13 +539,10 @@ double cell_side_m(const ServiceArea& area) {
 RelayAnswer search_relays(std::span<const Candidate> candidates, const ServiceArea& area,
                           const RelayQuestion& question, Task& task) {
     check(candidates, question);
-    if (!(question.range_m > 0.0)) {
-        throw_usage("the range of a relay must be longer than 0 m");
-    }
+    require_usage(question.range_m > 0.0, "the range of a relay must be longer than 0 m");
     const AreaItems items = items_of(area);
-    return answer_for_area(candidates.size(),
-                           evaluate_area(candidates, area, items, question, task), area, items,
-                           question, task);
+    return answer_for_area(candidates, evaluate_area(candidates, area, items, question, task), area,
+                           items, question, task);
 }
 
 RelayAnswer search_relays_in_stages(std::span<const Candidate> candidates,
@@ -626,12 +554,11 @@ RelayAnswer search_relays_in_stages(std::span<const Candidate> candidates,
     check(candidates, question);
     const AreaItems items = items_of(coarse);
     const Evaluated rough = evaluate_area(candidates, coarse, items, question, task);
+    const std::vector<std::size_t> original =
+        maths::promising_sites(problem_of(rough, items.weight, question), listed, task);
     std::vector<Candidate> likely;
-    std::vector<std::size_t> original;
-    for (const std::size_t k :
-         maths::promising_sites(problem_of(rough, items.weight, question), listed, task)) {
-        likely.push_back(rough.candidates[k]);
-        original.push_back(rough.original[k]);
+    for (const std::size_t k : original) {
+        likely.push_back(candidates[k]);
     }
     if (!task.stop_requested() && !likely.empty()) {
         try {
@@ -653,7 +580,7 @@ RelayAnswer search_relays_in_stages(std::span<const Candidate> candidates,
             }
         }
     }
-    RelayAnswer answer = answer_for_area(candidates.size(), rough, coarse, items, question, task);
+    RelayAnswer answer = answer_for_area(candidates, rough, coarse, items, question, task);
     answer.sifted_on_m = cell_side_m(coarse);
     return answer;
 }

@@ -4,8 +4,7 @@
 #include "earshot/coverage/map_grid.hpp"
 #include "earshot/link/path.hpp"
 #include "earshot/terrain/height_grid.hpp"
-#include "earshot/terrain/profile.hpp"
-#include "maths/exact_cover.hpp"
+#include "maths/cover.hpp"
 #include "plan/candidates.hpp"
 
 #include <cstddef>

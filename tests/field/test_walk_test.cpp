@@ -1,5 +1,5 @@
 #include "field/walk_test.hpp"
-#include "maths/normal.hpp"
+#include "maths/statistics.hpp"
 #include "report/say/field_words.hpp"
 #include "scenario/scenario_text.hpp"
 

@@ -1,5 +1,5 @@
 #include "earshot/base/task.hpp"
-#include "maths/exact_cover.hpp"
+#include "maths/cover.hpp"
 
 #include <catch2/catch.hpp>
 

@@ -1,4 +1,4 @@
-#include "maths/intervals.hpp"
+#include "maths/statistics.hpp"
 
 #include <catch2/catch.hpp>
 

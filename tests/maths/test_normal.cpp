@@ -1,5 +1,5 @@
 #include "earshot/base/error.hpp"
-#include "maths/normal.hpp"
+#include "maths/statistics.hpp"
 
 #include <catch2/catch.hpp>
 

@@ -1,10 +1,9 @@
-#include "maths/exact_cover.hpp"
-
 #include "maths/covered.hpp"
 
 #include <CbcEventHandler.hpp>
 #include <CbcModel.hpp>
 #include <CbcSolver.hpp>
+#include <CoinPackedMatrix.hpp>
 #include <OsiClpSolverInterface.hpp>
 #include <fmt/format.h>
 
@@ -50,14 +49,10 @@ std::vector<std::vector<std::size_t>> groups_of(SiteLinks& links,
         groups.push_back(std::move(group));
     };
     if (links.has_base()) {
-        std::vector<std::size_t> rooted;
-        std::erase_if(left, [&](std::size_t site) {
-            const bool at_base = links.at_base(site);
-            if (at_base) {
-                rooted.push_back(site);
-            }
-            return at_base;
-        });
+        const auto apart = std::stable_partition(
+            left.begin(), left.end(), [&](std::size_t site) { return links.at_base(site); });
+        std::vector<std::size_t> rooted(left.begin(), apart);
+        left.erase(left.begin(), apart);
         flood(std::move(rooted));
     }
     while (!left.empty()) {
@@ -147,29 +142,26 @@ Reduced reduce(const CoverProblem& problem) {
                                                           static_cast<double>(words) <
                                                       affordable;
     BitRows kept_bits(thin ? order.size() : 0, reduced.weight.size());
-    std::size_t kept = 0;
     for (const std::size_t site : order) {
+        const std::size_t kept = reduced.sites.size();
+        bool dominated = false;
         if (thin) {
             for (const std::size_t item : items[site]) {
                 kept_bits.set(kept, item);
             }
             const auto mine = kept_bits.row(kept);
-            bool dominated = false;
             for (std::size_t other = 0; other < kept && !dominated; ++other) {
-                const auto theirs = kept_bits.row(other);
-                bool within = merit_of(problem, reduced.sites[other]) >= merit_of(problem, site) ||
-                              reduced.items_of[other].size() > items[site].size();
-                for (std::size_t w = 0; w < mine.size() && within; ++w) {
-                    within = (mine[w] & ~theirs[w]) == 0;
-                }
-                dominated = within;
-            }
-            if (dominated) {
-                kept_bits.clear_row(kept);
-                continue;
+                dominated =
+                    (merit_of(problem, reduced.sites[other]) >= merit_of(problem, site) ||
+                     reduced.items_of[other].size() > items[site].size()) &&
+                    std::equal(mine.begin(), mine.end(), kept_bits.row(other).begin(),
+                               [](std::uint64_t a, std::uint64_t b) { return (a & ~b) == 0; });
             }
         }
-        ++kept;
+        if (dominated) {
+            kept_bits.clear_row(kept);
+            continue;
+        }
         reduced.sites.push_back(site);
         reduced.entries += items[site].size();
         reduced.items_of.push_back(std::move(items[site]));
@@ -237,30 +229,36 @@ public:
     Programme(const CoverProblem& problem, const Reduced& reduced)
         : problem_(problem), reduced_(reduced), sites_(static_cast<int>(reduced.sites.size())) {
         const std::size_t items = reduced.weight.size();
-        std::vector<Row> cover(items);
-        for (std::size_t item = 0; item < items; ++item) {
-            cover[item].lower = problem.fewest ? 1.0 : 0.0;
-            cover[item].upper = unlimited;
-            if (!problem.fewest) {
-                cover[item].terms.emplace_back(sites_ + static_cast<int>(item), -1.0);
-            }
+        std::vector<Row> cover(items, Row{{}, problem.fewest ? 1.0 : 0.0, unlimited});
+        for (std::size_t item = 0; item < items && !problem.fewest; ++item) {
+            cover[item].terms.emplace_back(sites_ + static_cast<int>(item), -1.0);
         }
         for (std::size_t k = 0; k < reduced.sites.size(); ++k) {
             for (const std::size_t item : reduced.items_of[k]) {
                 cover[item].terms.emplace_back(static_cast<int>(k), 1.0);
             }
         }
-        rows_ = std::move(cover);
+        for (const Row& row : cover) {
+            add(row);
+        }
         if (!problem.fewest) {
             Row few{{}, 0.0, static_cast<double>(problem.sites)};
             for (int k = 0; k < sites_; ++k) {
                 few.terms.emplace_back(k, 1.0);
             }
-            rows_.push_back(std::move(few));
+            add(few);
         }
     }
 
-    void add(Row row) { rows_.push_back(std::move(row)); }
+    void add(const Row& row) {
+        for (const auto& [column, value] : row.terms) {
+            columns_.push_back(column);
+            values_.push_back(value);
+        }
+        starts_.push_back(static_cast<CoinBigIndex>(values_.size()));
+        lower_.push_back(row.lower);
+        upper_.push_back(row.upper);
+    }
 
     [[nodiscard]] Solved solve(double seconds, Task& task) const {
         OsiClpSolverInterface relaxation;
@@ -302,46 +300,25 @@ public:
     }
 
 private:
-    /// Hands the programme to the solver, column by column.
+    /// Hands the programme to the solver.
     void load(OsiClpSolverInterface& relaxation) const {
-        const int columns =
-            sites_ + (problem_.fewest ? 0 : static_cast<int>(reduced_.weight.size()));
-        std::vector<std::vector<std::pair<int, double>>> by_column(
-            static_cast<std::size_t>(columns));
-        std::vector<double> row_lower;
-        std::vector<double> row_upper;
-        for (std::size_t r = 0; r < rows_.size(); ++r) {
-            for (const auto& [column, value] : rows_[r].terms) {
-                by_column[static_cast<std::size_t>(column)].emplace_back(static_cast<int>(r),
-                                                                         value);
-            }
-            row_lower.push_back(rows_[r].lower);
-            row_upper.push_back(rows_[r].upper);
-        }
-        std::vector<CoinBigIndex> starts{0};
-        std::vector<int> indices;
-        std::vector<double> values;
         std::vector<double> objective;
         const double bonus = merit_weight();
-        for (int column = 0; column < columns; ++column) {
-            const auto c = static_cast<std::size_t>(column);
-            for (const auto& [row, value] : by_column[c]) {
-                indices.push_back(row);
-                values.push_back(value);
-            }
-            starts.push_back(static_cast<CoinBigIndex>(indices.size()));
-            if (column < sites_) {
-                const double lack = bonus * lack_of_merit(problem_, reduced_.sites[c]);
-                objective.push_back(problem_.fewest ? 1.0 + lack : -lack);
-            } else {
-                objective.push_back(reduced_.weight[c - static_cast<std::size_t>(sites_)]);
-            }
+        for (const std::size_t site : reduced_.sites) {
+            const double lack = bonus * lack_of_merit(problem_, site);
+            objective.push_back(problem_.fewest ? 1.0 + lack : -lack);
         }
-        const std::vector<double> lower(static_cast<std::size_t>(columns), 0.0);
-        const std::vector<double> upper(static_cast<std::size_t>(columns), 1.0);
-        relaxation.loadProblem(columns, static_cast<int>(rows_.size()), starts.data(),
-                               indices.data(), values.data(), lower.data(), upper.data(),
-                               objective.data(), row_lower.data(), row_upper.data());
+        if (!problem_.fewest) {
+            objective.insert(objective.end(), reduced_.weight.begin(), reduced_.weight.end());
+        }
+        const std::vector<double> none(objective.size(), 0.0);
+        const std::vector<double> one(objective.size(), 1.0);
+        constexpr bool by_column = false;
+        const CoinPackedMatrix matrix(by_column, static_cast<int>(objective.size()),
+                                      static_cast<int>(lower_.size()), starts_.back(),
+                                      values_.data(), columns_.data(), starts_.data(), nullptr);
+        relaxation.loadProblem(matrix, none.data(), one.data(), objective.data(), lower_.data(),
+                               upper_.data());
         relaxation.setObjSense(problem_.fewest ? 1.0 : -1.0);
         for (int k = 0; k < sites_; ++k) {
             relaxation.setInteger(k);
@@ -362,7 +339,11 @@ private:
     const CoverProblem& problem_;
     const Reduced& reduced_;
     int sites_;
-    std::vector<Row> rows_;
+    /// The terms row after row, where each row starts and where the last ends, and its limits.
+    std::vector<int> columns_;
+    std::vector<double> values_;
+    std::vector<CoinBigIndex> starts_{0};
+    std::vector<double> lower_, upper_;
 };
 
 /// Cuts off a choice that does not hang together, for every group that stands apart.
@@ -395,7 +376,7 @@ void add_cuts(Programme& programme, const CoverProblem& problem, const Reduced& 
             if (t) {
                 row.terms.emplace_back(column_of[*t], -1.0);
             }
-            programme.add(std::move(row));
+            programme.add(row);
         };
         for (const std::size_t s : groups[g]) {
             if (has_base) {
@@ -488,7 +469,7 @@ private:
             const bool at_base = problem_.links->at_base(reduced_.sites[k]);
             row.terms.emplace_back(static_cast<int>(k), at_base ? 1.0 : -1.0 / chosen);
         }
-        programme.add(std::move(row));
+        programme.add(row);
     }
 
     [[nodiscard]] bool goal_met(const CoverAnswer& answer,

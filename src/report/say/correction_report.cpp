@@ -3,7 +3,7 @@
 #include "field/comparison.hpp"
 #include "field/correction_fit.hpp"
 #include "field/field_log.hpp"
-#include "maths/intervals.hpp"
+#include "maths/statistics.hpp"
 #include "report/say/field_words.hpp"
 #include "report/say/json.hpp"
 #include "report/say/phrases.hpp"

@@ -1,6 +1,6 @@
-#include "maths/intervals.hpp"
+#include "maths/statistics.hpp"
 
-#include "maths/normal.hpp"
+#include "base/require.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -8,6 +8,11 @@
 
 namespace earshot::maths {
 namespace {
+
+/// Probability above `x`, without loss of digits for large `x`.
+double upper_tail(double x) {
+    return 0.5 * std::erfc(x / std::numbers::sqrt2);
+}
 
 /// Probability that Student's t lies between -t and t = sqrt(n) tan(angle).
 double within(double angle, std::size_t n) {
@@ -26,6 +31,28 @@ double within(double angle, std::size_t n) {
 }
 
 } // namespace
+
+double normal_density(double x) {
+    return std::exp(-0.5 * x * x) / std::sqrt(2.0 * std::numbers::pi);
+}
+
+double normal_probability(double x) {
+    return upper_tail(-x);
+}
+
+double normal_quantile(double p) {
+    require_usage(p > 0.0 && p < 1.0, "a probability of {}: give a value between 0 and 1", p);
+    // In the upper tail, where erfc keeps its digits, by Newton's method on the logarithm of the
+    // tail. That is concave and the start lies beyond the solution, so it is safe.
+    const double tail = std::min(p, 1.0 - p);
+    double x = std::sqrt(-2.0 * std::log(tail));
+    constexpr int steps = 8; // one or two more than any tail was seen to need
+    for (int step = 0; step < steps; ++step) {
+        const double above = upper_tail(x);
+        x += std::log(above / tail) * above / normal_density(x);
+    }
+    return p < 0.5 ? -x : x;
+}
 
 double student_factor(std::size_t groups) {
     const std::size_t n = groups - 1;

@@ -3,10 +3,22 @@
 #include <cstddef>
 #include <span>
 
-/// Intervals that hold the truth 95 times of 100, where what was counted or measured comes in
-/// groups that are alike within: it is the groups that count.
-
 namespace earshot::maths {
+
+// The normal distribution of mean 0 and deviation 1.
+
+[[nodiscard]] double normal_density(double x);
+
+/// Probability that a normal variable is below `x` (Abramowitz and Stegun 26.2.2).
+[[nodiscard]] double normal_probability(double x);
+
+/// The x below which a normal variable lies with probability `p`: the inverse of
+/// normal_probability(), accurate to 1e-12 as far as `p` itself has digits (near 1 it has few).
+/// Throws Error(Fault::usage) unless `p` lies strictly between 0 and 1.
+[[nodiscard]] double normal_quantile(double p);
+
+// Intervals that hold the truth 95 times of 100, where what was counted or measured comes in groups
+// that are alike within: it is the groups that count.
 
 struct Interval {
     double low = 0.0;
