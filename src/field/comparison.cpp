@@ -2,13 +2,11 @@
 
 #include "base/named.hpp"
 #include "base/parallel.hpp"
-#include "earshot/base/error.hpp"
+#include "base/require.hpp"
 #include "earshot/base/task.hpp"
 #include "link/handheld.hpp"
 #include "link/receiver_noise.hpp"
 #include "scenario/text_table.hpp"
-
-#include <fmt/format.h>
 
 #include <algorithm>
 #include <map>
@@ -155,10 +153,8 @@ SetUp complete_set_up(const scenario::Scenario& scenario, const SetUp& set_up) {
 }
 
 Predictions predict_calls(const FieldLog& log, const ComparisonRequest& request, Task& task) {
-    if (!(request.step_m > 0.0)) {
-        throw_usage(fmt::format("a step of {} m between profile points: give more than 0 m",
-                                request.step_m));
-    }
+    require_usage(request.step_m > 0.0, "a step of {} m between profile points: give more than 0 m",
+                  request.step_m);
     std::map<decltype(path_key(log.calls.front())), std::size_t> paths;
     std::vector<std::size_t> first_call; // of each path
     std::vector<std::size_t> path_of_call;
@@ -185,11 +181,10 @@ Predictions predict_calls(const FieldLog& log, const ComparisonRequest& request,
             result.not_predicted.push_back({log.calls[k].line, path.refused});
         }
     }
-    if (result.calls.empty()) {
-        throw_input(fmt::format(
-            "{}: not one call can be predicted; the first: {}", log.file.string(),
-            result.not_predicted.empty() ? "there is none" : result.not_predicted.front().reason));
-    }
+    require_input(!result.calls.empty(), "{}: not one call can be predicted; the first: {}",
+                  log.file.string(),
+                  result.not_predicted.empty() ? "there is none"
+                                               : result.not_predicted.front().reason);
     return result;
 }
 

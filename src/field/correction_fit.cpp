@@ -1,12 +1,11 @@
 #include "field/correction_fit.hpp"
 
 #include "base/named.hpp"
-#include "earshot/base/error.hpp"
+#include "base/require.hpp"
 #include "link/quality.hpp"
 #include "scenario/text_table.hpp"
 
 #include <Eigen/Dense>
-#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -88,28 +87,23 @@ public:
 
 private:
     void require_enough() const {
-        if (calls_.size() < least_calls || result_.stops < least_stops) {
-            throw_input(fmt::format(
-                "the log tells too little for a correction: {} calls at {} stops; {} calls at {} "
-                "stops are the least",
-                calls_.size(), result_.stops, least_calls, least_stops));
-        }
+        require_input(calls_.size() >= least_calls && result_.stops >= least_stops,
+                      "the log tells too little for a correction: {} calls at {} stops; {} calls "
+                      "at {} stops are the least",
+                      calls_.size(), result_.stops, least_calls, least_stops);
         const auto all_scored = [&](int score) {
             return std::all_of(calls_.begin(), calls_.end(), [&](const MeasuredCall& call) {
                 return !call.margin_db && call.score == score;
             });
         };
         const int best = static_cast<int>(link::readability_classes().size()) - 1;
-        if (all_scored(0)) {
-            throw_input("every call of the log scored 0: that says how bad it was at most but not "
-                        "how bad; test nearer, until some calls are heard");
-        }
-        if (all_scored(best)) {
-            throw_input(fmt::format("every call of the log scored {}: that says how good it was at "
-                                    "least but not how good; test farther out, until some calls "
-                                    "are lost",
-                                    best));
-        }
+        require_input(!all_scored(0),
+                      "every call of the log scored 0: that says how bad it was at most but not "
+                      "how bad; test nearer, until some calls are heard");
+        require_input(!all_scored(best),
+                      "every call of the log scored {}: that says how good it was at least but not "
+                      "how good; test farther out, until some calls are lost",
+                      best);
     }
 
     /// Stops with a call of which something is true.
@@ -274,10 +268,8 @@ private:
 
     [[nodiscard]] maths::OrdinalFit fit_columns() const {
         maths::OrdinalFit found = maths::fit_ordinal(model(columns_), observations(columns_));
-        if (!found.converged) {
-            throw_input("no correction fits this log: the scores contradict one another too much; "
-                        "look at them with earshot compare");
-        }
+        require_input(found.converged, "no correction fits this log: the scores contradict one "
+                                       "another too much; look at them with earshot compare");
         return found;
     }
 
@@ -304,13 +296,11 @@ private:
             if (std::min(least, of_offset) >= least_share_of_log) {
                 return found;
             }
-            if (worst == 0) {
-                throw_input(fmt::format(
-                    "the log tells too little for a correction: of the offset, the log gives only "
-                    "{:.0f} % of what would be known of it; {:.0f} % are the least; make calls at "
-                    "more stops, and where some are heard and some not",
-                    100.0 * of_offset, 100.0 * least_share_of_log));
-            }
+            require_input(worst > 0,
+                          "the log tells too little for a correction: of the offset, the log gives "
+                          "only {:.0f} % of what would be known of it; {:.0f} % are the least; "
+                          "make calls at more stops, and where some are heard and some not",
+                          100.0 * of_offset, 100.0 * least_share_of_log);
             RefusedTerm refused;
             refused.antenna = columns_[worst].antenna;
             refused.why =
@@ -475,9 +465,7 @@ std::vector<MeasuredCall> measured_calls(const scenario::Scenario& scenario,
 
 CorrectionFit fit_correction(std::span<const MeasuredCall> calls,
                              const CorrectionRequest& request) {
-    if (calls.empty()) {
-        throw_input("the log has no call that can be used for a correction");
-    }
+    require_input(!calls.empty(), "the log has no call that can be used for a correction");
     return Fitter(calls, request).fit();
 }
 

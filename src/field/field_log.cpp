@@ -1,7 +1,7 @@
 #include "field/field_log.hpp"
 
 #include "base/number.hpp"
-#include "earshot/base/error.hpp"
+#include "base/require.hpp"
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
 #include "link/handheld.hpp"
@@ -106,10 +106,9 @@ std::optional<double> number_of(const std::string& text) {
 double number_within(const RawRow& row, Column column, std::string_view what, double low,
                      double high) {
     const auto value = number_of(row.cell[column]);
-    if (!value || !(*value >= low && *value <= high)) {
-        throw_usage(fmt::format("{} is '{}'; write a number from {:g} to {:g}", what,
-                                shown(row.cell[column]), low, high));
-    }
+    require_usage(value && *value >= low && *value <= high,
+                  "{} is '{}'; write a number from {:g} to {:g}", what, shown(row.cell[column]),
+                  low, high);
     return *value;
 }
 
@@ -140,9 +139,8 @@ double power_dbm_in(const RawRow& row) {
         ends_in_letter(text)
             ? geo::parse_power_dbm(text, "the power")
             : geo::dbm_from_watts(number_within(row, power, "the power in watts", 1e-3, highest_w));
-    if (!(power_dbm <= geo::dbm_from_watts(highest_w))) {
-        throw_usage(fmt::format("the power is '{}', more than {:g} W", shown(text), highest_w));
-    }
+    require_usage(power_dbm <= geo::dbm_from_watts(highest_w),
+                  "the power is '{}', more than {:g} W", shown(text), highest_w);
     return power_dbm;
 }
 
@@ -153,10 +151,8 @@ double height_m_in(const RawRow& row) {
         ends_in_letter(text)
             ? geo::parse_length_m(text, "the antenna height")
             : number_within(row, antenna_height, "the antenna height in metres", 0.0, highest_m);
-    if (!(height_m >= 0.0 && height_m <= highest_m)) {
-        throw_usage(
-            fmt::format("the antenna height is '{}'; write 0 to {:g} m", shown(text), highest_m));
-    }
+    require_usage(height_m >= 0.0 && height_m <= highest_m,
+                  "the antenna height is '{}'; write 0 to {:g} m", shown(text), highest_m);
     return height_m;
 }
 
@@ -199,9 +195,9 @@ std::optional<CallDirection> direction_in(const RawRow& row) {
             return known;
         }
     }
-    throw_usage(fmt::format("the direction is '{}'; write 'to mover' (the base spoke) or 'from "
-                            "mover' (the mover spoke)",
-                            shown(row.cell[direction])));
+    throw_usage("the direction is '{}'; write 'to mover' (the base spoke) or 'from mover' (the "
+                "mover spoke)",
+                shown(row.cell[direction]));
 }
 
 std::optional<int> score_in(const RawRow& row) {
@@ -209,11 +205,9 @@ std::optional<int> score_in(const RawRow& row) {
         return std::nullopt;
     }
     const auto value = number_of(row.cell[score]);
-    if (!value || !(*value >= 0.0 && *value <= 5.0) || *value != std::floor(*value)) {
-        throw_usage(fmt::format("the score is '{}'; write a whole number from 0 (nothing heard) to "
-                                "5 (clear)",
-                                shown(row.cell[score])));
-    }
+    require_usage(value && *value >= 0.0 && *value <= 5.0 && *value == std::floor(*value),
+                  "the score is '{}'; write a whole number from 0 (nothing heard) to 5 (clear)",
+                  shown(row.cell[score]));
     return static_cast<int>(*value);
 }
 
@@ -311,10 +305,9 @@ private:
         const auto known = stops_.find(scenario::plain_name(row.cell[stop]));
         const auto given = position_in(row);
         if (!given) {
-            if (!row.has(stop) || known == stops_.end()) {
-                throw_usage("no position, and no other row gives one for its stop; write latitude "
-                            "and longitude");
-            }
+            require_usage(row.has(stop) && known != stops_.end(),
+                          "no position, and no other row gives one for its stop; write latitude "
+                          "and longitude");
             return known->second;
         }
         constexpr double same_stop_m = 100.0;
@@ -328,8 +321,7 @@ private:
     void add_notes() {
         if (without_direction_ > 0) {
             log_.notes.push_back(
-                fmt::format("{} calls do not say who spoke; they are taken as from "
-                            "the mover",
+                fmt::format("{} calls do not say who spoke; they are taken as from the mover",
                             without_direction_));
         }
         if (!apart_.empty()) {
@@ -338,9 +330,9 @@ private:
                                              fmt::join(apart_, ", ")));
         }
         if (!differing_.empty()) {
-            log_.notes.push_back(fmt::format("set-ups of one name differ from row to row; each row "
-                                             "is taken as it stands: {}",
-                                             fmt::join(differing_, ", ")));
+            log_.notes.push_back(fmt::format(
+                "set-ups of one name differ from row to row; each row is taken as it stands: {}",
+                fmt::join(differing_, ", ")));
         }
     }
 
@@ -398,12 +390,10 @@ Header find_header(std::string_view text) {
 
 void require_columns(const Header& header, const std::string& file) {
     const bool placed = header.has(position) || (header.has(latitude) && header.has(longitude));
-    if (!placed || !(header.has(score) || header.has(level))) {
-        throw_input(fmt::format("{}: no line names the columns of a log; it needs latitude and "
-                                "longitude (or position), and score (or level); earshot walk "
-                                "writes one to fill in",
-                                file));
-    }
+    require_input(placed && (header.has(score) || header.has(level)),
+                  "{}: no line names the columns of a log; it needs latitude and longitude (or "
+                  "position), and score (or level); earshot walk writes one to fill in",
+                  file);
 }
 
 RawRow raw_row(const scenario::TableRow& row, const Header& header) {
@@ -506,17 +496,12 @@ std::vector<RawRow> rows_of_gpx(FieldLog& log) {
 
 std::string bytes_of(const std::filesystem::path& file) {
     std::error_code failed;
-    if (!std::filesystem::is_regular_file(file, failed)) {
-        throw_input(fmt::format("{}: there is no such log", file.string()));
-    }
-    if (std::filesystem::file_size(file, failed) > largest_bytes || failed) {
-        throw_input(fmt::format("{}: a log of more than 64 MB is not read; cut it in parts",
-                                file.string()));
-    }
+    require_input(std::filesystem::is_regular_file(file, failed), "{}: there is no such log",
+                  file.string());
+    require_input(std::filesystem::file_size(file, failed) <= largest_bytes && !failed,
+                  "{}: a log of more than 64 MB is not read; cut it in parts", file.string());
     std::ifstream in(file, std::ios::binary);
-    if (!in) {
-        throw_input(fmt::format("{}: the log cannot be opened", file.string()));
-    }
+    require_input(in.is_open(), "{}: the log cannot be opened", file.string());
     return {std::istreambuf_iterator<char>(in), {}};
 }
 
@@ -527,10 +512,10 @@ void require_calls(const FieldLog& log) {
     const std::string file = log.file.string();
     if (!log.bad_rows.empty()) {
         const BadRow& first = log.bad_rows.front();
-        throw_input(fmt::format("{}: not one row can be used; the first, line {}: {}", file,
-                                first.line, first.reason));
+        throw_input("{}: not one row can be used; the first, line {}: {}", file, first.line,
+                    first.reason);
     }
-    throw_input(fmt::format("{}: no call in it has a score or a level yet; fill them in", file));
+    throw_input("{}: no call in it has a score or a level yet; fill them in", file);
 }
 
 } // namespace

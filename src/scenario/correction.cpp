@@ -2,7 +2,7 @@
 
 #include "base/csv.hpp"
 #include "base/named.hpp"
-#include "earshot/base/error.hpp"
+#include "base/require.hpp"
 #include "scenario/scenario_keys.hpp"
 #include "scenario/strict_toml.hpp"
 #include "scenario/text_table.hpp"
@@ -205,17 +205,15 @@ std::string correction_toml(const Correction& correction) {
 void apply(const Correction& correction, propagation::Conditions& settings) {
     const CorrectionSource& source = correction.source;
     constexpr double most_apart = 0.1;
-    if (std::abs(settings.frequency_mhz / source.frequency_mhz - 1.0) > most_apart) {
-        throw_input(fmt::format("the field correction {} was measured on {:g} MHz and says nothing "
-                                "of {:g} MHz; test there, or leave it out",
-                                correction.file, source.frequency_mhz, settings.frequency_mhz));
-    }
-    if (settings.method != source.method) {
-        throw_input(fmt::format("the field correction {} is one of method {}, not of {}; use that "
-                                "method, or fit the log again with this one",
-                                correction.file, propagation::method_info(source.method).name,
-                                propagation::method_info(settings.method).name));
-    }
+    require_input(std::abs(settings.frequency_mhz / source.frequency_mhz - 1.0) <= most_apart,
+                  "the field correction {} was measured on {:g} MHz and says nothing of {:g} MHz; "
+                  "test there, or leave it out",
+                  correction.file, source.frequency_mhz, settings.frequency_mhz);
+    require_input(settings.method == source.method,
+                  "the field correction {} is one of method {}, not of {}; use that "
+                  "method, or fit the log again with this one",
+                  correction.file, propagation::method_info(source.method).name,
+                  propagation::method_info(settings.method).name);
     settings.woodland_factor = correction.woodland_factor ? correction.woodland_factor->value : 1.0;
     settings.prediction_deviation_db = correction.prediction_deviation_db;
 }

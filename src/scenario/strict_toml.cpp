@@ -1,6 +1,7 @@
 #include "scenario/strict_toml.hpp"
 
 #include "base/named.hpp"
+#include "base/require.hpp"
 #include "scenario/text_table.hpp"
 
 #include <fmt/format.h>
@@ -188,9 +189,9 @@ void Entry::check_pairs(const Key& key, const toml::node& node) const {
     };
     const toml::array* list = node.as_array();
     if (list == nullptr || !std::all_of(list->begin(), list->end(), is_pair)) {
-        fail_at(key.name, fmt::format("{} must be a list of pairs, for example [[\"Camp\", "
-                                      "\"School\"]]",
-                                      key.name));
+        fail_at(key.name,
+                fmt::format("{} must be a list of pairs, for example [[\"Camp\", \"School\"]]",
+                            key.name));
     }
     for (const toml::node& item : *list) {
         for (const toml::node& text : *item.as_array()) {
@@ -229,13 +230,10 @@ StrictToml::StrictToml(const std::filesystem::path& file, std::string kind,
 
 toml::table StrictToml::parse() const {
     std::error_code ignored;
-    if (std::filesystem::is_directory(file_, ignored)) {
-        throw_input(fmt::format("{} is a folder; give a {} file", file_, kind_));
-    }
+    require_input(!std::filesystem::is_directory(file_, ignored), "{} is a folder; give a {} file",
+                  file_, kind_);
     std::ifstream in(file_, std::ios::binary);
-    if (!in) {
-        throw_input(fmt::format("{}: the {} cannot be opened; check the name", file_, kind_));
-    }
+    require_input(in.is_open(), "{}: the {} cannot be opened; check the name", file_, kind_);
     const std::string content{std::istreambuf_iterator<char>(in), {}};
     try {
         return toml::parse(content);
@@ -247,16 +245,14 @@ toml::table StrictToml::parse() const {
 void StrictToml::check_shape(const Section& section) const {
     const toml::node* node = root_.get(section.name);
     if (node == nullptr) {
-        if (section.required) {
-            throw_input(
-                fmt::format("{}: there is no {}; a {} needs one", file_, section.label(), kind_));
-        }
+        require_input(!section.required, "{}: there is no {}; a {} needs one", file_,
+                      section.label(), kind_);
         return;
     }
     const auto wrong = [&](const toml::node& at) {
-        throw_input(fmt::format("{}{} is not written as a section; put {} on a line of its own "
-                                "and its keys below",
-                                where(file_, at.source()), section.name, section.label()));
+        throw_input(
+            "{}{} is not written as a section; put {} on a line of its own and its keys below",
+            where(file_, at.source()), section.name, section.label());
     };
     if (!section.list) {
         if (!node->is_table()) {
@@ -268,10 +264,8 @@ void StrictToml::check_shape(const Section& section) const {
     if (list == nullptr) {
         wrong(*node);
     }
-    if (list->empty() && section.required) {
-        throw_input(fmt::format("{}{} is empty; a {} needs one", where(file_, node->source()),
-                                section.label(), kind_));
-    }
+    require_input(!list->empty() || !section.required, "{}{} is empty; a {} needs one",
+                  where(file_, node->source()), section.label(), kind_);
     for (const toml::node& item : *list) {
         if (!item.is_table()) {
             wrong(item);

@@ -1,7 +1,7 @@
 #include "scenario/places.hpp"
 
 #include "base/number.hpp"
-#include "earshot/base/error.hpp"
+#include "base/require.hpp"
 #include "earshot/geo/position.hpp"
 #include "geo/text.hpp"
 #include "terrain/native/gdal_errors.hpp"
@@ -58,31 +58,26 @@ public:
             }
         }
         require_whole(file_, errors_);
-        if (result_.places.empty()) {
-            throw_input(fmt::format("{}: there is no place in it", file_.string()));
-        }
+        require_input(!result_.places.empty(), "{}: there is no place in it", file_.string());
         return std::move(result_);
     }
 
 private:
     GDALDatasetUniquePtr open() {
         std::error_code ignored;
-        if (!std::filesystem::exists(file_, ignored)) {
-            throw_input(fmt::format("{}: there is no such file of places", file_.string()));
-        }
+        require_input(std::filesystem::exists(file_, ignored),
+                      "{}: there is no such file of places", file_.string());
         constexpr const char* drivers[] = {"GeoJSON", "GPX", "LIBKML", "KML", "CSV", nullptr};
         GDALDatasetUniquePtr dataset(GDALDataset::Open(
             file_.c_str(), GDAL_OF_VECTOR | GDAL_OF_READONLY | GDAL_OF_VERBOSE_ERROR, drivers));
-        if (!dataset) {
-            throw_input(fmt::format("{}: cannot be read as GeoJSON, GPX, KML or CSV ({})",
-                                    file_.string(), errors_.reason()));
-        }
+        require_input(dataset != nullptr, "{}: cannot be read as GeoJSON, GPX, KML or CSV ({})",
+                      file_.string(), errors_.reason());
         driver_ = dataset->GetDriverName();
         return dataset;
     }
 
     [[noreturn]] void fail(const std::string& what) const {
-        throw_input(fmt::format("{}, place {}: {}", file_.string(), number_, what));
+        throw_input("{}, place {}: {}", file_.string(), number_, what);
     }
 
     void read_layer(OGRLayer& layer) {
@@ -131,11 +126,10 @@ private:
         latitude_ = field_index(layer, {"latitude", "lat"});
         longitude_ = field_index(layer, {"longitude", "lon", "lng", "long"});
         position_ = field_index(layer, {"position"});
-        if (position_ < 0 && (latitude_ < 0 || longitude_ < 0)) {
-            throw_input(fmt::format("{}: no columns named latitude and longitude, nor one named "
-                                    "position; name them in the first line",
-                                    file_.string()));
-        }
+        require_input(position_ >= 0 || (latitude_ >= 0 && longitude_ >= 0),
+                      "{}: no columns named latitude and longitude, nor one named position; name "
+                      "them in the first line",
+                      file_.string());
     }
 
     [[nodiscard]] geo::LatLon position_in_columns(const OGRFeature& feature) const {
