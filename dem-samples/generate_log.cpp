@@ -6,7 +6,7 @@
 #include "earshot/base/error.hpp"
 #include "field/comparison.hpp"
 #include "field/field_log.hpp"
-#include "maths/normal.hpp"
+#include "maths/statistics.hpp"
 #include "scenario/scenario.hpp"
 
 #include <CLI/CLI.hpp>

@@ -1,6 +1,6 @@
 #include "earshot/base/error.hpp"
 #include "link/quality.hpp"
-#include "maths/normal.hpp"
+#include "maths/statistics.hpp"
 
 #include <catch2/catch.hpp>
 
