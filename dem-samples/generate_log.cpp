@@ -87,7 +87,7 @@ std::vector<int> draw(const earshot::field::Predictions& predictions, const Trut
         }
         const double margin_db = call.median_margin_db + truth.offset_db + stop->second +
                                  normal(truth.call_db) -
-                                 (truth.woodland_factor - 1.0) * call.woodland_db();
+                                 (truth.woodland_factor - 1.0) * call.woodland_db;
         scores.push_back(static_cast<int>(earshot::link::readability(margin_db).readability));
     }
     return scores;

@@ -1,6 +1,7 @@
 # Warnings and sanitizers shared by every target of the project.
 add_library(earshot_options INTERFACE)
-target_compile_options(earshot_options INTERFACE -Wall -Wextra -Wpedantic -Wconversion)
+# -pthread is what the drawing library asks for: with it everywhere all rooms share their headers.
+target_compile_options(earshot_options INTERFACE -Wall -Wextra -Wpedantic -Wconversion -pthread)
 if(EARSHOT_WERROR)
   target_compile_options(earshot_options INTERFACE -Werror)
 endif()

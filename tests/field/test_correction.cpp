@@ -403,6 +403,7 @@ TEST_CASE("a correction is whole on a path, whichever radios it joins") {
 TEST_CASE("a correction of another frequency or method is refused") {
     const Correction correction = invented_correction();
     propagation::Conditions settings;
+    settings.method = propagation::Method::p1812;
     settings.frequency_mhz = 150.0;
     apply(correction, settings);
     CHECK(settings.woodland_factor == 1.4);

@@ -145,7 +145,7 @@ TEST_CASE("every part of a scenario is read") {
 TEST_CASE("the least scenario has the defaults") {
     const Scenario scenario = read_text(least_scenario());
     CHECK(scenario.wanted_margin_db == 0.0);
-    CHECK(scenario.conditions.method == propagation::Method::p1812);
+    CHECK(scenario.conditions.method == propagation::Method::short_range);
     CHECK(scenario.conditions.polarization == propagation::Polarization::vertical);
     CHECK(scenario.stations.at(0).radio.power_dbm == Approx(36.9897).margin(1e-4)); // 5 W
     CHECK(scenario.stations.at(0).radio.threshold_dbm == -116.0);
@@ -275,7 +275,7 @@ TEST_CASE("radios and antennas that do not go together are refused") {
 TEST_CASE("keys that do nothing beside others are refused") {
     const std::string text = least_scenario();
     CHECK_THAT(refused(text + "[method]\nk_factor = 1\n"),
-               Catch::EndsWith("k_factor does nothing with method p1812; give delta_n instead"));
+               Catch::EndsWith("k_factor does nothing with method short-range; give delta_n instead"));
     CHECK_THAT(refused(text + "[method]\nname = \"deygout\"\nn0 = 320\n"),
                Catch::Contains("n0 does nothing with method deygout"));
     CHECK_THAT(refused(text + "[method]\nname = \"deygout\"\n[service]\nplaces_percent = 90\n"),
