@@ -62,6 +62,23 @@ struct Antenna {
 /// such antenna or none of its bands holds the frequency.
 [[nodiscard]] double antenna_gain_dbi(std::string_view name, double frequency_mhz);
 
+/// What is taken for granted of a radio where nothing is said of it: what people really hold.
+struct Assumed {
+    bool stock_antenna = false; ///< the band's stock antenna, above
+    bool at_face = false;       ///< held at the face, if the antenna is low enough to be held
+    bool receiver = false;      ///< usual_sensitivity_dbm
+    bool rural_noise = false;   ///< man-made noise of the countryside (ITU-R P.372)
+
+    [[nodiscard]] bool any() const { return stock_antenna || at_face || receiver || rural_noise; }
+};
+
+/// An antenna up to here may be in somebody's hand, m above the ground.
+inline constexpr double held_up_to_m = 2.5;
+
+/// 0.2 uV in 50 ohm for 12 dB SINAD: data sheets of small FM handhelds say 0.16 to 0.25 uV (common
+/// practice, no source).
+inline constexpr double usual_sensitivity_dbm = -120.97;
+
 /// Loss of an antenna that spreads its power as a half-wave dipole does but has this gain, dB: what
 /// it is short of 2.15 dBi, 0 for more gain. Noise from outside is weakened by it as signals are.
 [[nodiscard]] double antenna_loss_db(double gain_dbi);

@@ -84,9 +84,11 @@ private:
     void read_net(const Entry& net) {
         scenario_.net_name = net.text("name", "");
         scenario_.conditions.frequency_mhz = *net.number("frequency_mhz");
-        if (const auto noise = net.text("noise")) {
+        const std::string noise = net.text("noise", "rural");
+        scenario_.assumed.rural_noise = !net.has("noise");
+        if (noise != "none") {
             noise_db_ = propagation::external_noise_figure_db(
-                propagation::parse_noise_environment(*noise), scenario_.conditions.frequency_mhz);
+                propagation::parse_noise_environment(noise), scenario_.conditions.frequency_mhz);
         }
     }
 
@@ -246,7 +248,7 @@ private:
         return {name, gain_dbi, propagation::Polarization::vertical};
     }
 
-    [[nodiscard]] Equipped equipped(const Entry& entry) const {
+    [[nodiscard]] Equipped equipped(const Entry& entry) {
         const RadioKind& kind = radio_of(entry);
         const AntennaKind antenna = antenna_of(entry);
         Equipped result{{}, antenna.polarization};
@@ -258,9 +260,13 @@ private:
         radio.antenna = antenna.name;
         radio.antenna_gain_dbi = antenna.gain_dbi;
         radio.body_loss_db = entry.number("body_loss_db", 0.0);
-        if (const auto carried = entry.text("carried")) {
-            radio.body_loss_db = link::body_loss_db(link::parse_carried(*carried),
-                                                    scenario_.conditions.frequency_mhz);
+        const bool unsaid = !entry.has("carried") && !entry.has("body_loss_db") &&
+                            result.station.antenna_height_m <= link::held_up_to_m;
+        scenario_.assumed.at_face = scenario_.assumed.at_face || unsaid;
+        if (unsaid || entry.has("carried")) {
+            radio.body_loss_db =
+                link::body_loss_db(link::parse_carried(entry.text("carried", "face")),
+                                   scenario_.conditions.frequency_mhz);
         }
         if (noise_db_) {
             entry.located("radio", [&] {

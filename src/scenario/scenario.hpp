@@ -6,6 +6,7 @@
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "earshot/terrain/terrain_source.hpp"
+#include "link/handheld.hpp"
 #include "scenario/correction.hpp"
 #include "scenario/places.hpp"
 
@@ -106,6 +107,7 @@ struct Scenario {
     BriefingPlan briefing;
     /// In settings, stations, listener and set-ups already; its words are among the notes.
     std::optional<Correction> correction;
+    link::Assumed assumed;                     ///< what the file leaves out, of any of its radios
     double uncorrected_deviation_db = 8.0;     ///< of predictions, without the correction
     std::vector<std::filesystem::path> inputs; ///< every file the scenario names, and itself
     std::vector<std::string> notes;            ///< what the user should know, a sentence each

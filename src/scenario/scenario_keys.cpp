@@ -39,7 +39,8 @@ std::vector<Key> equipment() {
         saying("body loss",
                number("body_loss_db", 0.0, 60.0, "loss to the person beside the antenna, dB")),
         saying("body loss", choice("carried", {"clear", "face", "chest", "hip"},
-                                   "where the radio is carried; sets the loss to the body")),
+                                   "where the radio is carried, for the loss to the body; left "
+                                   "out, at the face up to 2.5 m")),
     };
 }
 
@@ -58,8 +59,8 @@ std::vector<Section> make_sections() {
           required(number("frequency_mhz", 30.0, 6000.0, "the simplex frequency, MHz")),
           choice("noise",
                  {name_of(NoiseEnvironment::city), name_of(NoiseEnvironment::residential),
-                  name_of(NoiseEnvironment::rural), name_of(NoiseEnvironment::quiet_rural)},
-                 "man-made noise around the receivers; left out, none comes in")}},
+                  name_of(NoiseEnvironment::rural), name_of(NoiseEnvironment::quiet_rural), "none"},
+                 "man-made noise around the receivers; left out, rural")}},
         {"service",
          false,
          false,

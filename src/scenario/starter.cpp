@@ -10,7 +10,7 @@ std::string_view starter_scenario() {
 [net]
 name = "Our net"
 frequency_mhz = 146.52      # the simplex frequency, 30 to 6000
-# noise = "residential"     # city, residential, rural or quiet-rural; left out, no noise comes in
+# noise = "residential"     # city, residential, rural (if left out), quiet-rural or none
 
 [ground]
 # Elevation: files in any common format, or folders of tiles, from the folder of this file.

@@ -20,6 +20,22 @@ std::string notes_text(const std::vector<std::string>& notes) {
     return text;
 }
 
+std::string assumed_words(const link::Assumed& assumed) {
+    std::vector<std::string_view> parts;
+    const auto add = [&](bool taken, std::string_view words) {
+        if (taken) {
+            parts.push_back(words);
+        }
+    };
+    add(assumed.stock_antenna, "the stock antenna of the band");
+    add(assumed.at_face, "the radio held at the face");
+    add(assumed.receiver, "a receiver of 0.2 uV");
+    add(assumed.rural_noise, "the noise of the countryside");
+    return parts.empty() ? std::string()
+                         : fmt::format("assumed: {}. Say what you have, or --ideal for none of it",
+                                       fmt::join(parts, ", "));
+}
+
 std::string sentence(std::string words) {
     if (!words.empty()) {
         words.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(words.front())));

@@ -1,5 +1,7 @@
 #pragma once
 
+#include "link/handheld.hpp"
+
 #include <string>
 #include <string_view>
 #include <vector>
@@ -13,6 +15,9 @@ namespace earshot::report {
 
 /// "Note: the elevation ends at 12 km." and so on, a line each.
 [[nodiscard]] std::string notes_text(const std::vector<std::string>& notes);
+
+/// What was taken for granted of radios of which nothing was said, as a note; empty if nothing was.
+[[nodiscard]] std::string assumed_words(const link::Assumed& assumed);
 
 /// With a capital at the start and a full stop at the end.
 [[nodiscard]] std::string sentence(std::string words);
