@@ -1,6 +1,7 @@
 #include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <cctype>
 
