@@ -140,16 +140,16 @@ void PropagationArguments::add_to(const Options& options) {
                    "integrals)",
                    "FORM");
     prediction.add("--k-factor", k_factor,
-                   "Effective earth radius over true radius, for all methods but p1812; 4/3 is "
-                   "the standard atmosphere",
+                   "Effective earth radius over true radius, for all methods but p1812 and "
+                   "irregular-terrain; 4/3 is the standard atmosphere",
                    "K");
     prediction.add("--time", time,
-                   "Share of the year for which the loss is not exceeded, 1 to 50 %, for method "
-                   "p1812",
+                   "Share of the year for which the loss is not exceeded, 1 to 50 %, for methods "
+                   "p1812 and irregular-terrain",
                    "PERCENT");
     prediction.add("--places", places,
                    "Share of places around the receiver at which the loss is not exceeded, 1 to "
-                   "99 %, for method p1812",
+                   "99 %, for method p1812; of situations like the path's, for irregular-terrain",
                    "PERCENT");
     prediction.add("--polarization", polarization, "Polarization: vertical or horizontal", "NAME");
     prediction.add("--delta-n", delta_n,
@@ -157,7 +157,8 @@ void PropagationArguments::add_to(const Options& options) {
                    "method p1812; left out, 45",
                    "NUMBER");
     prediction.add("--n0", n0,
-                   "Refractivity at sea level, 100 to 600 N-units, for method p1812; left out, 325",
+                   "Refractivity at sea level, 100 to 600 N-units, for methods p1812 and "
+                   "irregular-terrain; left out, 325",
                    "NUMBER");
     prediction.add("--refractivity-maps", refractivity_maps,
                    "Folder with the maps DN50.TXT and N050.TXT of ITU-R P.1812, to take both from",

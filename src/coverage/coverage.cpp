@@ -183,8 +183,7 @@ private:
     [[nodiscard]] std::vector<float> chance_of(const link::Station& station,
                                                const std::vector<float>& loss_db) {
         const propagation::Conditions& asked = job_.conditions;
-        // Only the standard's own method knows of time and places.
-        const bool timed = propagation::from_p1812(asked.method);
+        const bool timed = propagation::knows_shares(asked.method);
         const bool median = asked.time_percent == 50.0 && asked.location_percent == 50.0;
         const std::vector<float> often_db =
             timed && !median ? sweep_from(station, 50.0, 50.0).loss_db : loss_db;

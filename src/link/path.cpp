@@ -79,9 +79,11 @@ void add_chance(const terrain::Profile& profile, const Station& from, const Stat
         median(conditions) ? direction.loss : propagation::path_loss(profile, heights, half);
     double seldom_db = often.basic_loss_db;
     bool at_sea = false;
-    if (often.p1812) { // only the standard's own method knows of time
+    if (propagation::knows_shares(conditions.method)) {
         half.time_percent = 10.0;
         seldom_db = propagation::path_loss(profile, heights, half).basic_loss_db;
+    }
+    if (often.p1812) {
         at_sea = often.p1812->geometry.receiver_at_sea;
     }
     const double place_db =

@@ -103,7 +103,7 @@ struct Result {
 /// N_s of ground at a mean height above sea level, equation (1.2).
 [[nodiscard]] double surface_refractivity(double sea_level_refractivity, double mean_ground_m);
 
-/// gamma_e, equation (1.3).
+/// gamma_e, equation (1.3). Throws Error(Fault::usage) above 450 N-units.
 [[nodiscard]] double earth_curvature_per_m(double surface_refractivity);
 
 /// The loss over a profile of at least 2 points, from 0, at any spacing; heights are above sea

@@ -3,6 +3,7 @@
 #include "base/named.hpp"
 #include "earshot/base/error.hpp"
 #include "propagation/basic.hpp"
+#include "propagation/irregular_terrain.hpp"
 #include "propagation/multiple_edges.hpp"
 #include "propagation/p1812.hpp"
 #include "propagation/vegetation.hpp"
@@ -32,12 +33,15 @@ constexpr std::array method_table{
     MethodInfo{Method::deygout_p526, "deygout-p526",
                "Deygout (1966), corrected by ITU-R P.526-15, section 4.3"},
     MethodInfo{Method::cascaded_p526, "cascaded-p526", "ITU-R P.526-10, section 4.4.2"},
+    MethodInfo{Method::irregular_terrain, "irregular-terrain",
+               "NTIA Report 82-100, point-to-point mode"},
 };
 
 Diffraction diffraction_of(const ObstaclePath& path, const Conditions& conditions) {
     switch (conditions.method) {
     case Method::short_range: // have their own way through path_loss()
     case Method::p1812:
+    case Method::irregular_terrain:
     case Method::free_space:
         return {};
     case Method::single_edge:
@@ -83,10 +87,20 @@ Method parse_method(std::string_view name) {
     return found->method;
 }
 
+bool knows_shares(Method method) {
+    return from_p1812(method) || method == Method::irregular_terrain;
+}
+
 double radius_km(const Conditions& conditions) {
-    return from_p1812(conditions.method)
-               ? effective_radii(conditions.refractivity.delta_n).median_km
-               : effective_earth_radius_km(conditions.k_factor);
+    switch (conditions.method) {
+    case Method::short_range:
+    case Method::p1812:
+        return effective_radii(conditions.refractivity.delta_n).median_km;
+    case Method::irregular_terrain: // at sea level; the model's own falls with the ground's height
+        return 0.001 / irregular::earth_curvature_per_m(conditions.refractivity.n0);
+    default:
+        return effective_earth_radius_km(conditions.k_factor);
+    }
 }
 
 P1812Conditions p1812_conditions(const Conditions& conditions) {
@@ -96,6 +110,9 @@ P1812Conditions p1812_conditions(const Conditions& conditions) {
 }
 
 std::vector<std::string> validity_warnings(const Conditions& conditions, AntennaHeights heights) {
+    if (conditions.method == Method::irregular_terrain) {
+        return irregular::warnings(conditions.frequency_mhz, heights);
+    }
     if (!from_p1812(conditions.method)) {
         return {};
     }
@@ -127,6 +144,7 @@ bool reciprocal(const Conditions& conditions) {
     case Method::bullington:
     case Method::bullington_p526:
     case Method::epstein_peterson:
+    case Method::irregular_terrain:
         return true;
     case Method::deygout:
     case Method::deygout_p526:
@@ -159,6 +177,28 @@ void predict_p1812(const PathView& path, AntennaHeights heights, double centre_l
     loss.free_space_db = loss.p1812->free_space_db;
     loss.diffraction_db = loss.p1812->diffraction_p_db;
     loss.basic_loss_db = loss.p1812->loss_db;
+}
+
+/// Shares of time are the model's own; shares of places are its situations, since a profile leaves
+/// no places to spread over. Ground cover does not count.
+void predict_irregular(const terrain::Profile& profile, std::span<const double> cover_m,
+                       AntennaHeights heights, const Conditions& conditions, PathLoss& loss) {
+    irregular::Inputs inputs;
+    inputs.frequency_mhz = conditions.frequency_mhz;
+    inputs.sea_level_refractivity = conditions.refractivity.n0;
+    inputs.polarization = conditions.polarization;
+    inputs.time_percent = conditions.time_percent;
+    inputs.situation_percent = conditions.location_percent;
+    irregular::Result result =
+        irregular::predict(profile.distance_km, profile.ground_m, heights, inputs);
+    if (std::any_of(cover_m.begin() + 1, cover_m.end() - 1, [](double h) { return h > 0.0; })) {
+        result.warnings.emplace_back("ground cover on the way does not count: the irregular "
+                                     "terrain model takes bare ground");
+    }
+    loss.free_space_db = result.free_space_db;
+    loss.diffraction_db = result.attenuation_db;
+    loss.basic_loss_db = result.loss_db;
+    loss.irregular_terrain = std::make_shared<const irregular::Result>(std::move(result));
 }
 
 } // namespace
@@ -198,6 +238,10 @@ PathLoss path_loss(const terrain::Profile& profile, AntennaHeights heights,
         predict_p1812({profile.distance_km, profile.ground_m, cover_m, zones}, heights,
                       profile.centre_latitude_deg, conditions, loss);
         loss.edges = bullington(path, conditions.knife_edge, false).edges;
+        return loss;
+    }
+    if (conditions.method == Method::irregular_terrain) {
+        predict_irregular(profile, cover_m, heights, conditions, loss);
         return loss;
     }
     // Loss is along the ray: near a tall mast the slant distance counts, not the ground's.

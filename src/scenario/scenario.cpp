@@ -117,7 +117,6 @@ private:
         if (method.text("knife_edge", "itu") == "exact") {
             settings.knife_edge = propagation::KnifeEdgeForm::exact;
         }
-        const bool standard = from_p1812(settings.method);
         const auto refuse = [&](std::string_view key, std::string_view advice) {
             if (method.has(key)) {
                 method.fail_at(key,
@@ -125,8 +124,11 @@ private:
                                            propagation::method_info(settings.method).name, advice));
             }
         };
-        if (standard) {
+        if (from_p1812(settings.method)) {
             refuse("k_factor", "give delta_n instead");
+        } else if (settings.method == propagation::Method::irregular_terrain) {
+            refuse("k_factor", "give n0 instead");
+            refuse("delta_n", "give n0 instead");
         } else {
             refuse("delta_n", "give k_factor instead");
             refuse("n0", "leave it out");
@@ -148,7 +150,7 @@ private:
 
     /// The share of time and places is for the method that knows it.
     void require_shares_that_count() const {
-        if (from_p1812(scenario_.conditions.method)) {
+        if (knows_shares(scenario_.conditions.method)) {
             return;
         }
         for (const Entry& service : toml_.entries("service")) {
@@ -156,7 +158,7 @@ private:
                 if (service.number(key, 50.0) != 50.0) {
                     service.fail_at(
                         key, fmt::format("method {} predicts half of time and places only; "
-                                         "leave {} out, or take method p1812",
+                                         "leave {} out, or take method short-range",
                                          propagation::method_info(scenario_.conditions.method).name,
                                          key));
                 }

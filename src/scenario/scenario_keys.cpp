@@ -137,7 +137,7 @@ std::vector<Section> make_sections() {
           number("k_factor", 0.1, 1e6,
                  "effective earth radius over true radius; p1812 takes delta_n instead"),
           number("delta_n", 1.0, 150.0, "fall of refractivity in the lowest km, for p1812"),
-          number("n0", 100.0, 600.0, "refractivity at sea level, for p1812"),
+          number("n0", 100.0, 600.0, "refractivity at sea level, for p1812 and irregular-terrain"),
           text("refractivity_maps", "folder with the maps of ITU-R P.1812 to take both from"),
           choice("woodland_fit", names_of(propagation::woodland_fits()),
                  "measurements behind the loss in woodland"),

@@ -1,4 +1,5 @@
 #include "earshot/base/error.hpp"
+#include "earshot/propagation/path_loss.hpp"
 #include "propagation/irregular_terrain.hpp"
 #include "propagation/irregular_terrain/attenuation.hpp"
 #include "propagation/irregular_terrain/geometry.hpp"
@@ -214,6 +215,34 @@ TEST_CASE("irregular terrain: over level ground close by, it is the plane earth'
     }
 }
 
+TEST_CASE("irregular terrain: beyond the horizon of level ground, it is the smooth sphere's loss",
+          "[irregular]") {
+    // First term of the residue series (ITU-R P.526-15 section 3.1.1.2): the same physics by other
+    // formulas, for low antennas as well as masts. The model knows the ground by the size of one
+    // number, which is coarse for vertical waves close to it.
+    for (const Polarization polarization : {Polarization::horizontal, Polarization::vertical}) {
+        for (const double frequency_mhz : {50.0, 146.0, 446.0, 2000.0}) {
+            for (const double height_m : {1.5, 10.0, 60.0}) {
+                Example example = flat(80e3, 50.0, frequency_mhz, height_m);
+                const irregular::Geometry geometry =
+                    irregular::analyse(example.distance_km, example.ground_m, example.heights,
+                                       example.inputs.sea_level_refractivity);
+                const irregular::Wave wave =
+                    irregular::wave_over(irregular::average_ground, frequency_mhz, polarization);
+                const FirstTerm term = spherical_earth_first_term(
+                    80.0, height_m, height_m, 0.001 / geometry.curvature_per_m, frequency_mhz,
+                    irregular::average_ground, polarization);
+                INFO(frequency_mhz
+                     << " MHz, " << height_m << " m, "
+                     << (polarization == Polarization::vertical ? "vertical" : "horizontal"));
+                const bool coarse = polarization == Polarization::vertical && height_m < 5.0;
+                CHECK(irregular::diffraction_db(geometry, wave, 80e3) ==
+                      Approx(term.loss_db).margin(coarse ? 5.0 : 2.0));
+            }
+        }
+    }
+}
+
 TEST_CASE("irregular terrain: the pieces of the profile's geometry", "[irregular]") {
     SECTION("a straight line is its own fit") {
         const std::vector<double> values{3.0, 5.0, 7.0, 9.0};
@@ -330,6 +359,9 @@ TEST_CASE("irregular terrain: what lies outside its limits is told or refused", 
     std::swap(bad.distance_km[3], bad.distance_km[4]);
     CHECK_THAT(refused(bad, Fault::input), Catch::Contains("out of order"));
     bad = example;
+    bad.inputs.sea_level_refractivity = 600.0;
+    CHECK_THAT(refused(bad, Fault::usage), Catch::Contains("450 at most"));
+    bad = example;
     bad.heights.transmitter_m = -1.0;
     CHECK_THAT(refused(bad, Fault::usage), Catch::Contains("transmitter height is -1 m"));
 }
@@ -346,4 +378,43 @@ TEST_CASE("irregular terrain: shortest and steepest paths have a loss", "[irregu
             CHECK(result.loss_db >= result.free_space_db - 1.0);
         }
     }
+}
+
+TEST_CASE("irregular terrain as a method: bare ground, own woods apart", "[irregular][method]") {
+    const Example example = hilly(8.0);
+    terrain::Profile profile;
+    profile.distance_km = example.distance_km;
+    profile.ground_m = example.ground_m;
+    profile.cover_m.assign(example.ground_m.size(), 0.0);
+    Conditions conditions;
+    conditions.method = Method::irregular_terrain;
+    const PathLoss bare = path_loss(profile, example.heights, conditions);
+    CHECK(bare.basic_loss_db == Approx(predict(example).loss_db).margin(1e-9));
+    CHECK(bare.basic_loss_db == Approx(bare.free_space_db + bare.diffraction_db));
+    REQUIRE(bare.irregular_terrain);
+    const std::size_t told = bare.irregular_terrain->warnings.size();
+    CHECK(reciprocal(conditions));
+
+    profile.cover_m[60] = 20.0;
+    const PathLoss covered = path_loss(profile, example.heights, conditions);
+    CHECK(covered.basic_loss_db == bare.basic_loss_db);
+    REQUIRE(covered.irregular_terrain->warnings.size() == told + 1);
+    CHECK_THAT(covered.irregular_terrain->warnings.back(), Catch::Contains("ground cover"));
+
+    profile.cover_m[60] = 0.0;
+    profile.woodland.assign(profile.size(), 0);
+    for (std::size_t i = profile.size() - 5; i < profile.size(); ++i) {
+        profile.cover_m[i] = 15.0;
+        profile.woodland[i] = 1;
+    }
+    const PathLoss wooded = path_loss(profile, example.heights, conditions);
+    CHECK(wooded.basic_loss_db == bare.basic_loss_db);
+    CHECK(wooded.rx_woodland_db > 1.0);
+    CHECK(wooded.irregular_terrain->warnings.size() == told);
+    const PathLoss back = path_loss(terrain::reversed(profile), {1.5, 12.0}, conditions);
+    CHECK(back.total_db() == Approx(wooded.total_db()).margin(1e-6));
+
+    conditions.location_percent = 90.0;
+    CHECK(path_loss(profile, example.heights, conditions).basic_loss_db > bare.basic_loss_db + 5.0);
+    CHECK(reciprocal(conditions));
 }

@@ -280,6 +280,14 @@ TEST_CASE("keys that do nothing beside others are refused") {
                Catch::Contains("n0 does nothing with method deygout"));
     CHECK_THAT(refused(text + "[method]\nname = \"deygout\"\n[service]\nplaces_percent = 90\n"),
                Catch::Contains("method deygout predicts half of time and places only"));
+    const std::string irregular = text + "[method]\nname = \"irregular-terrain\"\n";
+    CHECK_THAT(refused(irregular + "k_factor = 1.3\n"), Catch::Contains("give n0 instead"));
+    CHECK_THAT(refused(irregular + "delta_n = 40\n"), Catch::Contains("give n0 instead"));
+    const Scenario taken =
+        read_text(irregular + "n0 = 320\n[service]\ntime_percent = 10\nplaces_percent = 90\n");
+    CHECK(taken.conditions.method == propagation::Method::irregular_terrain);
+    CHECK(taken.conditions.refractivity.n0 == 320.0);
+    CHECK(taken.conditions.time_percent == 10.0);
     CHECK_THAT(refused(changed(text, "\"ground.tif\"", "\"ground.tif\"\ncover_height_m = 5")),
                Catch::Contains("needs a cover_class"));
     CHECK_THAT(refused(changed(text, "\"ground.tif\"", "\"ground.tif\"\ncover_table = \"nlcd\"")),

@@ -86,6 +86,7 @@ enum class Method {
     deygout,
     deygout_p526,
     cascaded_p526,
+    irregular_terrain,
 };
 
 struct MethodInfo {
@@ -103,6 +104,8 @@ struct MethodInfo {
 }
 /// Throws Error(Fault::usage) that lists the names.
 [[nodiscard]] Method parse_method(std::string_view name);
+/// Whether the method predicts other shares of time and places than half of both.
+[[nodiscard]] bool knows_shares(Method method);
 
 /// Everything about a prediction that is neither the path nor the radios. One value serves all
 /// paths of a job.

@@ -16,6 +16,9 @@
 namespace earshot::propagation {
 
 struct P1812Result;
+namespace irregular {
+struct Result;
+}
 
 /// A point of the profile that matters to a path.
 struct Edge {
@@ -51,6 +54,8 @@ struct PathLoss {
     std::vector<Edge> edges; ///< the edges the method rests on, transmitter to receiver
     /// Every intermediate value, if that was the method (propagation/p1812.hpp).
     std::shared_ptr<const P1812Result> p1812;
+    /// The same of the method irregular_terrain (propagation/irregular_terrain.hpp).
+    std::shared_ptr<const irregular::Result> irregular_terrain;
 };
 
 /// The total loss by the method p1812 of a path that short_range has predicted; by any other method

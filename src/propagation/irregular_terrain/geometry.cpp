@@ -201,6 +201,14 @@ double surface_refractivity(double sea_level_refractivity, double mean_ground_m)
 }
 
 double earth_curvature_per_m(double surface_refractivity) {
+    // Near 550 N-units the earth would be flat, and beyond that hollow.
+    if (!(surface_refractivity <= 450.0)) {
+        throw_usage(
+            fmt::format("refractivity at the ground is {:.0f} N-units: the irregular terrain "
+                        "model takes 450 at most; give a smaller value at sea level (325 is "
+                        "usual at middle latitudes)",
+                        surface_refractivity));
+    }
     return 157e-9 * (1.0 - 0.04665 * std::exp(surface_refractivity / 179.3));
 }
 

@@ -130,6 +130,7 @@ std::optional<ScatterRegion> scatter_region(const Geometry& geometry, const Wave
     const double per_m_db = (a6_db - a5_db) / apart_m; // (4.57)
     const double meeting_m =
         (a5_db - diffraction.at_zero_db - per_m_db * d5_m) / (diffraction.per_m_db - per_m_db);
+    // Of (4.58); no example of NTIA's is decided by it.
     const double least_m =
         geometry.horizons_m() +
         0.3 * diffraction_length_m(geometry, wave) * std::log(wave.number_per_m * scatter_height_m);

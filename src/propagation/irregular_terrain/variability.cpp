@@ -44,7 +44,8 @@ struct ClimateTerms {
 
 constexpr Factor constant{1.0, 0.0, 0.0};
 
-/// From memory of the table in the memo; the examples hold columns 1, 2, 4 and 5.
+/// From memory of the table in the memo. NTIA's examples are of climates 1, 2, 4 and 5, and mostly
+/// of signals above the median; the rest is not held by any.
 constexpr std::array<ClimateTerms, 7> climates{{
     {{-9.67, 12.7, 144.9, 190.3, 133.8},
      {2.13, 159.5, 762.2, 123.6, 94.5},

@@ -232,7 +232,7 @@ ordered_json chance_json(const Briefing& briefing) {
     }
     const propagation::Conditions settings = settings_of(briefing);
     const bool median = settings.time_percent == 50.0 && settings.location_percent == 50.0;
-    if (from_p1812(settings.method) && !median) {
+    if (propagation::knows_shares(settings.method) && !median) {
         return nullptr;
     }
     return {{"deviationDb", number(deviation_db(briefing, settings), 3)}};

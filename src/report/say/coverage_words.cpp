@@ -49,6 +49,11 @@ std::vector<std::string> coverage_notes(const coverage::Job& job, const coverage
                                         const terrain::HeightSummary& heights) {
     std::vector<std::string> notes = propagation::validity_warnings(
         job.conditions, {job.first().antenna_height_m, job.receiver_height_m});
+    if (job.conditions.method == propagation::Method::irregular_terrain &&
+        job.layers.cover != nullptr) {
+        notes.emplace_back("ground cover counts around antennas alone: the irregular terrain model "
+                           "takes bare ground");
+    }
     if (std::string note = short_ground_note(job, result); !note.empty()) {
         notes.push_back(std::move(note));
     }

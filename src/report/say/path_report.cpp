@@ -6,6 +6,7 @@
 #include "geo/units.hpp"
 #include "link/quality.hpp"
 #include "propagation/basic.hpp"
+#include "propagation/irregular_terrain.hpp"
 #include "propagation/p1812.hpp"
 #include "report/say/json.hpp"
 #include "report/say/numbers.hpp"
@@ -53,6 +54,18 @@ ordered_json edge_json(const propagation::Edge& edge) {
             {"height_above_line_m", edge.height_above_line_m},
             {"nu", edge.nu},
             {"loss_db", edge.loss_db}};
+}
+
+ordered_json irregular_json(const propagation::irregular::Result& result) {
+    const propagation::irregular::Geometry& found = result.geometry;
+    const auto& [a, b] = found.ends;
+    return {{"mechanism", propagation::irregular::mechanism_name(result.mechanism)},
+            {"reference_attenuation_db", result.reference_db},
+            {"surface_refractivity", found.surface_refractivity},
+            {"irregularity_m", found.irregularity_m},
+            {"effective_heights_m", {a.effective_height_m, b.effective_height_m}},
+            {"horizons_m", {a.horizon_m, b.horizon_m}},
+            {"horizon_elevations_rad", {a.horizon_elevation_rad, b.horizon_elevation_rad}}};
 }
 
 ordered_json station_json(const link::Station& station, double ground_m) {
@@ -135,18 +148,37 @@ ordered_json explanation_json(const propagation::P1812Result& result) {
 std::vector<std::string> warnings(const link::TwoWayPath& path) {
     std::vector<std::string> list = propagation::validity_warnings(
         path.conditions, {path.a.antenna_height_m, path.b.antenna_height_m});
-    if (const auto& p1812 = path.outward.loss.p1812) {
-        for (const std::string& warning : p1812->warnings) {
+    const auto add = [&](const std::vector<std::string>& more) {
+        for (const std::string& warning : more) {
             if (std::ranges::find(list, warning) == list.end()) {
                 list.push_back(warning);
             }
         }
+    };
+    if (const auto& p1812 = path.outward.loss.p1812) {
+        add(p1812->warnings);
+    }
+    if (const auto& irregular = path.outward.loss.irregular_terrain) {
+        add(irregular->warnings);
     }
     return list;
 }
 
 void add_line(std::string& text, std::string_view label, const std::string& value) {
     text += fmt::format("  {:<28}{}\n", label, value);
+}
+
+/// What the irregular terrain model made of the profile.
+void add_irregular(std::string& text, const propagation::irregular::Result& result) {
+    const auto& [a, b] = result.geometry.ends;
+    add_line(text, "ground",
+             fmt::format("irregular by {:.0f} m; antennas count as {} and {} above it",
+                         result.geometry.irregularity_m, height_text(a.effective_height_m),
+                         height_text(b.effective_height_m)));
+    add_line(text, "region of the model",
+             fmt::format("{}; horizons {} and {} away",
+                         propagation::irregular::mechanism_name(result.mechanism),
+                         geo::format_distance(a.horizon_m), geo::format_distance(b.horizon_m)));
 }
 
 /// What lies between the stations.
@@ -167,6 +199,9 @@ void add_way(std::string& text, const link::TwoWayPath& path) {
                  geo::format_distance(1000.0 * edge.distance_km),
              fmt::format("{:+.1f} m from the line it is seen on, nu {:.2f}, {:.1f} dB",
                          edge.height_above_line_m, edge.nu, edge.loss_db));
+    }
+    if (loss.irregular_terrain) {
+        add_irregular(text, *loss.irregular_terrain);
     }
     line("free-space loss", fmt::format("{:.1f} dB", loss.free_space_db));
     line("diffraction loss", fmt::format("{:.1f} dB", loss.diffraction_db));
@@ -261,6 +296,14 @@ std::string path_text(const link::TwoWayPath& path, const std::vector<std::strin
         line("not exceeded",
              fmt::format("in {:g} % of the time, at {:g} % of places", p1812->inputs.time_percent,
                          p1812->inputs.location_percent));
+    } else if (loss.irregular_terrain) {
+        const propagation::irregular::Geometry& found = loss.irregular_terrain->geometry;
+        line("climate", fmt::format("N0 {:g}, {:.0f} at the ground: k = {:.3f}",
+                                    path.conditions.refractivity.n0, found.surface_refractivity,
+                                    0.001 / found.curvature_per_m / propagation::earth_radius_km));
+        line("not exceeded",
+             fmt::format("in {:g} % of the time and {:g} % of situations like this",
+                         path.conditions.time_percent, path.conditions.location_percent));
     } else {
         line("effective earth", fmt::format("k = {:.3f}", path.conditions.k_factor));
     }
@@ -307,6 +350,11 @@ std::string path_json(const link::TwoWayPath& path, const std::vector<std::strin
         {"warnings", warnings(path)},
         {"notes", notes},
         {"cautions", cautions()}};
+    if (path.outward.loss.irregular_terrain) {
+        json["outward"]["irregular_terrain"] = irregular_json(*path.outward.loss.irregular_terrain);
+        json["backward"]["irregular_terrain"] =
+            irregular_json(*path.backward.loss.irregular_terrain);
+    }
     if (explain && path.outward.loss.p1812) {
         json["outward"]["terms"] = explanation_json(*path.outward.loss.p1812);
         json["backward"]["terms"] = explanation_json(*path.backward.loss.p1812);
