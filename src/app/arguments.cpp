@@ -2,25 +2,26 @@
 
 #include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/terrain/ground_cover.hpp"
-#include "earshot/terrain/profile.hpp"
-#include "earshot/terrain/refractivity.hpp"
 #include "geo/units.hpp"
 #include "link/handheld.hpp"
-#include "link/receiver_noise.hpp"
-#include "propagation/building_entry.hpp"
-#include "propagation/vegetation.hpp"
 #include "report/say/phrases.hpp"
 
+#include <fmt/chrono.h>
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
 #include <algorithm>
-#include <array>
-#include <cctype>
+#include <ctime>
 #include <filesystem>
 
 namespace earshot::app {
+
+void throw_not_known(std::string_view option, const std::string& text,
+                     const std::vector<std::string_view>& known) {
+    const std::vector<std::string_view> first(known.begin(), known.end() - 1);
+    throw_usage(fmt::format("{} '{}' is not known; use {} or {}", option, text,
+                            fmt::join(first, ", "), known.back()));
+}
 
 void TerrainArguments::add_to(const Options& options, bool required) {
     const Option terrain = options.add(
@@ -36,291 +37,70 @@ void TerrainArguments::add_to(const Options& options, bool required) {
                 "UNIT");
 }
 
-terrain::TerrainSource TerrainArguments::open() const {
-    terrain::OpenOptions options;
-    if (height_unit == "m") {
-        options.height_unit_m = 1.0;
-    } else if (height_unit == "ft") {
-        options.height_unit_m = geo::metres_per_foot;
-    } else if (height_unit == "us-ft") {
-        options.height_unit_m = 1200.0 / 3937.0;
-    } else if (!height_unit.empty()) {
-        throw_usage(
-            fmt::format("--height-unit '{}' is not known; use m, ft or us-ft", height_unit));
-    }
-    return terrain::TerrainSource::open({inputs.begin(), inputs.end()}, options);
-}
-
-void CoverArguments::add_to(const Options& options) {
-    const Options cover = options.under("Ground cover");
-    cover.add("--cover", inputs,
-              "Ground cover classes: rasters in any format GDAL reads; where they overlap, the "
-              "first counts",
-              "FILE...");
-    cover.add("--cover-table", table,
-              "What the classes mean: worldcover (ESA WorldCover), nlcd (National Land Cover "
-              "Database, MRLC/USGS) or a CSV file with the columns code, name, clutter, height_m, "
-              "woodland",
-              "NAME");
-    cover.add("--cover-everywhere", everywhere,
-              "One kind of cover on all ground: water, open, suburban, urban, dense-urban or "
-              "woodland",
-              "KIND");
-    cover.add("--zones", zones,
-              "Radio-climatic zones for method p1812: rasters of 1 sea, 3 coastal land, 4 inland; "
-              "left out, all is inland",
-              "FILE...");
-}
-
-namespace {
-
-std::vector<std::filesystem::path> paths(const std::vector<std::string>& names) {
-    return {names.begin(), names.end()};
-}
-
-terrain::CoverClass uniform_cover(const std::string& name) {
-    try {
-        return terrain::cover_kind(name);
-    } catch (const Error& error) {
-        throw_usage(fmt::format("--cover-everywhere: {}", error.what()));
-    }
-}
-
-} // namespace
-
-std::vector<std::string> CoverArguments::files_with(std::vector<std::string> elevation) const {
-    elevation.insert(elevation.end(), inputs.begin(), inputs.end());
-    elevation.insert(elevation.end(), zones.begin(), zones.end());
-    return elevation;
-}
-
-Layers::Layers(const CoverArguments& arguments, const terrain::HeightGrid& ground, Task& task) {
-    if (!arguments.inputs.empty() && !arguments.everywhere.empty()) {
-        throw_usage("--cover and --cover-everywhere exclude each other; give one of them");
-    }
-    const auto load = [&](const std::vector<std::string>& files, const terrain::CoverTable& table) {
-        return terrain::GroundCover::load(paths(files), table, ground.georeference, ground.columns,
-                                          ground.rows, task);
-    };
-    if (!arguments.everywhere.empty()) {
-        cover_ = terrain::GroundCover::uniform(uniform_cover(arguments.everywhere));
-        label_ = fmt::format("{} everywhere", arguments.everywhere);
-        if (arguments.everywhere == "dense-urban") {
-            notes_.emplace_back(
-                "in a dense city streets guide and block waves in ways that are not "
-                "predicted");
-        }
-    } else if (!arguments.inputs.empty()) {
-        cover_ = load(arguments.inputs, terrain::CoverTable::named(arguments.table));
-        label_ =
-            fmt::format("{}; classes of {}", fmt::join(arguments.inputs, ", "), arguments.table);
-        if (cover_->unclassified_cells() > 0) {
-            notes_.push_back(fmt::format("{} cells have no ground cover class and count as open",
-                                         cover_->unclassified_cells()));
+void TerrainArguments::put_into(scenario::GroundInputs& ground) const {
+    if (!inputs.empty()) {
+        ground.elevation = {inputs.begin(), inputs.end()};
+        ground.height_unit_m.reset();
+        if (!height_unit.empty()) {
+            ground.height_unit_m = meaning<double>(
+                "--height-unit", height_unit,
+                {{"m", 1.0}, {"ft", geo::metres_per_foot}, {"us-ft", 1200.0 / 3937.0}});
         }
     }
-    if (!arguments.zones.empty()) {
-        zones_ = load(arguments.zones, terrain::zone_table());
+}
+
+void CorrectionArguments::add_to(const Options& options) {
+    options.add("--correction", file,
+                "Field correction that earshot correct wrote, in the place of the scenario's; none "
+                "to do without",
+                "FILE.toml");
+}
+
+void CorrectionArguments::put_into(scenario::Scenario& scenario) const {
+    if (!file.empty()) {
+        scenario::set_correction(scenario, read());
     }
 }
 
-void PropagationArguments::add_to(const Options& options) {
-    const Options prediction = options.under("Prediction");
-    prediction.add("--frequency", frequency, "Frequency, for example 146MHz or 446.1MHz", "FREQ");
-    std::vector<std::string> names;
-    for (const propagation::MethodInfo& info : propagation::methods()) {
-        names.push_back(fmt::format("{} ({})", info.name, info.source));
-    }
-    prediction.add("--method", method,
-                   fmt::format("How losses are worked out; leave it out for the whole standard. {}",
-                               fmt::join(names, "; ")),
-                   "NAME");
-    prediction.add("--knife-edge", knife_edge,
-                   "Loss of one edge: itu (the approximation of ITU-R P.526) or exact (Fresnel "
-                   "integrals)",
-                   "FORM");
-    prediction.add("--k-factor", k_factor,
-                   "Effective earth radius over true radius, for all methods but p1812 and "
-                   "irregular-terrain; 4/3 is the standard atmosphere",
-                   "K");
-    prediction.add("--time", time,
-                   "Share of the year for which the loss is not exceeded, 1 to 50 %, for methods "
-                   "p1812 and irregular-terrain",
-                   "PERCENT");
-    prediction.add("--places", places,
-                   "Share of places around the receiver at which the loss is not exceeded, 1 to "
-                   "99 %, for method p1812; of situations like the path's, for irregular-terrain",
-                   "PERCENT");
-    prediction.add("--polarization", polarization, "Polarization: vertical or horizontal", "NAME");
-    prediction.add("--delta-n", delta_n,
-                   "Fall of refractivity through the lowest kilometre, 1 to 150 N-units/km, for "
-                   "method p1812; left out, 45",
-                   "NUMBER");
-    prediction.add("--n0", n0,
-                   "Refractivity at sea level, 100 to 600 N-units, for methods p1812 and "
-                   "irregular-terrain; left out, 325",
-                   "NUMBER");
-    prediction.add("--refractivity-maps", refractivity_maps,
-                   "Folder with the maps DN50.TXT and N050.TXT of ITU-R P.1812, to take both from",
-                   "FOLDER");
-    prediction.add("--prediction-deviation", prediction_deviation,
-                   "Deviation of predictions from measurements, for the chance of contact; 0dB "
-                   "leaves only that of place and time",
-                   "LOSS");
-    prediction.add("--indoors", indoors,
-                   "Receivers stand indoors (ITU-R P.2109), for method p1812: traditional (brick, "
-                   "plain glass) or thermally-efficient (metallized glass, foil)",
-                   "BUILDING");
-    prediction.add("--woodland-fit", woodland_fit,
-                   "Measurements behind the loss in woodland (ITU-R P.833): st-petersburg, "
-                   "rio-de-janeiro or mulhouse",
-                   "NAME");
+std::vector<std::string> CorrectionArguments::inputs() const {
+    return file.empty() || file == "none" ? std::vector<std::string>() : std::vector{file};
 }
 
-double parse_k_factor(const std::string& text) {
-    const std::size_t slash = text.find('/');
-    if (slash == std::string::npos) {
-        return geo::parse_number(text, "--k-factor", 0.1, 1e6);
-    }
-    return geo::parse_number(text.substr(0, slash), "--k-factor", 0.1, 1e6) /
-           geo::parse_number(text.substr(slash + 1), "--k-factor", 0.1, 1e6);
-}
-
-propagation::Conditions PropagationArguments::settings(geo::LatLon at) const {
-    if (frequency.empty()) {
-        throw_usage("--frequency is missing; give it, for example 146MHz");
-    }
-    propagation::Conditions settings;
-    settings.frequency_mhz = geo::parse_frequency_mhz(frequency, "--frequency");
-    settings.method = propagation::parse_method(method);
-    settings.k_factor = parse_k_factor(k_factor);
-    if (knife_edge == "exact") {
-        settings.knife_edge = propagation::KnifeEdgeForm::exact;
-    } else if (knife_edge != "itu") {
-        throw_usage(fmt::format("--knife-edge '{}' is not known; use itu or exact", knife_edge));
-    }
-    settings.time_percent = geo::parse_percent(time, "--time", 1.0, 50.0);
-    settings.location_percent = geo::parse_percent(places, "--places", 1.0, 99.0);
-    if (polarization == "horizontal") {
-        settings.polarization = propagation::Polarization::horizontal;
-    } else if (polarization != "vertical") {
-        throw_usage(fmt::format("--polarization '{}' is not known; use vertical or horizontal",
-                                polarization));
-    }
-    if (!refractivity_maps.empty()) {
-        if (!delta_n.empty() || !n0.empty()) {
-            throw_usage("--refractivity-maps gives both values; leave out --delta-n and --n0");
-        }
-        settings.refractivity = terrain::RefractivityMaps::open(refractivity_maps).at(at);
-    }
-    if (!delta_n.empty()) {
-        settings.refractivity.delta_n = geo::parse_number(delta_n, "--delta-n", 1.0, 150.0);
-    }
-    if (!n0.empty()) {
-        settings.refractivity.n0 = geo::parse_number(n0, "--n0", 100.0, 600.0);
-    }
-    const auto fits = propagation::woodland_fits();
-    const auto fit = std::ranges::find(fits, woodland_fit, &propagation::WoodlandFitInfo::name);
-    if (fit == fits.end()) {
-        throw_usage(fmt::format("--woodland-fit '{}' is not known; use st-petersburg, "
-                                "rio-de-janeiro or mulhouse",
-                                woodland_fit));
-    }
-    settings.woodland_fit = fit->fit;
-    if (indoors == "traditional" || indoors == "thermally-efficient") {
-        settings.building_entry = propagation::building_entry(
-            indoors == "traditional" ? propagation::BuildingType::traditional
-                                     : propagation::BuildingType::thermally_efficient,
-            settings.frequency_mhz);
-    } else if (!indoors.empty()) {
-        throw_usage(fmt::format("--indoors '{}' is not known; use traditional or "
-                                "thermally-efficient",
-                                indoors));
-    }
-    settings.prediction_deviation_db =
-        geo::parse_loss_db(prediction_deviation, "--prediction-deviation");
-    return settings;
-}
-
-void NoiseArguments::add_to(const Options& options) {
-    const Options noise = options.under("Noise and quality");
-    noise.add("--noise", environment,
-              "Man-made noise around the receivers (ITU-R P.372): city, residential, rural or "
-              "quiet-rural; left out, only the threshold counts",
-              "PLACE");
-    noise.add("--channel", channel, "FM channel: wide (25 kHz apart) or narrow (12.5 kHz apart)",
-              "NAME");
-    noise.add("--quality", quality,
-              "Voice quality that margin 0 dB stands for: 12db-sinad (the receiver's threshold), "
-              "occasional-repetition, rare-repetition or easily-understood",
-              "NAME");
-}
-
-void NoiseArguments::apply(link::Radio& radio, double frequency_mhz) const {
-    using propagation::VoiceQuality;
-    struct Named {
-        std::string_view name;
-        VoiceQuality quality;
-    };
-    constexpr std::array qualities{
-        Named{"12db-sinad", VoiceQuality::twelve_db_sinad},
-        Named{"occasional-repetition", VoiceQuality::occasional_repetition},
-        Named{"rare-repetition", VoiceQuality::rare_repetition},
-        Named{"easily-understood", VoiceQuality::easily_understood}};
-    const auto wanted = std::ranges::find(qualities, quality, &Named::name);
-    if (wanted == qualities.end()) {
-        throw_usage(fmt::format("--quality '{}' is not known; use 12db-sinad, "
-                                "occasional-repetition, rare-repetition or easily-understood",
-                                quality));
-    }
-    if (channel != "wide" && channel != "narrow") {
-        throw_usage(fmt::format("--channel '{}' is not known; use wide or narrow", channel));
-    }
-    const auto spacing =
-        channel == "wide" ? propagation::FmChannel::wide : propagation::FmChannel::narrow;
-    link::add_noise(radio, spacing, wanted->quality,
-                    environment.empty()
-                        ? std::nullopt
-                        : std::optional(propagation::external_noise_figure_db(
-                              propagation::parse_noise_environment(environment), frequency_mhz)));
+std::optional<scenario::Correction> CorrectionArguments::read() const {
+    return inputs().empty() ? std::nullopt : std::optional(scenario::read_correction(file));
 }
 
 void RadioArguments::add_to(const Options& options, const std::string& prefix,
                             const std::string& whose, const std::string& group, bool transmits) {
     prefix_ = "--" + prefix;
-    const auto option = [&](const std::string& name, std::string& value, const std::string& help,
-                            const std::string& type) {
-        options.under(group).add(prefix_ + name, value, help, type);
+    const std::string kinds =
+        fmt::format("Kind of {{}} antenna, for its usual gain: {}", names_of(link::antennas()));
+    struct Row {
+        std::string name;
+        std::string* value;
+        std::string help, type;
     };
-    option("antenna-height", antenna_height,
-           fmt::format("Height of {} antenna above the ground, for example 6ft or 2m", whose),
-           "LENGTH");
-    if (transmits) {
-        option("power", power,
-               fmt::format("Power of {} transmitter, for example 5W or 37dBm", whose), "POWER");
+    for (const Row& row : std::initializer_list<Row>{
+             {"antenna-height", &antenna_height,
+              "Height of {} antenna above the ground, for example 6ft or 2m", "LENGTH"},
+             {"power", &power, "Power of {} transmitter, for example 5W or 37dBm", "POWER"},
+             {"antenna", &antenna, kinds, "NAME"},
+             {"gain", &gain, "Gain of {} antenna, for example 2.15dBi or 0dBd", "GAIN"},
+             {"feeder-loss", &feeder_loss, "Loss of {} cable and connectors, for example 1.5dB",
+              "LOSS"},
+             {"carried", &carried,
+              "Where the person holds {} radio, for the usual loss to the body: clear, face, chest "
+              "or hip",
+              "PLACE"},
+             {"body-loss", &body_loss,
+              "Loss to the body of the person who holds {} radio, for example 3dB", "LOSS"},
+             {"threshold", &threshold,
+              "Level that {} radio needs to hear, for example -116dBm or 0.35uV", "LEVEL"}}) {
+        if (transmits || row.value != &power) {
+            options.under(group).add(prefix_ + row.name, *row.value,
+                                     fmt::format(fmt::runtime(row.help), whose), row.type);
+        }
     }
-    std::vector<std::string_view> names;
-    for (const link::Antenna& known : link::antennas()) {
-        names.push_back(known.name);
-    }
-    option("antenna", antenna,
-           fmt::format("Kind of {} antenna, for its usual gain: {}", whose, fmt::join(names, ", ")),
-           "NAME");
-    option("gain", gain, fmt::format("Gain of {} antenna, for example 2.15dBi or 0dBd", whose),
-           "GAIN");
-    option("feeder-loss", feeder_loss,
-           fmt::format("Loss of {} cable and connectors, for example 1.5dB", whose), "LOSS");
-    option("carried", carried,
-           fmt::format("Where the person holds {} radio, for the usual loss to the body: clear, "
-                       "face, chest or hip",
-                       whose),
-           "PLACE");
-    option("body-loss", body_loss,
-           fmt::format("Loss to the body of the person who holds {} radio, for example 3dB", whose),
-           "LOSS");
-    option("threshold", threshold,
-           fmt::format("Level that {} radio needs to hear, for example -116dBm or 0.35uV", whose),
-           "LEVEL");
 }
 
 link::Radio RadioArguments::radio(const link::Radio& fallback, double frequency_mhz) const {
@@ -333,29 +113,25 @@ link::Radio RadioArguments::radio(const link::Radio& fallback, double frequency_
                                 prefix_));
     }
     link::Radio radio = fallback;
-    if (!power.empty()) {
-        radio.power_dbm = geo::parse_power_dbm(power, prefix_ + "power");
+    const auto take = [&](const std::string& text, const char* option, auto parse, double& value) {
+        if (!text.empty()) {
+            value = parse(text, prefix_ + option);
+        }
+    };
+    take(power, "power", geo::parse_power_dbm, radio.power_dbm);
+    if (!antenna.empty() || !gain.empty()) {
+        radio.antenna = antenna; // empty: another than the one it had
     }
     if (!antenna.empty()) {
-        radio.antenna = antenna;
         radio.antenna_gain_dbi = link::antenna_gain_dbi(antenna, frequency_mhz);
     }
     if (!carried.empty()) {
         radio.body_loss_db = link::body_loss_db(link::parse_carried(carried), frequency_mhz);
     }
-    if (!gain.empty()) {
-        radio.antenna.clear(); // another than the one it had
-        radio.antenna_gain_dbi = geo::parse_gain_dbi(gain, prefix_ + "gain");
-    }
-    if (!feeder_loss.empty()) {
-        radio.feeder_loss_db = geo::parse_loss_db(feeder_loss, prefix_ + "feeder-loss");
-    }
-    if (!body_loss.empty()) {
-        radio.body_loss_db = geo::parse_loss_db(body_loss, prefix_ + "body-loss");
-    }
-    if (!threshold.empty()) {
-        radio.threshold_dbm = geo::parse_level_dbm(threshold, prefix_ + "threshold");
-    }
+    take(gain, "gain", geo::parse_gain_dbi, radio.antenna_gain_dbi);
+    take(feeder_loss, "feeder-loss", geo::parse_loss_db, radio.feeder_loss_db);
+    take(body_loss, "body-loss", geo::parse_loss_db, radio.body_loss_db);
+    take(threshold, "threshold", geo::parse_level_dbm, radio.threshold_dbm);
     return radio;
 }
 
@@ -372,19 +148,76 @@ double RadioArguments::height_m(double fallback_m) const {
     return height_m;
 }
 
-double profile_step_m(const std::string& step, const terrain::HeightGrid& ground, geo::LatLon at,
-                      double length_m) {
-    if (step.empty()) {
-        return terrain::natural_step_m(ground, at);
+void GridArguments::add_to(const Options& options) {
+    options.add("--grid", grid,
+                "Cells of the map: terrain (those of the elevation, the default) or utm (squares "
+                "in the local UTM zone)",
+                "NAME");
+    options.add("--cell", cell, "Side of a cell with --grid utm, for example 30m", "LENGTH");
+}
+
+void GridArguments::check() const {
+    if (!grid.empty()) {
+        (void)meaning<bool>("--grid", grid, {{"terrain", false}, {"utm", true}});
     }
-    const double step_m = geo::parse_length_m(step, "--step");
-    constexpr double most_points = 1e6;
-    if (!(step_m * most_points >= length_m)) {
-        throw_usage(fmt::format("--step '{}' is too short: a profile of {} would have more than a "
-                                "million points",
-                                step, geo::format_distance(length_m)));
+    if (!utm() && !cell.empty()) {
+        throw_usage("--cell goes with --grid utm; on the terrain's own grid the cells are those of "
+                    "the elevation");
     }
-    return step_m;
+}
+
+coverage::GridChoice GridArguments::choice(double range_m) const {
+    coverage::GridChoice choice{utm(), 0.0};
+    if (choice.utm && !cell.empty()) {
+        choice.cell_m = geo::parse_length_m(cell, "--cell");
+        if (!(choice.cell_m > 0.0)) {
+            throw_usage(fmt::format("--cell '{}' must be longer than nothing", cell));
+        }
+        if (choice.cell_m > range_m) {
+            throw_usage(
+                fmt::format("--cell '{}' is larger than the range of {}; choose smaller cells",
+                            cell, geo::format_distance(range_m)));
+        }
+    }
+    return choice;
+}
+
+double map_range_m(const std::string& text) {
+    const double range_m = geo::parse_length_m(text, "--range");
+    if (range_m <= 0.0 || range_m > 1e6) {
+        throw_usage(
+            fmt::format("--range '{}' must be more than nothing and at most 1000 km", text));
+    }
+    return range_m;
+}
+
+std::vector<coverage::BandKind> parse_bands(const std::vector<std::string>& names,
+                                            bool several_stations) {
+    const auto kinds = coverage::band_kinds();
+    std::vector<coverage::BandKind> bands;
+    for (const coverage::BandInfo* info : things_named("--bands", names, kinds)) {
+        if (several_stations && !info->for_several) {
+            std::vector<coverage::BandInfo> others(kinds.begin(), kinds.end());
+            std::erase_if(others, [](const auto& other) { return !other.for_several; });
+            throw_usage(fmt::format("--bands '{}' is for one station; with several choose from {}",
+                                    info->name, names_of(others)));
+        }
+        if (!several_stations && !info->for_one) {
+            throw_usage(fmt::format(
+                "--bands '{}' is for several stations; give --at more than once", info->name));
+        }
+        bands.push_back(info->kind);
+    }
+    return bands;
+}
+
+void put_metadata(coverage::CoverageRaster& map,
+                  std::vector<std::pair<std::string, std::string>> metadata) {
+    map.metadata = {
+        {"PROGRAM", "earshot " EARSHOT_VERSION},
+        {"CREATED", fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", fmt::gmtime(std::time(nullptr)))}};
+    map.metadata.insert(map.metadata.end(), metadata.begin(), metadata.end());
+    map.metadata.emplace_back("CAUTION", report::cautions());
 }
 
 void check_outputs(const std::vector<std::string>& outputs,
@@ -432,17 +265,10 @@ void add_json_flag(const Options& options, bool& json) {
     options.flag("--json", json, "Print JSON for programs");
 }
 
-void add_station_options(const Options& options, std::string& at, std::string& name) {
-    options
-        .add("--at", at,
-             "The station: a position, for example 36.6,-84.2, or a name in the scenario",
-             "POSITION")
-        .required();
-    options.add("--name", name, "Name of the station, if it is given by position", "TEXT");
-}
-
-void print_notes(const std::vector<std::string>& notes) {
-    fmt::print("{}", report::notes_text(notes));
+void print_answer(const std::string& text, const std::vector<std::string>& notes,
+                  const std::string& table) {
+    fmt::print("{}{}{}{}\n", text, report::notes_text(notes),
+               table.empty() ? "" : fmt::format("Wrote {}.\n", table), report::cautions());
 }
 
 } // namespace earshot::app

@@ -1,18 +1,80 @@
 #pragma once
 
 #include "app/options.hpp"
+#include "base/named.hpp"
+#include "earshot/base/error.hpp"
+#include "earshot/coverage/coverage.hpp"
 #include "earshot/link/budget.hpp"
-#include "earshot/propagation/path_loss.hpp"
-#include "earshot/terrain/ground_cover.hpp"
-#include "earshot/terrain/profile.hpp"
-#include "earshot/terrain/terrain_source.hpp"
-#include "propagation/vegetation.hpp"
+#include "scenario/scenario.hpp"
 
+#include <algorithm>
+#include <initializer_list>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
+/// Options that several commands have, and what their values mean.
+
 namespace earshot::app {
+
+/// A word that an option takes, and what it means.
+template <typename Value>
+struct Word {
+    std::string_view name;
+    Value value;
+};
+
+/// Says that an option takes only these words.
+[[noreturn]] void throw_not_known(std::string_view option, const std::string& text,
+                                  const std::vector<std::string_view>& known);
+
+/// What an option's text means. Throws Error(Fault::usage) if it is none of the words.
+template <typename Value>
+[[nodiscard]] Value meaning(std::string_view option, const std::string& text,
+                            std::initializer_list<Word<Value>> words) {
+    std::vector<std::string_view> known;
+    for (const Word<Value>& word : words) {
+        if (word.name == text) {
+            return word.value;
+        }
+        known.push_back(word.name);
+    }
+    throw_not_known(option, text, known);
+}
+
+/// "margin, chance": the names of things, those without one left out.
+template <typename Things>
+[[nodiscard]] std::string names_of(const Things& things) {
+    std::string names;
+    for (const auto& thing : things) {
+        if (!thing.name.empty()) {
+            names += names.empty() ? "" : ", ";
+            names += thing.name;
+        }
+    }
+    return names;
+}
+
+/// The things that an option names, in its order. Throws Error(Fault::usage) for a name that none
+/// of them has or that is given twice.
+template <typename Things>
+[[nodiscard]] auto things_named(std::string_view option, const std::vector<std::string>& names,
+                                const Things& things) {
+    std::vector<decltype(named(things, {}))> chosen;
+    for (const std::string& name : names) {
+        const auto* const found = name.empty() ? nullptr : named(things, name);
+        if (found == nullptr) {
+            throw_usage(std::string(option) + " '" + name + "' is not known; choose from " +
+                        names_of(things));
+        }
+        if (std::ranges::find(chosen, found) != chosen.end()) {
+            throw_usage(std::string(option) + " names '" + name + "' twice");
+        }
+        chosen.push_back(found);
+    }
+    return chosen;
+}
 
 /// Where the ground comes from.
 struct TerrainArguments {
@@ -21,69 +83,21 @@ struct TerrainArguments {
 
     /// Not required where a scenario may name it.
     void add_to(const Options& options, bool required);
-    [[nodiscard]] terrain::TerrainSource open() const;
+    /// Puts what is given in the place of what the scenario has.
+    void put_into(scenario::GroundInputs& ground) const;
 };
 
-/// What stands on the ground, and where the sea is.
-struct CoverArguments {
-    std::vector<std::string> inputs;
-    std::string table = "worldcover";
-    std::string everywhere;
-    std::vector<std::string> zones;
+/// A field correction named on the command line.
+struct CorrectionArguments {
+    std::string file; ///< "none" takes out what a scenario has
 
     void add_to(const Options& options);
-    /// All files that are read, with those of the elevation.
-    [[nodiscard]] std::vector<std::string> files_with(std::vector<std::string> elevation) const;
-};
-
-/// The layers that go with a height grid, kept alive together.
-class Layers {
-public:
-    Layers(const CoverArguments& arguments, const terrain::HeightGrid& ground, Task& task);
-    [[nodiscard]] terrain::GroundLayers view() const {
-        return {cover_ ? &*cover_ : nullptr, zones_ ? &*zones_ : nullptr};
-    }
-    /// What the cover is, in words for a map's metadata.
-    [[nodiscard]] const std::string& label() const { return label_; }
-    /// What the user should know of it.
-    [[nodiscard]] const std::vector<std::string>& notes() const { return notes_; }
-
-private:
-    std::optional<terrain::GroundCover> cover_, zones_;
-    std::string label_ = "none";
-    std::vector<std::string> notes_;
-};
-
-/// How losses are predicted.
-struct PropagationArguments {
-    std::string frequency;
-    std::string method{propagation::method_info(propagation::Conditions{}.method).name};
-    std::string knife_edge = "itu";
-    std::string k_factor = "4/3";
-    std::string time = "50%";
-    std::string places = "50%";
-    std::string polarization = "vertical";
-    std::string delta_n, n0, refractivity_maps;
-    std::string prediction_deviation = "8dB";
-    std::string indoors;
-    std::string woodland_fit{
-        propagation::woodland_fit_info(propagation::Conditions{}.woodland_fit).name};
-
-    void add_to(const Options& options);
-    /// The climate is that of `at` if a folder of maps was named.
-    [[nodiscard]] propagation::Conditions settings(geo::LatLon at) const;
-};
-
-/// The noise around receivers and the quality wanted.
-struct NoiseArguments {
-    std::string environment;
-    std::string channel = "narrow";
-    std::string quality = "12db-sinad";
-
-    void add_to(const Options& options);
-    /// Raises the receiver's needed level by the noise around it and the quality wanted, if either
-    /// was asked for.
-    void apply(link::Radio& radio, double frequency_mhz) const;
+    /// Puts the correction into a scenario, in the place of the one it has.
+    void put_into(scenario::Scenario& scenario) const;
+    /// Files that are read, for check_outputs().
+    [[nodiscard]] std::vector<std::string> inputs() const;
+    /// The one on the command line, if there is one.
+    [[nodiscard]] std::optional<scenario::Correction> read() const;
 };
 
 /// A radio as the user describes it. Values left empty are taken from `fallback`.
@@ -92,7 +106,7 @@ struct RadioArguments {
 
     /// `prefix` goes before every option name ("receiver-"); `whose` and `group` go into the help.
     void add_to(const Options& options, const std::string& prefix, const std::string& whose,
-                const std::string& group, bool transmits);
+                const std::string& group, bool transmits = true);
     [[nodiscard]] link::Radio radio(const link::Radio& fallback, double frequency_mhz) const;
     [[nodiscard]] double height_m(double fallback_m) const;
 
@@ -100,16 +114,34 @@ private:
     std::string prefix_;
 };
 
+/// Which cells a map has.
+struct GridArguments {
+    std::string grid, cell;
+
+    void add_to(const Options& options);
+    /// Refuses values that contradict each other; throws Error(Fault::usage).
+    void check() const;
+    /// Throws Error(Fault::usage) if the cells are not possible in a map that reaches so far.
+    [[nodiscard]] coverage::GridChoice choice(double range_m) const;
+
+private:
+    [[nodiscard]] bool utm() const { return grid == "utm" || (grid.empty() && !cell.empty()); }
+};
+
+/// How far from a station to map, of --range.
+[[nodiscard]] double map_range_m(const std::string& text);
+
+/// Bands by their names. Throws Error(Fault::usage) if one is not known, named twice, or not for
+/// this number of stations.
+[[nodiscard]] std::vector<coverage::BandKind> parse_bands(const std::vector<std::string>& names,
+                                                          bool several_stations);
+
+/// Puts program, time and cautions around what explains a map.
+void put_metadata(coverage::CoverageRaster& map,
+                  std::vector<std::pair<std::string, std::string>> metadata);
+
 /// A handheld at head height: what every radio is unless told otherwise.
 inline constexpr double default_antenna_height_m = 1.5;
-
-/// "4/3" or a plain number greater than 0.
-[[nodiscard]] double parse_k_factor(const std::string& text);
-
-/// The step between profile points: as given, else what the elevation resolves. Refuses a step that
-/// cuts `length_m` into more than a million points.
-[[nodiscard]] double profile_step_m(const std::string& step, const terrain::HeightGrid& ground,
-                                    geo::LatLon at, double length_m);
 
 /// Refuses, before any work is done, outputs that could not be written, that name one file twice or
 /// that are one of the inputs, so that no input is ever changed. Empty names do not count.
@@ -127,10 +159,9 @@ void add_footer(const Options& options, const std::string& example,
 void add_threads_option(const Options& options, unsigned& threads);
 void add_json_flag(const Options& options, bool& json);
 
-/// --at and --name of the station that a command is about.
-void add_station_options(const Options& options, std::string& at, std::string& name);
-
-/// Prints each as a line of its own for people.
-void print_notes(const std::vector<std::string>& notes);
+/// Prints an answer for people: its text, the notes, the table that was written (none if empty) and
+/// the cautions.
+void print_answer(const std::string& text, const std::vector<std::string>& notes,
+                  const std::string& table);
 
 } // namespace earshot::app

@@ -1,6 +1,6 @@
 #include "app/briefing_gather.hpp"
 
-#include "app/place_arguments.hpp"
+#include "app/shared_arguments.hpp"
 #include "base/number.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/geo/geodesic.hpp"
@@ -8,7 +8,7 @@
 #include "plan/hearing.hpp"
 #include "plan/ladder.hpp"
 #include "report/say/briefing.hpp"
-#include "report/say/coverage_words.hpp"
+#include "report/say/coverage_report.hpp"
 
 #include <fmt/format.h>
 
@@ -24,18 +24,14 @@ using report::Briefing;
 /// How far around the station of the ladder high ground is looked at for a relay.
 constexpr double relay_within_m = 5000.0;
 
-double range_of(const scenario::Scenario& scenario, const BriefingWishes& wishes) {
-    return wishes.range_m ? *wishes.range_m
-                          : scenario.briefing.range_m.value_or(default_briefing_range_m);
-}
-
 coverage::Job job_of(const scenario::Scenario& scenario, const BriefingWishes& wishes) {
     coverage::Job job;
     job.stations = scenario.stations;
     job.receiver = scenario.listener.radio;
     job.receiver_height_m = scenario.listener.antenna_height_m;
     job.conditions = scenario.conditions;
-    job.range_m = range_of(scenario, wishes);
+    constexpr double usual_range_m = 20000.0;
+    job.range_m = wishes.range_m.value_or(scenario.briefing.range_m.value_or(usual_range_m));
     job.grid = wishes.grid.choice(job.range_m);
     job.bands = {coverage::BandKind::margin, coverage::BandKind::chance};
     if (job.stations.size() > 1) {
@@ -44,28 +40,18 @@ coverage::Job job_of(const scenario::Scenario& scenario, const BriefingWishes& w
     return job;
 }
 
-/// Names of the stations and places that paths and the ladder reach.
-std::vector<std::string> ends_of(const scenario::BriefingPlan& plan) {
-    std::vector<std::string> names = plan.ladder;
-    for (const auto& [a, b] : plan.paths) {
-        names.push_back(a);
-        names.push_back(b);
-    }
-    return names;
-}
-
 /// A circle of this radius around the first station holds all ground that the briefing looks at.
 double reach_of(const scenario::Scenario& scenario, const coverage::Job& job) {
     double reach_m = job.reach_m();
-    for (const std::string& name : ends_of(scenario.briefing)) {
+    std::vector<std::string> ends = scenario.briefing.ladder;
+    for (const auto& [a, b] : scenario.briefing.paths) {
+        ends.insert(ends.end(), {a, b});
+    }
+    for (const std::string& name : ends) {
         const geo::LatLon end = scenario::station_named(scenario, name).position;
         reach_m = std::max(reach_m, geo::geodesic_between(job.first().position, end).distance_m);
     }
     return reach_m;
-}
-
-std::string cover_words(const scenario::GroundInputs& ground) {
-    return ground.uniform_cover || !ground.cover.empty() ? "as the scenario says" : "none";
 }
 
 /// The work on a scenario, once its ground is there.
@@ -161,7 +147,7 @@ private:
                 {scenario::station_named(scenario_, scenario_.briefing.ladder.back()), 1.0});
             return there;
         }
-        there = everybody(scenario_, "places");
+        there = everybody(scenario_, Served::places);
         std::erase_if(there, [&](const plan::ServedPlace& place) {
             return place.weight <= 0.0 || place.station.name == here.name;
         });
@@ -261,7 +247,7 @@ plan::Circle circle_around(const coverage::CoverageRaster& map) {
     const auto at = [&](double column, double row) {
         return map.georeference.position_of({column, row});
     };
-    circle.centre = at((map.columns - 1) / 2.0, (map.rows - 1) / 2.0);
+    circle.centre = report::middle_of(map);
     for (const double column : {-0.5, map.columns - 0.5}) {
         for (const double row : {-0.5, map.rows - 0.5}) {
             const geo::LatLon corner = at(column, row);
@@ -272,12 +258,6 @@ plan::Circle circle_around(const coverage::CoverageRaster& map) {
         }
     }
     return circle;
-}
-
-std::string title_of(const std::vector<link::Station>& stations) {
-    return stations.size() == 1
-               ? fmt::format("Where {} is heard", stations.front().name)
-               : fmt::format("Where one or more of {} stations are heard", stations.size());
 }
 
 } // namespace
@@ -319,7 +299,8 @@ Briefing briefing_of(const scenario::Scenario& scenario, const terrain::TerrainS
     put_metadata(briefing.map,
                  coverage::metadata_of(job, result.engine,
                                        {report::terrain_words(source.info()),
-                                        cover_words(scenario.ground), briefing.correction}));
+                                        layers.cover ? "as the scenario says" : "none",
+                                        briefing.correction}));
     const Gathering gathering(scenario, job, briefing, task);
     clock.begin("net");
     gathering.predict_net();
@@ -340,7 +321,7 @@ Briefing briefing_of(coverage::CoverageRaster map, const std::filesystem::path& 
     Briefing briefing;
     briefing.stations = stations_of(map);
     briefing.places = wishes.places;
-    briefing.title = wishes.title.value_or(title_of(briefing.stations));
+    briefing.title = wishes.title.value_or(report::map_title(briefing.stations));
     briefing.date = wishes.date.value_or("");
     briefing.declination_deg = wishes.declination_deg;
     if (const std::string correction = report::map_metadata(map, "FIELD_CORRECTION");

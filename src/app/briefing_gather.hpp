@@ -1,6 +1,6 @@
 #pragma once
 
-#include "app/map_arguments.hpp"
+#include "app/arguments.hpp"
 #include "earshot/base/task.hpp"
 #include "earshot/terrain/terrain_source.hpp"
 #include "report/say/briefing.hpp"
@@ -41,10 +41,7 @@ struct BriefingWishes {
     std::optional<double> range_m;
     GridArguments grid;
     std::vector<scenario::Place> places; ///< besides those of the scenario
-    unsigned threads = 1;
 };
-
-inline constexpr double default_briefing_range_m = 20000.0;
 
 /// Predicts the map of all stations, who hears whom, the paths and the ladder of a scenario.
 /// `source` is its elevation. Throws as the predictions do.

@@ -1,7 +1,6 @@
 #include "app/arguments.hpp"
 #include "app/briefing_gather.hpp"
 #include "app/commands.hpp"
-#include "app/scenario_arguments.hpp"
 #include "app/terminal_task.hpp"
 #include "base/output_file.hpp"
 #include "base/parallel.hpp"
@@ -13,20 +12,17 @@
 #include "report/draw/pages.hpp"
 #include "report/files/browser_page.hpp"
 #include "report/files/places_files.hpp"
-#include "report/files/style_sheet.hpp"
 #include "report/files/styled_map.hpp"
 #include "report/say/briefing.hpp"
+#include "report/say/json.hpp"
 #include "report/say/phrases.hpp"
 #include "scenario/places.hpp"
 
 #include <fmt/format.h>
-#include <fmt/ranges.h>
-#include <nlohmann/json.hpp>
 
 #include <algorithm>
 #include <filesystem>
 #include <functional>
-#include <iterator>
 #include <string_view>
 
 namespace earshot::app {
@@ -43,47 +39,32 @@ struct OutputKind {
 };
 
 /// A file that is made as text or bytes in memory.
-auto from_memory(std::string (*make)(const report::Briefing&)) {
+template <typename Make>
+auto from_memory(const Make& make) {
     return [make](const fs::path& path, const report::Briefing& briefing, report::Paper) {
         write_text_file(path, make(briefing));
     };
 }
 
-void write_pdf(const fs::path& path, const report::Briefing& briefing, report::Paper paper) {
-    report::write_briefing_pdf(path, briefing, paper);
-}
-
-void write_picture(const fs::path& path, const report::Briefing& briefing, report::Paper) {
-    constexpr int width_px = 2400;
-    report::write_map_picture(path, briefing.map, briefing.ground, report::map_sheet_of(briefing),
-                              report::page_words_of(briefing), width_px);
-}
-
-void write_page(const fs::path& path, const report::Briefing& briefing, report::Paper) {
-    report::write_browser_page(path, briefing);
-}
-
-void write_map(const fs::path& path, const report::Briefing& briefing, report::Paper) {
-    report::write_coverage_geotiff(path, briefing.map);
-}
-
-void write_styled(const fs::path& path, const report::Briefing& briefing, report::Paper) {
-    report::write_styled_geotiff(path, briefing.map);
-}
-
-/// A file that is the same for every briefing.
-auto constant(std::string (*make)()) {
-    return [make](const fs::path& path, const report::Briefing&, report::Paper) {
-        write_text_file(path, make());
-    };
-}
-
 const std::vector<OutputKind>& output_kinds() {
+    using report::Briefing;
+    using report::Paper;
+    constexpr int width_px = 2400;
     static const std::vector<OutputKind> kinds{
         {"pdf", "briefing.pdf", "pages to print: map, net, paths, ladder, cards, log sheet",
-         write_pdf},
-        {"png", "map.png", "the map as a picture", write_picture},
-        {"html", "briefing.html", "one page for any browser, without internet", write_page},
+         [](const fs::path& path, const Briefing& briefing, Paper paper) {
+             report::write_briefing_pdf(path, briefing, paper);
+         }},
+        {"png", "map.png", "the map as a picture",
+         [](const fs::path& path, const Briefing& briefing, Paper) {
+             report::write_map_picture(path, briefing.map, briefing.ground,
+                                       report::map_sheet_of(briefing),
+                                       report::page_words_of(briefing), width_px);
+         }},
+        {"html", "briefing.html", "one page for any browser, without internet",
+         [](const fs::path& path, const Briefing& briefing, Paper) {
+             report::write_browser_page(path, briefing);
+         }},
         {"geojson", "places.geojson", "stations, places and links (RFC 7946)",
          from_memory(report::places_geojson)},
         {"kml", "places.kml", "the same (KML 2.2)", from_memory(report::places_kml)},
@@ -91,12 +72,18 @@ const std::vector<OutputKind>& output_kinds() {
          from_memory(report::places_kmz)},
         {"gpx", "places.gpx", "waypoints for receivers and phones (GPX 1.1)",
          from_memory(report::places_gpx)},
-        {"tif", "coverage.tif", "the map's numbers (GeoTIFF)", write_map},
-        {"styled", "coverage-styled.tif", "the map in classes and colours (GeoTIFF)", write_styled},
+        {"tif", "coverage.tif", "the map's numbers (GeoTIFF)",
+         [](const fs::path& path, const Briefing& briefing, Paper) {
+             report::write_coverage_geotiff(path, briefing.map);
+         }},
+        {"styled", "coverage-styled.tif", "the map in classes and colours (GeoTIFF)",
+         [](const fs::path& path, const Briefing& briefing, Paper) {
+             report::write_styled_geotiff(path, briefing.map);
+         }},
         {"sld", "coverage.sld", "style sheet for coverage.tif (OGC SLD 1.0)",
-         constant(report::margin_style_sheet)},
+         from_memory([](const Briefing&) { return report::margin_style_sheet(); })},
         {"qml", "coverage.qml", "the same for QGIS, which takes it with coverage.tif",
-         constant(report::margin_layer_style)}};
+         from_memory([](const Briefing&) { return report::margin_layer_style(); })}};
     return kinds;
 }
 
@@ -166,20 +153,7 @@ private:
 };
 
 std::vector<const OutputKind*> BriefCommand::chosen() const {
-    std::vector<const OutputKind*> kinds;
-    for (const std::string& name : only) {
-        const auto found = std::ranges::find(output_kinds(), name, &OutputKind::name);
-        if (found == output_kinds().end()) {
-            std::vector<std::string_view> names;
-            std::ranges::transform(output_kinds(), std::back_inserter(names), &OutputKind::name);
-            throw_usage(fmt::format("--only '{}' is not known; choose from {}", name,
-                                    fmt::join(names, ", ")));
-        }
-        if (std::ranges::find(kinds, &*found) != kinds.end()) {
-            throw_usage(fmt::format("--only names '{}' twice", name));
-        }
-        kinds.push_back(&*found);
-    }
+    std::vector<const OutputKind*> kinds = things_named("--only", only, output_kinds());
     if (only.empty()) {
         for (const OutputKind& kind : output_kinds()) {
             if (kind.name != "html" || report::browser_page_available()) {
@@ -204,18 +178,12 @@ BriefingWishes BriefCommand::wishes() const {
             geo::parse_number(declination, "--declination", -half_turn_deg, half_turn_deg);
     }
     if (!range.empty()) {
-        constexpr double most_m = 1e6;
-        wishes.range_m = geo::parse_length_m(range, "--range");
-        if (*wishes.range_m <= 0.0 || *wishes.range_m > most_m) {
-            throw_usage(
-                fmt::format("--range '{}' must be more than nothing and at most 1000 km", range));
-        }
+        wishes.range_m = map_range_m(range);
     }
     wishes.grid = grid;
     if (!places_file.empty()) {
         wishes.places = scenario::read_places(places_file).places;
     }
-    wishes.threads = threads;
     return wishes;
 }
 
@@ -263,14 +231,16 @@ report::Briefing BriefCommand::gather(const std::vector<const OutputKind*>& kind
     if (map.empty()) {
         scenario::Scenario net = scenario::read_scenario(scenario);
         correction.put_into(net);
-        const terrain::TerrainSource source = open_over(net, terrain);
+        terrain.put_into(net.ground);
+        const terrain::TerrainSource source = scenario::open_elevation(net.ground);
         std::vector<std::string> inputs = correction.inputs();
-        std::ranges::transform(net.inputs, std::back_inserter(inputs),
-                               [](const fs::path& input) { return input.string(); });
+        inputs.insert(inputs.end(), net.inputs.begin(), net.inputs.end());
         check_files(kinds, source, std::move(inputs));
         return briefing_of(net, source, wishes, clock, task);
     }
-    const terrain::TerrainSource source = terrain.open();
+    scenario::GroundInputs ground;
+    terrain.put_into(ground);
+    const terrain::TerrainSource source = scenario::open_elevation(ground);
     check_files(kinds, source, {map});
     return briefing_of(report::read_coverage_geotiff(map), map, source, wishes, clock, task);
 }
@@ -313,50 +283,40 @@ void BriefCommand::run() const {
     report(briefing, files, clock, notes);
 }
 
-/// Seconds of the work by stage; `after_the_map` is all that follows the map.
-nlohmann::ordered_json seconds_json(const StageClock& clock) {
-    nlohmann::ordered_json seconds = nlohmann::ordered_json::object();
+void BriefCommand::report(const report::Briefing& briefing, const std::vector<Written>& files,
+                          const StageClock& clock, const std::vector<std::string>& notes) const {
+    auto seconds = report::ordered_json::object();
     double after_the_map = 0.0;
     for (const auto& [stage, took] : clock.stages()) {
         seconds[stage] = took;
         after_the_map += stage == "ground" || stage == "map" ? 0.0 : took;
     }
     seconds["after_the_map"] = after_the_map;
-    return seconds;
-}
-
-void BriefCommand::report(const report::Briefing& briefing, const std::vector<Written>& files,
-                          const StageClock& clock, const std::vector<std::string>& notes) const {
-    const nlohmann::ordered_json seconds = seconds_json(clock);
     if (json) {
-        nlohmann::ordered_json list = nlohmann::ordered_json::array();
-        for (const Written& file : files) {
-            list.push_back({{"file", file.path},
-                            {"kind", file.kind->name},
-                            {"what", file.kind->what},
-                            {"bytes", file.bytes},
-                            {"seconds", file.seconds}});
-        }
-        const nlohmann::ordered_json document = {{"title", briefing.title},
-                                                 {"folder", out},
-                                                 {"files", list},
-                                                 {"stations", briefing.stations.size()},
-                                                 {"places", briefing.places.size()},
-                                                 {"seconds", seconds},
-                                                 {"notes", notes},
-                                                 {"cautions", report::cautions()}};
-        fmt::print("{}\n",
-                   document.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace));
+        const auto file_json = [](const Written& file) -> report::ordered_json {
+            return {{"file", file.path},
+                    {"kind", file.kind->name},
+                    {"what", file.kind->what},
+                    {"bytes", file.bytes},
+                    {"seconds", file.seconds}};
+        };
+        fmt::print("{}", report::text_of({{"title", briefing.title},
+                                          {"folder", out},
+                                          {"files", report::json_list(files, file_json)},
+                                          {"stations", briefing.stations.size()},
+                                          {"places", briefing.places.size()},
+                                          {"seconds", seconds},
+                                          {"notes", notes},
+                                          {"cautions", report::cautions()}}));
         return;
     }
     fmt::print("{}\n", briefing.title);
     for (const Written& file : files) {
         fmt::print("  {:<{}}  {}\n", file.path, out.size() + 21, file.kind->what);
     }
-    print_notes(notes);
+    fmt::print("{}", report::notes_text(notes));
     fmt::print("Wrote {} file{}, {:.1f} s after the map.\n{}\n", files.size(),
-               files.size() == 1 ? "" : "s", seconds["after_the_map"].get<double>(),
-               report::cautions());
+               files.size() == 1 ? "" : "s", after_the_map, report::cautions());
 }
 
 void BriefCommand::add_to(const Options& options) {
@@ -364,11 +324,9 @@ void BriefCommand::add_to(const Options& options) {
     options.add("--scenario", scenario, "The scenario file, to predict all of it", "FILE.toml");
     options.add("--map", map, "A finished map instead, made by earshot map", "FILE.tif");
     options.add("--out", out, "Folder for the files; made if it is missing", "FOLDER").required();
-    std::vector<std::string_view> names;
-    std::ranges::transform(output_kinds(), std::back_inserter(names), &OutputKind::name);
     options
-        .add("--only", only,
-             fmt::format("Files to write, all if left out: {}", fmt::join(names, ", ")), "KIND,...")
+        .add("--only", only, "Files to write, all if left out: " + names_of(output_kinds()),
+             "KIND,...")
         .separated_by_commas();
     options.add("--paper", paper, "Paper of the pages: a4 or letter", "NAME");
     options.add("--range", range,

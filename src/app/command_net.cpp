@@ -1,6 +1,5 @@
 #include "app/arguments.hpp"
 #include "app/commands.hpp"
-#include "app/scenario_arguments.hpp"
 #include "app/terminal_task.hpp"
 #include "base/output_file.hpp"
 #include "base/parallel.hpp"
@@ -16,6 +15,8 @@
 #include <filesystem>
 #include <string>
 #include <vector>
+
+/// The commands about a scenario: who hears whom in its net, and a file to start from.
 
 namespace earshot::app {
 namespace {
@@ -36,13 +37,8 @@ void NetCommand::run() const {
     if (net.stations.size() < 2) {
         throw_usage(fmt::format("{} has one station; a net needs two or more", scenario));
     }
-    std::vector<std::string> inputs;
-    for (const std::filesystem::path& input : net.inputs) {
-        inputs.push_back(input.string());
-    }
-    for (const std::string& input : correction.inputs()) {
-        inputs.push_back(input);
-    }
+    std::vector<std::string> inputs = correction.inputs();
+    inputs.insert(inputs.end(), net.inputs.begin(), net.inputs.end());
     check_outputs({csv, geojson}, inputs);
 
     TerminalTask task(threads);
@@ -86,11 +82,36 @@ void NetCommand::add_to(const Options& options) {
                    report::cautions());
 }
 
+struct StartCommand {
+    std::string output;
+
+    void add_to(const Options& options) {
+        options
+            .add("file", output, "The file to write; one that exists is never changed", "FILE.toml")
+            .required();
+    }
+    void run() const;
+};
+
+void StartCommand::run() const {
+    std::error_code ignored;
+    if (std::filesystem::exists(std::filesystem::symlink_status(output, ignored))) {
+        throw_output(fmt::format("{} exists and is left as it is; name another file", output));
+    }
+    write_text_file(output, std::string(scenario::starter_scenario()));
+    fmt::print("Wrote {}. Fill it in with an editor, then run: earshot net --scenario {}\n", output,
+               output);
+}
+
 } // namespace
 
 void add_net_command(Program& program) {
     program.add<NetCommand>(
         "net", "Say who hears whom in a net of stations, and who must pass messages on");
+}
+
+void add_start_command(Program& program) {
+    program.add<StartCommand>("start", "Write a scenario file with remarks, to be filled in");
 }
 
 } // namespace earshot::app

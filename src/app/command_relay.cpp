@@ -1,22 +1,22 @@
-#include "app/arguments.hpp"
 #include "app/commands.hpp"
-#include "app/place_arguments.hpp"
-#include "app/relay_map.hpp"
-#include "app/scenario_arguments.hpp"
+#include "app/shared_arguments.hpp"
 #include "app/terminal_task.hpp"
+#include "base/named.hpp"
 #include "base/output_file.hpp"
 #include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/base/task.hpp"
+#include "earshot/geo/position.hpp"
 #include "earshot/report/files/coverage_geotiff.hpp"
 #include "geo/units.hpp"
 #include "plan/relay_search.hpp"
-#include "report/say/coverage_words.hpp"
+#include "report/say/coverage_report.hpp"
 #include "report/say/phrases.hpp"
-#include "report/say/relay_report.hpp"
+#include "report/say/plan_report.hpp"
 #include "terrain/shapes.hpp"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cstdio>
@@ -84,9 +84,6 @@ plan::Constraint parse_near(const std::string& text) {
 }
 
 void RelayCommand::check() const {
-    if (serve != "all" && serve != "stations" && serve != "places") {
-        throw_usage(fmt::format("--serve '{}' is not known; use all, stations or places", serve));
-    }
     if (!people.empty() && area.empty()) {
         throw_usage("--people goes with --area");
     }
@@ -100,6 +97,9 @@ void RelayCommand::check() const {
 
 /// The places to serve; none if an area is.
 std::vector<plan::ServedPlace> RelayCommand::wanted(const SharedInputs& inputs) const {
+    const auto who = meaning<Served>(
+        "--serve", serve,
+        {{"all", Served::all}, {"stations", Served::stations}, {"places", Served::places}});
     if (places.given() && !area.empty()) {
         throw_usage("serve either places or --area, not both");
     }
@@ -110,7 +110,7 @@ std::vector<plan::ServedPlace> RelayCommand::wanted(const SharedInputs& inputs) 
         throw_usage("name what to serve: places (--place, --places-file), an area (--area) or a "
                     "--scenario");
     }
-    std::vector<plan::ServedPlace> everyone = everybody(*inputs.scenario(), serve);
+    std::vector<plan::ServedPlace> everyone = everybody(*inputs.scenario(), who);
     if (everyone.empty()) {
         throw_usage(fmt::format("{} has no places to serve; name some, or --serve stations",
                                 inputs.scenario()->file.string()));
@@ -125,18 +125,15 @@ plan::RelayQuestion RelayCommand::question(const SharedInputs& inputs, geo::LatL
     const double frequency_mhz = question.conditions.frequency_mhz;
     if (relay_like.empty()) {
         question.relay = inputs.listener();
-        inputs.equip(question.relay, at_places, at_relay, frequency_mhz);
+        inputs.equip(question.relay, at_relay, frequency_mhz, at_places);
     } else {
-        question.relay = named_station(inputs, relay_like, "--relay-like");
+        question.relay = inputs.named_station("--relay-like", relay_like);
         inputs.equip(question.relay, at_relay, frequency_mhz);
     }
     question.relay.name.clear();
     for (link::Station& base : stations_of_bases) {
         // A base that is no station of the scenario has the relays' radio.
-        const bool own = inputs.scenario() && std::ranges::find(inputs.scenario()->stations,
-                                                                base.name, &link::Station::name) !=
-                                                  inputs.scenario()->stations.end();
-        if (!own) {
+        if (!inputs.scenario() || named(inputs.scenario()->stations, base.name) == nullptr) {
             base.radio = question.relay.radio;
             base.antenna_height_m = question.relay.antenna_height_m;
         }
@@ -252,6 +249,65 @@ AreaToServe RelayCommand::in_cells(const terrain::HeightGrid& ground,
     return service;
 }
 
+std::vector<std::pair<std::string, std::string>>
+metadata_of(const std::vector<plan::RelaySite>& sites, const link::Station& person,
+            const plan::RelayQuestion& question, const coverage::InputLabels& labels) {
+    const auto number = [](double value) { return fmt::format("{:.10g}", value); };
+    std::vector<std::string> names;
+    std::vector<std::string> positions;
+    for (const plan::RelaySite& site : sites) {
+        names.push_back(site.station.name);
+        positions.push_back(geo::format_decimal(site.station.position, 8));
+    }
+    const link::Station& relay = question.relay;
+    const propagation::MethodInfo& method = propagation::method_info(question.conditions.method);
+    return {{"RELAY_NAME", fmt::format("{}", fmt::join(names, "; "))},
+            {"RELAY_POSITION", fmt::format("{}", fmt::join(positions, "; "))},
+            {"RELAY_ANTENNA_HEIGHT_M", number(relay.antenna_height_m)},
+            {"RELAY_POWER_DBM", number(relay.radio.power_dbm)},
+            {"RELAY_ANTENNA_GAIN_DBI", number(relay.radio.antenna_gain_dbi)},
+            {"RELAY_THRESHOLD_DBM", number(relay.radio.threshold_dbm)},
+            {"PERSON_ANTENNA_HEIGHT_M", number(person.antenna_height_m)},
+            {"PERSON_POWER_DBM", number(person.radio.power_dbm)},
+            {"PERSON_ANTENNA_GAIN_DBI", number(person.radio.antenna_gain_dbi)},
+            {"PERSON_BODY_LOSS_DB", number(person.radio.body_loss_db)},
+            {"PERSON_THRESHOLD_DBM", number(person.radio.threshold_dbm)},
+            {"WANTED_MARGIN_DB", number(question.wanted_margin_db)},
+            {"FREQUENCY_MHZ", number(question.conditions.frequency_mhz)},
+            {"METHOD", std::string(method.name)},
+            {"METHOD_SOURCE", std::string(method.source)},
+            {"TIME_PERCENT", number(question.conditions.time_percent)},
+            {"PLACES_PERCENT", number(question.conditions.location_percent)},
+            {"RANGE_M", number(question.range_m)},
+            {"PROFILE_STEP_M", number(question.step_m)},
+            {"TERRAIN", labels.terrain},
+            {"GROUND_COVER", labels.cover},
+            {"FIELD_CORRECTION", labels.correction.empty() ? "none" : labels.correction}};
+}
+
+/// The map of chosen sites on the elevation's own cells within range of any of them: for each site
+/// a band of the margin that a `person` has with it, the weaker way of both, named after the site;
+/// then the best of these margins, the number of sites that give the wanted one, and which of them
+/// is best. The loss of the way out is taken for the way back too. Throws as coverage::run().
+coverage::CoverageRaster relay_map(const std::vector<plan::RelaySite>& sites,
+                                   const link::Station& person, const plan::RelayQuestion& question,
+                                   const coverage::InputLabels& labels, Task& task) {
+    using enum coverage::BandKind;
+    auto job = link::made_in<coverage::Job>(question);
+    for (const plan::RelaySite& site : sites) {
+        job.stations.push_back(site.station);
+    }
+    job.receiver = person.radio;
+    job.receiver_height_m = person.antenna_height_m;
+    job.range_m = question.range_m;
+    job.bands = {margin_with_each, best_margin, relays_heard, best_relay};
+    job.wanted_margin_db = question.wanted_margin_db;
+    job.both_ways = true;
+    coverage::CoverageRaster map = coverage::run(job, task).raster;
+    put_metadata(map, metadata_of(sites, person, question, labels));
+    return map;
+}
+
 void RelayCommand::write(const std::string& file, const report::RelayResult& result,
                          const link::Station& person, const plan::RelayQuestion& question,
                          const coverage::InputLabels& labels, Task& task) const {
@@ -274,23 +330,28 @@ void RelayCommand::run() const {
     const SharedInputs inputs(shared);
     report::RelayResult result;
     result.places = wanted(inputs);
-    std::vector<geo::LatLon> positions = positions_of(result.places);
+    std::vector<link::Station> ends; // of all that is looked at: only their positions count
+    for (const plan::ServedPlace& place : result.places) {
+        ends.push_back(place.station);
+    }
     terrain::Shapes polygon;
     if (!area.empty()) {
         polygon = terrain::read_shapes(area);
         terrain::require_polygons(polygon);
         for (const auto& rings : polygon.polygons) {
             for (const terrain::Shapes::Line& ring : rings) {
-                positions.insert(positions.end(), ring.begin(), ring.end());
+                for (const geo::LatLon corner : ring) {
+                    ends.emplace_back().position = corner;
+                }
             }
         }
     }
     std::vector<link::Station> base_stations;
     for (const std::string& text : bases) {
-        base_stations.push_back(named_station(inputs, text, "--base"));
-        positions.push_back(base_stations.back().position);
+        base_stations.push_back(inputs.named_station("--base", text));
     }
-    const plan::Circle circle = circle_around_places(positions);
+    ends.insert(ends.end(), base_stations.begin(), base_stations.end());
+    const plan::Circle circle = plan::circle_around(ends);
     plan::RelayQuestion question = this->question(inputs, circle.centre, std::move(base_stations));
     const double frequency_mhz = question.conditions.frequency_mhz;
     for (plan::ServedPlace& place : result.places) {
@@ -304,27 +365,25 @@ void RelayCommand::run() const {
     }
 
     TerminalTask task(threads);
-    const terrain::TerrainSource source = inputs.open();
-    inputs.check(outputs, source, files());
-    const terrain::HeightGrid ground =
-        source.load_around(circle.centre, circle.radius_m + around_m, nullptr, task);
-    const LayersOver layers = inputs.layers(ground, task);
-    inputs.lay(question, ground, layers, circle.centre,
-               area.empty() ? 2.0 * (circle.radius_m + around_m) : question.range_m);
+    const terrain::TerrainSource source = inputs.open(outputs, files());
+    const double reach_m = circle.radius_m + around_m;
+    const GroundRead ground(inputs, source, {circle.centre, reach_m}, task);
+    ground.lay(question, circle.centre, area.empty() ? 2.0 * reach_m : question.range_m);
     const std::optional<AreaToServe> service =
-        area.empty() ? std::nullopt : std::optional(in_cells(ground, polygon, person, task));
-    search(ground, question, service, result, task);
+        area.empty() ? std::nullopt
+                     : std::optional(in_cells(ground.heights(), polygon, person, task));
+    search(ground.heights(), question, service, result, task);
     task.end();
     // What was found is printed and written whole; the next signal stops that.
     TerminalTask::forget_stop();
     result.sites_asked = fewest ? 1 : sites;
     result.apart_m = question.apart_m;
     result.wanted_margin_db = question.wanted_margin_db;
-    result.notes = inputs.notes(layers);
+    result.notes = ground.notes();
     fmt::print("{}", json ? report::relay_json(result) : report::relay_text(result));
     std::fflush(stdout);
-    const coverage::InputLabels labels{report::terrain_words(source.info()), layers.label(),
-                                       inputs.correction().words()};
+    const coverage::InputLabels labels{report::terrain_words(source.info()), ground.cover_words(),
+                                       inputs.correction_words()};
     for (const std::string& file : outputs) {
         write(file, result, person, question, labels, task);
     }
@@ -395,12 +454,12 @@ void RelayCommand::add_to(const Options& options) {
     options.under("Prediction")
         .add("--range", range, "With --area, and for a map: how far a relay is looked at",
              "LENGTH");
-    at_places.add_to(options, "", "each place's", "Radios at the places", true);
+    at_places.add_to(options, "", "each place's", "Radios at the places");
     const std::string relays = "Relays, where they differ from the places";
     options.under(relays).add(
         "--relay-like", relay_like,
         "The relays have radio, antenna and height of this station of the scenario", "NAME");
-    at_relay.add_to(options, "relay-", "the relay's", relays, true);
+    at_relay.add_to(options, "relay-", "the relay's", relays);
     options.add("--seconds", seconds, "Time limit for choosing the best combination exactly", "S")
         .between(0.0, 86400.0);
     options

@@ -1,7 +1,7 @@
 #include "app/arguments.hpp"
 #include "app/commands.hpp"
 #include "app/terminal_task.hpp"
-#include "report/say/terrain_report.hpp"
+#include "report/say/coverage_report.hpp"
 
 #include <fmt/format.h>
 
@@ -18,7 +18,9 @@ struct TerrainCommand {
 
 void TerrainCommand::run() const {
     TerminalTask task;
-    const terrain::TerrainSource source = terrain.open();
+    scenario::GroundInputs ground;
+    terrain.put_into(ground);
+    const terrain::TerrainSource source = scenario::open_elevation(ground);
     terrain::HeightSummary heights;
     (void)source.load_all(&heights, task);
     task.end();

@@ -86,19 +86,14 @@ int main(int argc, char** argv) {
             "Exit codes: 0 done, 1 fault in the program, 2 option or value refused, 3 input "
             "refused,\n4 output not written, 5 not enough memory, 130 stopped.\n\n" +
             earshot::report::cautions());
-    earshot::app::add_map_command(program);
-    earshot::app::add_path_command(program);
-    earshot::app::add_net_command(program);
-    earshot::app::add_relay_command(program);
-    earshot::app::add_mast_command(program);
-    earshot::app::add_ladder_command(program);
-    earshot::app::add_range_command(program);
-    earshot::app::add_walk_command(program);
-    earshot::app::add_compare_command(program);
-    earshot::app::add_correct_command(program);
-    earshot::app::add_brief_command(program);
-    earshot::app::add_terrain_command(program);
-    earshot::app::add_start_command(program);
+    namespace app = earshot::app;
+    for (const auto add :
+         {app::add_map_command, app::add_path_command, app::add_net_command, app::add_relay_command,
+          app::add_mast_command, app::add_ladder_command, app::add_range_command,
+          app::add_walk_command, app::add_compare_command, app::add_correct_command,
+          app::add_brief_command, app::add_terrain_command, app::add_start_command}) {
+        add(program);
+    }
     earshot::app::install_stop_handlers();
     // Elevation is read once and maps are written once, so a large cache would only take memory
     // from the map itself.

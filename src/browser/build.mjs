@@ -66,7 +66,7 @@ if (/[^\x00-\x7f]/.test(page)) {
 const pieces = page.match(/[^]{1,16000}/g).map((piece) => `R"${mark}(${piece})${mark}"`);
 writeFileSync(
   out,
-  `#include "report/files/browser_template.hpp"\n\nnamespace earshot::report {\n\n` +
+  `#include "report/files/browser_page.hpp"\n\nnamespace earshot::report {\n\n` +
     `std::string_view browser_template() {\n    return ${pieces.join('\n')};\n}\n\n` +
     `} // namespace earshot::report\n`,
 );

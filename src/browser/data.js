@@ -14,7 +14,7 @@ async function inflated(bytes) {
   return new Uint8Array(await new Response(stream).arrayBuffer());
 }
 
-// Undoes packed() of src/report/files/browser_raster.cpp.
+// Undoes packed() of src/report/files/browser_page.cpp.
 export function undifferenced(planes, columns, rows) {
   const count = columns * rows;
   const numbers = new Int16Array(count);

@@ -1,8 +1,6 @@
 #include "link/quality.hpp"
 #include "output_checks.hpp"
-#include "report/files/browser_data.hpp"
 #include "report/files/browser_page.hpp"
-#include "report/files/browser_raster.hpp"
 #include "report/say/briefing.hpp"
 
 #include <catch2/catch.hpp>

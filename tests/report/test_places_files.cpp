@@ -1,7 +1,6 @@
 #include "output_checks.hpp"
 #include "report/files/places_files.hpp"
 #include "report/say/briefing.hpp"
-#include "report/say/place_results.hpp"
 
 #include <cpl_vsi.h>
 #include <gdal_priv.h>

@@ -1,5 +1,4 @@
 #include "output_checks.hpp"
-#include "report/files/style_sheet.hpp"
 #include "report/files/styled_map.hpp"
 
 #include <cpl_minixml.h>

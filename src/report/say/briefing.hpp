@@ -59,10 +59,31 @@ struct Briefing {
 [[nodiscard]] double map_value_at(const coverage::CoverageRaster& map, geo::LatLon position,
                                   coverage::BandKind kind = coverage::BandKind::margin);
 
+[[nodiscard]] geo::LatLon middle_of(const coverage::CoverageRaster& map);
+
 /// What a map's metadata say under a key; empty if nothing.
 [[nodiscard]] std::string map_metadata(const coverage::CoverageRaster& map, std::string_view key);
 /// The same where there is a value for each station; none if nothing.
 [[nodiscard]] std::vector<std::string> station_metadata(const coverage::CoverageRaster& map,
                                                         std::string_view key);
+
+/// What a briefing says of one station or place, as files for other programs carry it.
+struct PlaceResult {
+    std::string name;
+    geo::LatLon position;
+    bool station = false;
+    double ground_m = 0.0; ///< above sea level; NaN where not known
+    /// Margin in dB of the listener that stands there, of the station heard best; NaN where not
+    /// known, and at stations, where the map only says that one hears oneself.
+    double margin_db = 0.0;
+    double people = 0.0;                 ///< how many a place stands for; 0 for a station
+    std::string best_station;            ///< heard best at a place; empty if none is, or unknown
+    std::vector<std::string> talks_with; ///< of a station: heard both ways
+    std::string person, role, fallback;  ///< of a station; may be empty
+    std::string words;                   ///< all of it in a sentence or two
+};
+
+/// All stations, then all places but those that bear the name of a station.
+[[nodiscard]] std::vector<PlaceResult> place_results(const Briefing& briefing);
 
 } // namespace earshot::report

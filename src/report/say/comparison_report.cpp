@@ -3,6 +3,7 @@
 #include "base/csv.hpp"
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
+#include "maths/statistics.hpp"
 #include "report/say/field_words.hpp"
 #include "report/say/json.hpp"
 #include "report/say/numbers.hpp"
@@ -13,9 +14,13 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <map>
 
 namespace earshot::report {
+
+// ---- A log beside its predictions, and walk tests -----------------------------------------------
+
 namespace {
 
 constexpr std::string_view invented_warning =
@@ -126,39 +131,34 @@ ordered_json group_json(const field::CallGroup& group) {
 }
 
 ordered_json call_json(const field::ComparedCall& call) {
-    ordered_json json = {{"line", call.line},
-                         {"stop", call.stop},
-                         {"latitude", call.position.lat_deg},
-                         {"longitude", call.position.lon_deg},
-                         {"base", call.base},
-                         {"set_up", call.set_up.name},
-                         {"direction", name_of(call.direction)},
-                         {"score", nullptr},
-                         {"level_dbm", number_or_null(call.level_dbm)},
-                         {"distance_m", call.distance_m},
-                         {"bearing_deg", call.bearing_deg},
-                         {"line_of_sight", call.line_of_sight},
-                         {"in_woods", call.in_woods},
-                         {"woodland_db", call.woodland_db},
-                         {"basic_loss_db", call.basic_loss_db},
-                         {"received_dbm", call.received_dbm},
-                         {"needed_dbm", call.needed_dbm},
-                         {"margin_db", call.margin_db},
-                         {"median_margin_db", call.median_margin_db},
-                         {"chance_percent", call.chance_percent},
-                         {"readability", static_cast<int>(call.readability)}};
-    if (call.score) {
-        json["score"] = *call.score;
-    }
-    return json;
+    return {{"line", call.line},
+            {"stop", call.stop},
+            {"latitude", call.position.lat_deg},
+            {"longitude", call.position.lon_deg},
+            {"base", call.base},
+            {"set_up", call.set_up.name},
+            {"direction", name_of(call.direction)},
+            {"score", value_or_null(call.score)},
+            {"level_dbm", number_or_null(call.level_dbm)},
+            {"distance_m", call.distance_m},
+            {"bearing_deg", call.bearing_deg},
+            {"line_of_sight", call.line_of_sight},
+            {"in_woods", call.in_woods},
+            {"woodland_db", call.woodland_db},
+            {"basic_loss_db", call.basic_loss_db},
+            {"received_dbm", call.received_dbm},
+            {"needed_dbm", call.needed_dbm},
+            {"margin_db", call.margin_db},
+            {"median_margin_db", call.median_margin_db},
+            {"chance_percent", call.chance_percent},
+            {"readability", static_cast<int>(call.readability)}};
 }
 
-ordered_json rows_json(const std::vector<field::BadRow>& rows) {
-    ordered_json list = ordered_json::array();
-    for (const field::BadRow& row : rows) {
-        list.push_back({{"line", row.line}, {"reason", row.reason}});
-    }
-    return list;
+/// `line` is what the row's number is called.
+ordered_json rows_json(const std::vector<field::BadRow>& rows, const char* line) {
+    return json_list(rows, [&](const field::BadRow& row) -> ordered_json {
+        return {{line, row.line}, {"reason", row.reason}};
+    });
 }
 
 std::string_view verdict_name(field::LeverVerdict verdict) {
@@ -182,8 +182,7 @@ ordered_json lever_json(const field::LeverTest& lever) {
             {"predicted_db", lever.predicted_db},
             {"measured_db", measured_json(lever.measured_db)},
             {"verdict", verdict_name(lever.verdict)},
-            {"stops_needed",
-             lever.stops_needed ? ordered_json(*lever.stops_needed) : ordered_json(nullptr)},
+            {"stops_needed", value_or_null(lever.stops_needed)},
             {"words", lever_test_words(lever)}};
 }
 
@@ -235,25 +234,17 @@ std::string comparison_json(const FieldComparison& comparison) {
             groups[grouping.title].push_back(group_json(group));
         }
     }
-    ordered_json levers = ordered_json::array();
-    for (const field::LeverTest& lever : verification.levers) {
-        levers.push_back(lever_json(lever));
-    }
-    ordered_json calls = ordered_json::array();
-    for (const field::ComparedCall& call : comparison.predictions.calls) {
-        calls.push_back(call_json(call));
-    }
     return text_of({{"log", comparison.log.file.string()},
                     {"invented", comparison.log.invented},
                     {"wanted_margin_db", verification.wanted_margin_db},
                     {"wanted_score", static_cast<int>(verification.wanted)},
                     {"all", group_json(verification.all)},
                     {"groups", groups},
-                    {"levers", levers},
-                    {"calls", calls},
+                    {"levers", json_list(verification.levers, lever_json)},
+                    {"calls", json_list(comparison.predictions.calls, call_json)},
                     {"not_tried", comparison.log.not_tried},
-                    {"bad_rows", rows_json(comparison.log.bad_rows)},
-                    {"not_predicted", rows_json(comparison.predictions.not_predicted)},
+                    {"bad_rows", rows_json(comparison.log.bad_rows, "line")},
+                    {"not_predicted", rows_json(comparison.predictions.not_predicted, "line")},
                     {"words", verification_words(verification)},
                     {"notes", all_notes(comparison)},
                     {"cautions", cautions()}});
@@ -301,32 +292,26 @@ std::string comparison_geojson(const FieldComparison& comparison) {
             stop.worst = std::min(stop.worst.value_or(*call.score), *call.score);
         }
     }
-    const auto score = [](const std::optional<int>& value) {
-        return value ? ordered_json(*value) : ordered_json(nullptr);
-    };
     ordered_json features = ordered_json::array();
     for (const auto& [name, stop] : stops) {
-        const geo::LatLon at = stop.any->position;
         const std::size_t calls = stop.table.calls();
-        features.push_back(
-            {{"type", "Feature"},
-             {"geometry",
-              {{"type", "Point"}, {"coordinates", ordered_json::array({at.lon_deg, at.lat_deg})}}},
-             {"properties",
-              {{"stop", name},
-               {"invented", comparison.log.invented},
-               {"calls", calls},
-               {"heard", stop.table.hits + stop.table.misses},
-               {"hits", stop.table.hits},
-               {"misses", stop.table.misses},
-               {"false_alarms", stop.table.false_alarms},
-               {"silences", stop.table.silences},
-               {"best_score", score(stop.best)},
-               {"worst_score", score(stop.worst)},
-               {"mean_margin_db", stop.margin_sum_db / static_cast<double>(calls)},
-               {"distance_m", stop.any->distance_m},
-               {"in_woods", stop.any->in_woods},
-               {"line_of_sight", stop.any->line_of_sight}}}});
+        features.push_back({{"type", "Feature"},
+                            {"geometry", point_json(stop.any->position)},
+                            {"properties",
+                             {{"stop", name},
+                              {"invented", comparison.log.invented},
+                              {"calls", calls},
+                              {"heard", stop.table.hits + stop.table.misses},
+                              {"hits", stop.table.hits},
+                              {"misses", stop.table.misses},
+                              {"false_alarms", stop.table.false_alarms},
+                              {"silences", stop.table.silences},
+                              {"best_score", value_or_null(stop.best)},
+                              {"worst_score", value_or_null(stop.worst)},
+                              {"mean_margin_db", stop.margin_sum_db / static_cast<double>(calls)},
+                              {"distance_m", stop.any->distance_m},
+                              {"in_woods", stop.any->in_woods},
+                              {"line_of_sight", stop.any->line_of_sight}}}});
     }
     return text_of(
         {{"type", "FeatureCollection"}, {"notes", comparison.notes}, {"features", features}});
@@ -368,44 +353,207 @@ std::string walk_text(const field::WalkPlan& plan) {
 }
 
 std::string walk_json(const field::WalkPlan& plan) {
-    ordered_json set_ups = ordered_json::array();
-    for (const field::SetUp& set_up : plan.set_ups) {
-        set_ups.push_back({{"name", set_up.name},
-                           {"power_dbm", number_or_null(set_up.power_dbm)},
-                           {"antenna", set_up.antenna},
-                           {"antenna_gain_dbi", number_or_null(set_up.antenna_gain_dbi)},
-                           {"antenna_height_m", number_or_null(set_up.antenna_height_m)},
-                           {"carried", set_up.carried}});
-    }
-    ordered_json stops = ordered_json::array();
-    for (const field::PlannedStop& stop : plan.stops) {
-        ordered_json calls = ordered_json::array();
-        for (const field::PlannedCall& call : stop.calls) {
-            calls.push_back({{"set_up", plan.set_ups[call.set_up].name},
-                             {"direction", name_of(call.direction)},
-                             {"margin_db", call.margin_db},
-                             {"chance_percent", call.chance_percent},
-                             {"readability", static_cast<int>(call.readability)}});
-        }
-        stops.push_back({{"stop", stop.name},
-                         {"latitude", stop.position.lat_deg},
-                         {"longitude", stop.position.lon_deg},
-                         {"along_m", stop.along_m},
-                         {"distance_m", stop.distance_m},
-                         {"bearing_deg", stop.bearing_deg},
-                         {"line_of_sight", stop.line_of_sight},
-                         {"in_woods", stop.in_woods},
-                         {"calls", calls}});
-    }
+    const auto set_up_json = [](const field::SetUp& set_up) -> ordered_json {
+        return {{"name", set_up.name},
+                {"power_dbm", number_or_null(set_up.power_dbm)},
+                {"antenna", set_up.antenna},
+                {"antenna_gain_dbi", number_or_null(set_up.antenna_gain_dbi)},
+                {"antenna_height_m", number_or_null(set_up.antenna_height_m)},
+                {"carried", set_up.carried}};
+    };
+    const auto call_json = [&](const field::PlannedCall& call) -> ordered_json {
+        return {{"set_up", plan.set_ups[call.set_up].name},
+                {"direction", name_of(call.direction)},
+                {"margin_db", call.margin_db},
+                {"chance_percent", call.chance_percent},
+                {"readability", static_cast<int>(call.readability)}};
+    };
+    const auto stop_json = [&](const field::PlannedStop& stop) -> ordered_json {
+        return {{"stop", stop.name},
+                {"latitude", stop.position.lat_deg},
+                {"longitude", stop.position.lon_deg},
+                {"along_m", stop.along_m},
+                {"distance_m", stop.distance_m},
+                {"bearing_deg", stop.bearing_deg},
+                {"line_of_sight", stop.line_of_sight},
+                {"in_woods", stop.in_woods},
+                {"calls", json_list(stop.calls, call_json)}};
+    };
     return text_of({{"title", plan.title},
                     {"base", plan.base},
                     {"frequency_mhz", plan.frequency_mhz},
                     {"way_points", plan.way_points},
                     {"chosen_by", stops_words(plan)},
                     {"order", order_words(plan)},
-                    {"set_ups", set_ups},
-                    {"stops", stops},
+                    {"set_ups", json_list(plan.set_ups, set_up_json)},
+                    {"stops", json_list(plan.stops, stop_json)},
                     {"notes", walk_notes(plan)},
+                    {"cautions", cautions()}});
+}
+
+// ---- Corrections --------------------------------------------------------------------------------
+
+namespace {
+
+struct Row {
+    std::string name;
+    std::string value;
+    std::string interval;
+};
+
+std::vector<Row> rows_of(const field::CorrectionFit& fit) {
+    const double factor = maths::student_factor(fit.stops);
+    const auto decibels = [&](std::string name, const maths::Estimate& e) {
+        const double half = factor * e.standard_error;
+        return Row{std::move(name), fmt::format("{:+.1f} dB", e.value),
+                   fmt::format("{:+.1f} to {:+.1f} dB", e.value - half, e.value + half)};
+    };
+    std::vector<Row> rows{decibels("offset", fit.correction.offset_db)};
+    if (const auto& woods = fit.correction.woodland_factor) {
+        const double half = factor * woods->standard_error;
+        rows.push_back({"losses in woods", fmt::format("x {:.2f}", woods->value),
+                        fmt::format("x {:.2f} to {:.2f}", std::max(0.0, woods->value - half),
+                                    woods->value + half)});
+    }
+    for (const scenario::AntennaTerm& term : fit.correction.antennas) {
+        rows.push_back(decibels("antenna " + term.antenna, term.gain_db));
+    }
+    return rows;
+}
+
+std::string spread_words(const field::CorrectionFit& fit) {
+    if (!fit.among_stops_db) {
+        return fmt::format("Calls are off their corrected predictions by {:.1f} dB (standard "
+                           "deviation); with one call at each stop, calls and stops cannot be told "
+                           "apart.",
+                           fit.within_stop_db.value);
+    }
+    return fmt::format(
+        "Calls at one stop are spread by {:.1f} dB, stops among each other by {:.1f} "
+        "dB (standard deviations).",
+        fit.within_stop_db.value, fit.among_stops_db->value);
+}
+
+ordered_json estimate_json(const field::CorrectionFit& fit, const maths::Estimate& estimate) {
+    const double half = maths::student_factor(fit.stops) * estimate.standard_error;
+    return {{"value", estimate.value},
+            {"standard_error", estimate.standard_error},
+            {"interval_95", {estimate.value - half, estimate.value + half}}};
+}
+
+ordered_json check_json(const scenario::OutOfSample& check) {
+    return {{"log_loss", check.log_loss},
+            {"hit_percent", check.hit_percent},
+            {"class_error", check.class_error},
+            {"deviation_db", check.deviation_db}};
+}
+
+} // namespace
+
+std::string correction_text(const CorrectedLog& corrected) {
+    const field::CorrectionFit& fit = corrected.fit;
+    const scenario::Correction& correction = fit.correction;
+    std::string text =
+        corrected.log.invented ? "INVENTED LOG: an example, not a measurement.\n" : "";
+    auto out = std::back_inserter(text);
+    fmt::format_to(out, "Field correction from {} of {}: {} calls at {} stops.\n\n",
+                   correction.source.log, correction.source.date, fit.calls, fit.stops);
+    fmt::format_to(out, "  {:<28}{:>12}   {}\n", "term", "correction", "95 times of 100 within");
+    for (const Row& row : rows_of(fit)) {
+        fmt::format_to(out, "  {:<28}{:>12}   {}\n", row.name, row.value, row.interval);
+    }
+    for (const field::RefusedTerm& refused : fit.refused) {
+        fmt::format_to(out, "Not fitted, {}: {}.\n", term_words(refused),
+                       refusal_words(refused, fit));
+    }
+    if (!fit.in_the_offset.empty()) {
+        fmt::format_to(out, "What antenna {} is off by is part of the offset.\n",
+                       fmt::join(fit.in_the_offset, " and antenna "));
+    }
+    fmt::format_to(out, "\n{}\n", spread_words(fit));
+    if (fit.limits.front().standard_error > 0.0) {
+        fmt::format_to(out, "In this log the classes 1 to 5 begin at");
+        for (const maths::Estimate& limit : fit.limits) {
+            fmt::format_to(out, " {:+.1f}", limit.value);
+        }
+        fmt::format_to(out, " dB, known to about {:.1f} dB.\n",
+                       std::ranges::max_element(fit.limits, {}, &maths::Estimate::standard_error)
+                           ->standard_error);
+    }
+    const auto line = [&](const char* label, double before, double after, int decimals,
+                          const char* unit) {
+        fmt::format_to(out, "  {:<40}{:>9.{}f}{:<3}{:>9.{}f}{:<3}\n", label, before, decimals, unit,
+                       after, decimals, unit);
+    };
+    const scenario::OutOfSample& before = correction.before;
+    const scenario::OutOfSample& after = correction.after;
+    fmt::format_to(out, "\n  {:<40}{:>9}   {:>9}\n", "each stop foretold from the others", "before",
+                   "after");
+    line("score foretold exactly", before.hit_percent, after.hit_percent, 0, " %");
+    line("classes off by, on average", before.class_error, after.class_error, 2, "");
+    line("surprise at the score (log loss)", before.log_loss, after.log_loss, 2, "");
+    line("margins spread about their prediction", before.deviation_db, after.deviation_db, 1,
+         " dB");
+    fmt::format_to(out, "{}\n",
+                   fit.helps() ? fmt::format("With it, predictions are taken to miss by {:.1f} dB "
+                                             "(standard deviation).",
+                                             correction.prediction_deviation_db)
+                               : "It foretells stops it does not know no better than the standard "
+                                 "alone: do without it.");
+    for (const field::BadRow& row : corrected.predictions.not_predicted) {
+        fmt::format_to(out, "Not predicted, row {}: {}.\n", row.line, row.reason);
+    }
+    for (const field::BadRow& row : corrected.log.bad_rows) {
+        fmt::format_to(out, "Not used, row {}: {}.\n", row.line, row.reason);
+    }
+    text += notes_text(corrected.notes);
+    fmt::format_to(out,
+                   "A correction holds for the ground and the gear it was measured with, and for "
+                   "the season of the leaves.\n{}\n",
+                   cautions());
+    return text;
+}
+
+std::string correction_json(const CorrectedLog& corrected) {
+    const field::CorrectionFit& fit = corrected.fit;
+    const scenario::Correction& correction = fit.correction;
+    ordered_json antennas = ordered_json::array();
+    for (const scenario::AntennaTerm& term : correction.antennas) {
+        ordered_json json = estimate_json(fit, term.gain_db);
+        json["antenna"] = term.antenna;
+        antennas.push_back(std::move(json));
+    }
+    const auto refused_json = [&](const field::RefusedTerm& term) -> ordered_json {
+        return {{"term", term_words(term)}, {"reason", refusal_words(term, fit)}};
+    };
+    const auto limit_json = [](const maths::Estimate& limit) -> ordered_json {
+        return {{"value", limit.value}, {"standard_error", limit.standard_error}};
+    };
+    return text_of({{"log", correction.source.log},
+                    {"date", correction.source.date},
+                    {"invented", correction.source.invented},
+                    {"calls", fit.calls},
+                    {"stops", fit.stops},
+                    {"levels", fit.readings},
+                    {"model", correction.source.model},
+                    {"offset_db", estimate_json(fit, correction.offset_db)},
+                    {"woodland_factor", correction.woodland_factor
+                                            ? estimate_json(fit, *correction.woodland_factor)
+                                            : ordered_json(nullptr)},
+                    {"antennas", antennas},
+                    {"refused", json_list(fit.refused, refused_json)},
+                    {"antennas_in_the_offset", fit.in_the_offset},
+                    {"within_stop_db", fit.within_stop_db.value},
+                    {"among_stops_db", fit.among_stops_db ? ordered_json(fit.among_stops_db->value)
+                                                          : ordered_json(nullptr)},
+                    {"class_limits_db", json_list(fit.limits, limit_json)},
+                    {"before", check_json(correction.before)},
+                    {"after", check_json(correction.after)},
+                    {"helps", fit.helps()},
+                    {"prediction_deviation_db", correction.prediction_deviation_db},
+                    {"rows_not_used", rows_json(corrected.log.bad_rows, "row")},
+                    {"rows_not_predicted", rows_json(corrected.predictions.not_predicted, "row")},
+                    {"notes", corrected.notes},
                     {"cautions", cautions()}});
 }
 

@@ -1,12 +1,15 @@
 #pragma once
 
 #include "field/comparison.hpp"
+#include "field/correction_fit.hpp"
 #include "field/field_log.hpp"
 #include "field/verification.hpp"
 #include "field/walk_test.hpp"
 
 #include <string>
 #include <vector>
+
+/// Walk tests, logs beside their predictions, and the corrections made of them.
 
 namespace earshot::report {
 
@@ -30,5 +33,17 @@ struct FieldComparison {
 /// A walk test for people: each stop with what is predicted there.
 [[nodiscard]] std::string walk_text(const field::WalkPlan& plan);
 [[nodiscard]] std::string walk_json(const field::WalkPlan& plan);
+
+/// A log and the field correction that was made of it.
+struct CorrectedLog {
+    const field::FieldLog& log;
+    const field::Predictions& predictions;
+    const field::CorrectionFit& fit;
+    std::vector<std::string> notes;
+};
+
+/// For people: each term with its interval, what it foretells, and the rows that were left out.
+[[nodiscard]] std::string correction_text(const CorrectedLog& corrected);
+[[nodiscard]] std::string correction_json(const CorrectedLog& corrected);
 
 } // namespace earshot::report

@@ -2,10 +2,10 @@
 
 #include "base/csv.hpp"
 #include "geo/units.hpp"
+#include "link/quality.hpp"
 #include "report/say/json.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"
-#include "report/say/place_results.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -134,11 +134,7 @@ ordered_json pair_json(const NetResult& net, const plan::Pair& pair) {
 }
 
 ordered_json groups_json(const NetResult& net, std::span<const maths::Nodes> groups) {
-    ordered_json json = ordered_json::array();
-    for (const maths::Nodes& group : groups) {
-        json.push_back(names_of(net, group));
-    }
-    return json;
+    return json_list(groups, [&](const maths::Nodes& group) { return names_of(net, group); });
 }
 
 ordered_json coordinates(geo::LatLon position) {
@@ -161,6 +157,23 @@ ordered_json line_geometry(geo::LatLon a, geo::LatLon b) {
 }
 
 } // namespace
+
+std::string pair_verdict(const plan::Pair& pair, std::span<const link::Station> stations,
+                         double wanted_margin_db) {
+    if (!pair.known()) {
+        return "unknown: the path crosses ground of unknown height";
+    }
+    if (pair.mutual()) {
+        return std::string(link::readability(pair.weaker_margin_db()).name);
+    }
+    if (pair.b_hears_a.heard || pair.a_hears_b.heard) {
+        const bool b_listens = pair.b_hears_a.heard;
+        return fmt::format("one way: {} hears {}", stations[b_listens ? pair.b : pair.a].name,
+                           stations[b_listens ? pair.a : pair.b].name);
+    }
+    const double best_db = std::max(pair.b_hears_a.margin_db, pair.a_hears_b.margin_db);
+    return fmt::format("no: {} short", short_text(best_db, wanted_margin_db));
+}
 
 std::string net_text(const NetResult& net) {
     const scenario::Scenario& scenario = net.scenario;
@@ -213,28 +226,23 @@ std::string net_csv(const NetResult& net) {
 
 std::string net_json(const NetResult& net) {
     const scenario::Scenario& scenario = net.scenario;
-    ordered_json stations = ordered_json::array();
-    for (const link::Station& station : scenario.stations) {
-        stations.push_back({{"name", station.name},
-                            {"latitude", station.position.lat_deg},
-                            {"longitude", station.position.lon_deg},
-                            {"antenna_height_m", station.antenna_height_m},
-                            {"power_dbm", station.radio.power_dbm},
-                            {"antenna_gain_dbi", station.radio.antenna_gain_dbi},
-                            {"feeder_loss_db", station.radio.feeder_loss_db},
-                            {"body_loss_db", station.radio.body_loss_db},
-                            {"needed_dbm", station.radio.threshold_dbm}});
-    }
-    ordered_json pairs = ordered_json::array();
-    for (const plan::Pair& pair : net.pairs) {
-        pairs.push_back(pair_json(net, pair));
-    }
-    ordered_json relayed = ordered_json::array();
-    for (const plan::Relayed& way : net.structure.relayed) {
-        relayed.push_back({{"stations", names_of(net, way.stations)},
-                           {"hops", way.stations.size() - 1},
-                           {"weakest_margin_db", way.weakest_margin_db}});
-    }
+    const auto station_json = [](const link::Station& station) -> ordered_json {
+        return {{"name", station.name},
+                {"latitude", station.position.lat_deg},
+                {"longitude", station.position.lon_deg},
+                {"antenna_height_m", station.antenna_height_m},
+                {"power_dbm", station.radio.power_dbm},
+                {"antenna_gain_dbi", station.radio.antenna_gain_dbi},
+                {"feeder_loss_db", station.radio.feeder_loss_db},
+                {"body_loss_db", station.radio.body_loss_db},
+                {"needed_dbm", station.radio.threshold_dbm}};
+    };
+    const auto one_pair = [&](const plan::Pair& pair) { return pair_json(net, pair); };
+    const auto way_json = [&](const plan::Relayed& way) -> ordered_json {
+        return {{"stations", names_of(net, way.stations)},
+                {"hops", way.stations.size() - 1},
+                {"weakest_margin_db", way.weakest_margin_db}};
+    };
     ordered_json passes_on = ordered_json::object();
     for (std::size_t station = 0; station < scenario.stations.size(); ++station) {
         passes_on[name_of(net, station)] = net.structure.passes_on[station];
@@ -246,14 +254,14 @@ std::string net_json(const NetResult& net) {
                     {"time_percent", scenario.conditions.time_percent},
                     {"places_percent", scenario.conditions.location_percent},
                     {"prediction_deviation_db", scenario.conditions.prediction_deviation_db},
-                    {"stations", stations},
-                    {"pairs", pairs},
+                    {"stations", json_list(scenario.stations, station_json)},
+                    {"pairs", json_list(net.pairs, one_pair)},
                     {"groups", groups_json(net, net.structure.groups.groups)},
                     {"groups_complete", net.structure.groups.complete},
                     {"parts", groups_json(net, net.structure.parts)},
                     {"cut_off", names_of(net, net.structure.cut_off)},
                     {"splits_without", names_of(net, net.structure.splitting)},
-                    {"relayed", relayed},
+                    {"relayed", json_list(net.structure.relayed, way_json)},
                     {"passes_on", passes_on},
                     {"unreachable_pairs", net.structure.unreachable_pairs},
                     {"most_hops", net.structure.most_hops},
@@ -267,7 +275,7 @@ std::string net_geojson(const NetResult& net) {
         const link::Station& station = net.scenario.stations[i];
         features.push_back(
             {{"type", "Feature"},
-             {"geometry", {{"type", "Point"}, {"coordinates", coordinates(station.position)}}},
+             {"geometry", point_json(station.position)},
              {"properties",
               {{"name", station.name},
                {"talks_with", net.structure.mutual[i].size()},

@@ -23,4 +23,9 @@ struct NetResult {
 /// RFC 7946: a point for each station, a line for each pair.
 [[nodiscard]] std::string net_geojson(const NetResult& net);
 
+/// What a pair of stations comes to, in a few words.
+[[nodiscard]] std::string pair_verdict(const plan::Pair& pair,
+                                       std::span<const link::Station> stations,
+                                       double wanted_margin_db);
+
 } // namespace earshot::report

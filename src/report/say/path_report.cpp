@@ -77,15 +77,11 @@ ordered_json station_json(const link::Station& station, double ground_m) {
 }
 
 ordered_json direction_json(const link::Direction& direction) {
-    ordered_json edges = ordered_json::array();
-    for (const propagation::Edge& edge : direction.loss.edges) {
-        edges.push_back(edge_json(edge));
-    }
     const link::LinkBudget& budget = direction.budget;
     return {{"free_space_loss_db", direction.loss.free_space_db},
             {"diffraction_loss_db", direction.loss.diffraction_db},
             {"basic_loss_db", direction.loss.basic_loss_db},
-            {"edges", edges},
+            {"edges", json_list(direction.loss.edges, edge_json)},
             {"transmitter_power_dbm", budget.power_dbm},
             {"transmit_feeder_loss_db", budget.transmit_feeder_loss_db},
             {"transmit_gain_dbi", budget.transmit_gain_dbi},
@@ -134,15 +130,14 @@ void append_explanation(std::string& text, const propagation::P1812Result& resul
 }
 
 ordered_json explanation_json(const propagation::P1812Result& result) {
-    ordered_json list = ordered_json::array();
-    for (const propagation::ExplainedValue& value : propagation::explain(result)) {
-        list.push_back({{"symbol", value.symbol},
-                        {"equation", value.equation},
-                        {"value", value.value},
-                        {"unit", value.unit},
-                        {"meaning", value.meaning}});
-    }
-    return list;
+    const auto value_json = [](const propagation::ExplainedValue& value) -> ordered_json {
+        return {{"symbol", value.symbol},
+                {"equation", value.equation},
+                {"value", value.value},
+                {"unit", value.unit},
+                {"meaning", value.meaning}};
+    };
+    return json_list(propagation::explain(result), value_json);
 }
 
 std::vector<std::string> warnings(const link::TwoWayPath& path) {

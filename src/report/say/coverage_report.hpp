@@ -8,6 +8,9 @@
 
 namespace earshot::report {
 
+/// "Where Ridge is heard".
+[[nodiscard]] std::string map_title(const std::vector<link::Station>& stations);
+
 /// Where a map's stations are heard, or in sight if that is all it was asked for: a sentence.
 [[nodiscard]] std::string coverage_words(const coverage::Job& job, const coverage::Result& result);
 
@@ -17,7 +20,18 @@ namespace earshot::report {
                                                       const coverage::Result& result,
                                                       const terrain::HeightSummary& heights);
 
+/// What `earshot map` has to say for programs; `output` is the map that was written.
+[[nodiscard]] std::string coverage_json(const coverage::Job& job, const coverage::Result& result,
+                                        const std::string& output,
+                                        const std::vector<std::string>& notes);
+
 /// "file.tif and 3 more; 400 x 300 cells, EPSG:4326".
 [[nodiscard]] std::string terrain_words(const terrain::TerrainInfo& info);
+
+/// What an elevation input covers, for people and for programs.
+[[nodiscard]] std::string terrain_text(const terrain::TerrainInfo& info,
+                                       const terrain::HeightSummary& heights);
+[[nodiscard]] std::string terrain_json(const terrain::TerrainInfo& info,
+                                       const terrain::HeightSummary& heights);
 
 } // namespace earshot::report

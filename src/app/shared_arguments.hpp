@@ -1,0 +1,185 @@
+#pragma once
+
+#include "app/arguments.hpp"
+#include "earshot/link/path.hpp"
+#include "earshot/propagation/path_loss.hpp"
+#include "earshot/terrain/terrain_source.hpp"
+#include "plan/hearing.hpp"
+#include "plan/relay_search.hpp"
+#include "propagation/vegetation.hpp"
+#include "scenario/scenario.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+/// What all commands share that predict paths: where ground, settings, radios and places come from.
+
+namespace earshot::app {
+
+/// What stands on the ground, and where the sea is.
+struct CoverArguments {
+    std::vector<std::string> inputs;
+    std::string table = "worldcover";
+    std::string everywhere;
+    std::vector<std::string> zones;
+
+    void add_to(const Options& options);
+    /// Puts what is given in the place of what the scenario has.
+    void put_into(scenario::GroundInputs& ground) const;
+};
+
+/// How losses are predicted.
+struct PropagationArguments {
+    std::string frequency;
+    std::string method{propagation::method_info(propagation::Conditions{}.method).name};
+    std::string knife_edge = "itu";
+    std::string k_factor = "4/3";
+    std::string time = "50%";
+    std::string places = "50%";
+    std::string polarization = "vertical";
+    std::string delta_n, n0, refractivity_maps;
+    std::string prediction_deviation = "8dB";
+    std::string indoors;
+    std::string woodland_fit{
+        propagation::woodland_fit_info(propagation::Conditions{}.woodland_fit).name};
+
+    void add_to(const Options& options);
+    /// Puts what is on the command line over other settings. The climate is that of `at` if a
+    /// folder of maps was named.
+    void put_into(propagation::Conditions& settings, const Options& command, geo::LatLon at) const;
+};
+
+/// The noise around receivers and the quality wanted.
+struct NoiseArguments {
+    std::string environment;
+    std::string channel = "narrow";
+    std::string quality = "12db-sinad";
+
+    void add_to(const Options& options);
+    /// If any of them is on the command line, they take the place of all the noise that the radio
+    /// had; else its own is worked out anew.
+    void put_into(link::Radio& radio, const Options& command, double frequency_mhz) const;
+};
+
+struct SharedArguments {
+    std::string scenario;
+    CorrectionArguments correction;
+    TerrainArguments terrain;
+    CoverArguments cover;
+    PropagationArguments propagation;
+    NoiseArguments noise;
+    std::string step;
+    Options command; ///< to tell which options are on the command line
+
+    void add_to(const Options& options);
+    /// Both are in add_to().
+    void add_all_but_step(const Options& options);
+    void add_step(const Options& options);
+};
+
+/// What the shared options and the scenario that they name come to; options go first.
+class SharedInputs {
+public:
+    /// Reads the scenario, if there is one. `arguments` must outlive this.
+    explicit SharedInputs(const SharedArguments& arguments);
+
+    [[nodiscard]] const std::optional<scenario::Scenario>& scenario() const { return scenario_; }
+    /// The station that an option means: one of the scenario by its name (a place of it stands for
+    /// the listener there), or else a position with the scenario's listener at it. Without a
+    /// scenario the radio is the default one. `label` names a station given by position. Throws
+    /// Error(Fault::usage) if `text` is neither.
+    [[nodiscard]] link::Station station(const std::string& option, const std::string& text,
+                                        const std::string& label) const;
+    /// A station by its name in the scenario, or as NAME=POSITION with the listener's radio.
+    [[nodiscard]] link::Station named_station(const std::string& option,
+                                              const std::string& text) const;
+    /// Who is to be reached: the scenario's listener, or a handheld. Name and position are empty.
+    [[nodiscard]] link::Station listener() const;
+    /// Without a scenario --frequency must be there.
+    [[nodiscard]] propagation::Conditions settings(geo::LatLon at) const;
+    /// The margin wanted, dB: `text` if it is not empty, else the scenario's, else 0.
+    [[nodiscard]] double wanted_margin_db(const std::string& option, const std::string& text) const;
+    /// Radio and antenna height as the options describe them, over what the station has; `own` goes
+    /// over `both`. Noise is worked out anew.
+    void equip(link::Station& station, const RadioArguments& own, double frequency_mhz,
+               const RadioArguments& both = {}) const;
+    /// Opens the elevation. Refuses outputs as check_outputs() does; `more` are further files that
+    /// are read.
+    [[nodiscard]] terrain::TerrainSource open(const std::vector<std::string>& outputs,
+                                              const std::vector<std::string>& more = {}) const;
+    /// The field correction that the command works with: that of the scenario or, without one, that
+    /// of the command line.
+    [[nodiscard]] const std::optional<scenario::Correction>& correction() const {
+        return correction_;
+    }
+    /// In words; empty if there is none.
+    [[nodiscard]] std::string correction_words() const;
+    /// Writes a table of predictions, if a file is named, with a column for the correction.
+    void write_table(const std::string& file, const std::string& csv) const;
+
+private:
+    friend class GroundRead;
+
+    /// scenario::station_named() with the option in its message.
+    [[nodiscard]] link::Station of_scenario(const std::string& option,
+                                            const std::string& text) const;
+
+    const SharedArguments& arguments_;
+    std::optional<scenario::Scenario> scenario_;
+    std::optional<scenario::Correction> correction_;
+};
+
+/// Ground with what stands on it, as the shared options have it.
+class GroundRead {
+public:
+    /// `inputs` must outlive this.
+    GroundRead(const SharedInputs& inputs, const terrain::TerrainSource& source,
+               const plan::Circle& around, Task& task, terrain::HeightSummary* summary = nullptr);
+    GroundRead(const GroundRead&) = delete;
+    GroundRead& operator=(const GroundRead&) = delete;
+
+    [[nodiscard]] const terrain::HeightGrid& heights() const { return heights_; }
+    /// Puts the ground into a setting whose conditions are known, with the step of profiles for
+    /// paths of `length_m` about a position: --step, else that of the scenario, else what the
+    /// elevation resolves. Refuses one that cuts a path into more than a million points. The
+    /// setting refers to this.
+    void lay(link::Setting& setting, geo::LatLon at, double length_m) const;
+    /// What the cover is, for a map's metadata.
+    [[nodiscard]] std::string cover_words() const;
+    /// Notes of the scenario, of the field correction and of the cover.
+    [[nodiscard]] std::vector<std::string> notes() const;
+
+private:
+    const SharedInputs& inputs_;
+    terrain::HeightGrid heights_;
+    scenario::Layers layers_;
+};
+
+/// Places named one by one, in a file or in the scenario.
+class PlaceArguments {
+public:
+    /// `option` is the name of the option for single places ("place"); `what` goes into the help.
+    void add_to(const Options& options, const std::string& option, const std::string& what);
+    [[nodiscard]] bool given() const { return !named_.empty() || !file_.empty(); }
+    [[nodiscard]] const std::string& file() const { return file_; }
+    /// Those named first, then those of the file. A station of the scenario stands there with its
+    /// own radio; everywhere else it is the listener. Places of the file where nobody is ("people"
+    /// is 0) are left out. Throws Error(Fault::usage) for a place that is neither written
+    /// NAME=POSITION nor in the scenario and for a name given twice, and as
+    /// scenario::read_places().
+    [[nodiscard]] std::vector<plan::ServedPlace> read(const SharedInputs& inputs) const;
+
+private:
+    std::string option_;
+    std::vector<std::string> named_;
+    std::string file_;
+};
+
+/// Whom of a scenario: its stations with their own radios, then its listener at each of its places
+/// where somebody is.
+enum class Served { stations, places, all };
+[[nodiscard]] std::vector<plan::ServedPlace> everybody(const scenario::Scenario& scenario,
+                                                       Served who);
+
+} // namespace earshot::app
