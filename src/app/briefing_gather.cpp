@@ -4,7 +4,6 @@
 #include "base/number.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/geo/geodesic.hpp"
-#include "earshot/terrain/profile.hpp"
 #include "plan/hearing.hpp"
 #include "plan/ladder.hpp"
 #include "report/say/briefing.hpp"
@@ -289,8 +288,7 @@ Briefing briefing_of(const scenario::Scenario& scenario, const terrain::TerrainS
     const scenario::Layers layers = scenario::load_layers(scenario.ground, briefing.ground, task);
     job.ground = &briefing.ground;
     job.layers = layers.view();
-    job.step_m =
-        scenario.step_m.value_or(terrain::natural_step_m(briefing.ground, job.first().position));
+    job.step_m = scenario.step_m.value_or(0.0);
 
     clock.begin("map");
     coverage::Result result = coverage::run(job, task);

@@ -4,7 +4,6 @@
 #include "base/output_file.hpp"
 #include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
-#include "earshot/terrain/profile.hpp"
 #include "plan/hearing.hpp"
 #include "report/say/net_report.hpp"
 #include "report/say/phrases.hpp"
@@ -51,7 +50,7 @@ void NetCommand::run() const {
     plan::HearingRequest request;
     request.conditions = net.conditions;
     request.wanted_margin_db = net.wanted_margin_db;
-    request.step_m = net.step_m.value_or(terrain::natural_step_m(ground, circle.centre));
+    request.step_m = net.step_m.value_or(0.0);
     request.layers = layers.view();
     request.ground = &ground;
     const std::vector<plan::Pair> pairs = plan::hear_net(net.stations, request, task);

@@ -97,7 +97,7 @@ void PathCommand::run() const {
     task.end();
     link::Setting setting;
     setting.conditions = ends.conditions;
-    ground.lay(setting, ends.a.position, ends.length_m);
+    ground.lay(setting, ends.length_m);
     const link::TwoWayPath found = link::two_way_path(setting, ends.a, ends.b);
     if (!profile.empty()) {
         write_text_file(profile, report::profile_csv(found));
@@ -143,7 +143,7 @@ void MastCommand::run() const {
     TerminalTask task;
     const GroundRead ground(ends.inputs, ends.inputs.open({table}), ends.around, task);
     task.end();
-    ground.lay(request, ends.a.position, ends.length_m);
+    ground.lay(request, ends.length_m);
     std::vector<report::RaisedMast> masts;
     for (const plan::PathEnd which : raised) {
         request.end = which;

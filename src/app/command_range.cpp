@@ -56,7 +56,7 @@ void RangeCommand::run() const {
     TerminalTask task(threads);
     const GroundRead ground(inputs, inputs.open({table}), {station.position, request.range_m},
                             task);
-    ground.lay(request, station.position, request.range_m);
+    ground.lay(request, request.range_m);
     const plan::FootLosses losses = plan::foot_losses(station.position, request, task);
     const report::FootReach reach{station.name, wanted_db, request.range_m, losses.spacing_m,
                                   plan::foot_range(losses, station.radio, walker.radio, wanted_db)};
@@ -162,7 +162,7 @@ void LadderCommand::run() const {
     const double spare_m = std::max(question.move_m, with_relay ? within_m : 0.0);
     const double reach_m = question.there.empty() ? question.range_m : circle.radius_m;
     const GroundRead ground(inputs, inputs.open({}), {circle.centre, reach_m + spare_m}, task);
-    ground.lay(question, question.here.position, std::max(question.range_m, 2.0 * circle.radius_m));
+    ground.lay(question, std::max(question.range_m, 2.0 * circle.radius_m));
     if (with_relay) {
         question.relay_candidates =
             plan::relay_ground_near(ground.heights(), question.here, within_m, task);

@@ -368,7 +368,7 @@ void RelayCommand::run() const {
     const terrain::TerrainSource source = inputs.open(outputs, files());
     const double reach_m = circle.radius_m + around_m;
     const GroundRead ground(inputs, source, {circle.centre, reach_m}, task);
-    ground.lay(question, circle.centre, area.empty() ? 2.0 * reach_m : question.range_m);
+    ground.lay(question, area.empty() ? 2.0 * reach_m : question.range_m);
     const std::optional<AreaToServe> service =
         area.empty() ? std::nullopt
                      : std::optional(in_cells(ground.heights(), polygon, person, task));

@@ -135,7 +135,7 @@ field::ComparisonRequest FieldInputs::request(const GroundRead& ground, double l
     request.scenario = &scenario_;
     request.base = base_name_;
     request.conditions = scenario_.conditions;
-    ground.lay(request, base().position, length_m);
+    ground.lay(request, length_m);
     return request;
 }
 
@@ -376,7 +376,7 @@ void CompareCommand::draw_map(const FieldInputs& inputs, const GroundRead& groun
     job.receiver_height_m = scenario.listener.antenna_height_m;
     job.conditions = scenario.conditions;
     job.range_m = beyond * farthest_m(comparison.predictions);
-    ground.lay(job, inputs.base().position, job.range_m);
+    ground.lay(job, job.range_m);
     const coverage::CoverageRaster raster = coverage::run(job, task).raster;
     report::MapSheet picture;
     picture.title =

@@ -244,8 +244,11 @@ void SharedArguments::add_all_but_step(const Options& options) {
 
 void SharedArguments::add_step(const Options& options) {
     options.under("Prediction")
-        .add("--step", step,
-             "Spacing of profile points; left out, the size of a cell of the elevation", "LENGTH");
+        .add(
+            "--step", step,
+            "Even spacing of profile points; left out, they are where the path crosses the grid of "
+            "the elevation, which misses no ridge",
+            "LENGTH");
 }
 
 void SharedArguments::add_to(const Options& options) {
@@ -386,15 +389,14 @@ GroundRead::GroundRead(const SharedInputs& inputs, const terrain::TerrainSource&
     layers_ = scenario::load_layers(ground, heights_, task);
 }
 
-void GroundRead::lay(link::Setting& setting, geo::LatLon at, double length_m) const {
+void GroundRead::lay(link::Setting& setting, double length_m) const {
     setting.ground = &heights_;
     setting.layers = layers_.view();
     std::string step = inputs_.arguments_.step;
     if (step.empty() && inputs_.scenario_ && inputs_.scenario_->step_m) {
         step = fmt::format("{}m", *inputs_.scenario_->step_m);
     }
-    setting.step_m =
-        step.empty() ? terrain::natural_step_m(heights_, at) : geo::parse_length_m(step, "--step");
+    setting.step_m = step.empty() ? 0.0 : geo::parse_length_m(step, "--step");
     constexpr double most_points = 1e6;
     if (!step.empty() && !(setting.step_m * most_points >= length_m)) {
         throw_usage(fmt::format("--step '{}' is too short: a profile of {} would have more than a "

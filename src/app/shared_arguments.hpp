@@ -140,11 +140,10 @@ public:
     GroundRead& operator=(const GroundRead&) = delete;
 
     [[nodiscard]] const terrain::HeightGrid& heights() const { return heights_; }
-    /// Puts the ground into a setting whose conditions are known, with the step of profiles for
-    /// paths of `length_m` about a position: --step, else that of the scenario, else what the
-    /// elevation resolves. Refuses one that cuts a path into more than a million points. The
-    /// setting refers to this.
-    void lay(link::Setting& setting, geo::LatLon at, double length_m) const;
+    /// Puts the ground into a setting whose conditions are known, with --step or that of the
+    /// scenario, for paths of `length_m`; without, none is needed. Refuses one that cuts a path
+    /// into more than a million points. The setting refers to this.
+    void lay(link::Setting& setting, double length_m) const;
     /// What the cover is, for a map's metadata.
     [[nodiscard]] std::string cover_words() const;
     /// Notes of the scenario, of the field correction and of the cover.

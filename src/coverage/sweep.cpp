@@ -62,9 +62,8 @@ SweepResult sweep(const MapGrid& map, const SweepRequest& request, Task& task) {
                                         : "off the elevation; check the position or give elevation "
                                           "that covers it"));
     }
-    if (!(request.step_m > 0.0)) {
-        throw_usage(fmt::format("a profile step of {} m is not possible; it must be longer than "
-                                "nothing",
+    if (!(request.step_m >= 0.0)) {
+        throw_usage(fmt::format("a profile step of {} m is not possible; give 0 m or more",
                                 request.step_m));
     }
     const bool with_sight = request.with_sight || request.sight_only;

@@ -153,7 +153,7 @@ SetUp complete_set_up(const scenario::Scenario& scenario, const SetUp& set_up) {
 }
 
 Predictions predict_calls(const FieldLog& log, const ComparisonRequest& request, Task& task) {
-    require_usage(request.step_m > 0.0, "a step of {} m between profile points: give more than 0 m",
+    require_usage(request.step_m >= 0.0, "a step of {} m between profile points: give 0 m or more",
                   request.step_m);
     std::map<decltype(path_key(log.calls.front())), std::size_t> paths;
     std::vector<std::size_t> first_call; // of each path

@@ -118,15 +118,14 @@ PathPredictor::PathPredictor(PathPredictor&&) noexcept = default;
 PathPredictor& PathPredictor::operator=(PathPredictor&&) noexcept = default;
 PathPredictor::~PathPredictor() = default;
 
-void PathPredictor::sample(geo::LatLon a, const geo::GeodesicPath& line) {
-    sampler_->sample(a, line.bearing_deg, std::max(line.distance_m, least_distance_m),
-                     setting_.step_m, profile_);
+void PathPredictor::sample(geo::LatLon a, geo::LatLon b) {
+    sampler_->sample(a, b, setting_.step_m, profile_, least_distance_m);
 }
 
 TwoWayPath PathPredictor::path(const Station& a, const Station& b) {
     TwoWayPath path{a,  b, geo::geodesic_between(a.position, b.position), {}, setting_.conditions,
                     {}, {}};
-    sample(a.position, path.line);
+    sample(a.position, b.position);
     path.profile = profile_;
     path.outward = direction_of(profile_, a, b, setting_.conditions);
     path.backward = direction_of(terrain::reversed(profile_), b, a, setting_.conditions);
@@ -135,10 +134,9 @@ TwoWayPath PathPredictor::path(const Station& a, const Station& b) {
 
 PathLosses PathPredictor::losses(geo::LatLon a, double a_height_m, geo::LatLon b,
                                  double b_height_m) {
-    const geo::GeodesicPath line = geo::geodesic_between(a, b);
     PathLosses losses;
-    losses.distance_m = std::max(line.distance_m, least_distance_m);
-    losses.out_db = loss(a, line, {a_height_m, b_height_m}).total_db();
+    losses.out_db = loss(a, b, {a_height_m, b_height_m}).total_db();
+    losses.distance_m = 1000.0 * profile_.length_km();
     losses.back_db = propagation::reciprocal(setting_.conditions)
                          ? losses.out_db
                          : propagation::path_loss(terrain::reversed(profile_),
@@ -153,9 +151,9 @@ PathMargins PathPredictor::margins(const Station& a, const Station& b) {
             link_budget(b.radio, a.radio, loss.back_db).margin_db, loss.distance_m};
 }
 
-propagation::PathLoss PathPredictor::loss(geo::LatLon a, const geo::GeodesicPath& line,
+propagation::PathLoss PathPredictor::loss(geo::LatLon a, geo::LatLon b,
                                           propagation::AntennaHeights heights) {
-    sample(a, line);
+    sample(a, b);
     return propagation::path_loss(profile_, heights, setting_.conditions);
 }
 

@@ -12,9 +12,9 @@ namespace earshot::plan {
 namespace {
 
 void check(geo::LatLon site, const FootRequest& request) {
-    require_usage(request.step_m > 0.0 && request.range_m > request.step_m,
-                  "a range of {} m in steps of {} m cannot be looked at; the step must be more "
-                  "than 0 m and the range longer than it",
+    require_usage(request.step_m >= 0.0 && request.range_m > request.step_m,
+                  "a range of {} m in steps of {} m cannot be looked at; the step must be 0 m "
+                  "or more and the range longer than it",
                   request.range_m, request.step_m);
     require_usage(request.directions >= 4 && request.directions <= 3600,
                   "{} directions are not possible; choose 4 to 3600", request.directions);
@@ -73,10 +73,12 @@ FootLosses foot_losses(geo::LatLon site, const FootRequest& request, Task& task)
     constexpr double most_points = 300.0;
     FootLosses losses;
     losses.range_m = request.range_m;
-    // A whole number of profile steps.
+    // A whole number of profile steps, or of cells.
+    const double step_m = std::min(
+        request.range_m,
+        request.step_m > 0.0 ? request.step_m : terrain::natural_step_m(*request.ground, site));
     losses.spacing_m =
-        request.step_m *
-        std::max(1.0, std::ceil(request.range_m / most_points / request.step_m - 1e-9));
+        step_m * std::max(1.0, std::ceil(request.range_m / most_points / step_m - 1e-9));
     const auto points = static_cast<std::size_t>(request.range_m / losses.spacing_m + 1e-9);
     losses.radials.resize(static_cast<std::size_t>(request.directions));
     std::vector<link::PathPredictor> workers = link::predictors(request, task.threads());

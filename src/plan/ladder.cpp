@@ -66,7 +66,7 @@ void check(const terrain::HeightGrid& ground, const LadderQuestion& question) {
                   "a better antenna must be better by more than 0 dB");
     require_usage(question.move_m >= 0.0 && question.move_m <= 10000.0,
                   "moving by {:g} m is not possible; give 0 m to 10 km", question.move_m);
-    require_usage(question.step_m > 0.0, "the step of profiles must be longer than 0 m");
+    require_usage(question.step_m >= 0.0, "the step of profiles must be 0 m or more");
 }
 
 class Ladder {

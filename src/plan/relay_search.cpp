@@ -67,7 +67,7 @@ void check(std::span<const Candidate> candidates, const RelayQuestion& question)
     require_input(!candidates.empty(), "there is no candidate for a relay; relax the constraints");
     require_usage(question.sites >= 1 && question.sites <= 1000,
                   "{} relays are not possible; ask for 1 to 1000", question.sites);
-    require_usage(question.step_m > 0.0, "the step of profiles must be longer than 0 m");
+    require_usage(question.step_m >= 0.0, "the step of profiles must be 0 m or more");
     require_usage(question.relay.antenna_height_m >= 0.0,
                   "the relay's antenna must be 0 m or more above the ground");
     require_usage(std::isfinite(question.wanted_margin_db) &&

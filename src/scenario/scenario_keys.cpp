@@ -142,7 +142,8 @@ std::vector<Section> make_sections() {
           choice("woodland_fit", names_of(propagation::woodland_fits()),
                  "measurements behind the loss in woodland"),
           number("step_m", 0.1, 10000.0,
-                 "spacing of profile points, metres; the elevation's cells if left out")}},
+                 "even spacing of profile points, metres; not needed: left out, the elevation's "
+                 "grid gives them")}},
         {"channels",
          true,
          false,

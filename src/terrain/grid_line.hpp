@@ -35,10 +35,10 @@ public:
 
         [[nodiscard]] CellPosition at(double distance_m) const {
             const double t = (distance_m - start_m) / (end_m - start_m);
-            const auto value = [t](const std::array<double, 5>& c) {
-                return c[0] + t * (c[1] + t * (c[2] + t * (c[3] + t * c[4])));
-            };
-            return {value(column), value(row)};
+            return {value(column, t), value(row, t)};
+        }
+        [[nodiscard]] static double value(const std::array<double, 5>& c, double t) {
+            return c[0] + t * (c[1] + t * (c[2] + t * (c[3] + t * c[4])));
         }
     };
 

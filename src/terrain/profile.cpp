@@ -26,65 +26,103 @@ double middle_latitude_deg(geo::LatLon from, double bearing_deg, double length_m
     return std::asin(std::clamp(sine, -1.0, 1.0)) / radians;
 }
 
+/// Puts a profile's ends in each other's place.
+void turn_round(Profile& profile) {
+    const double length_km = profile.length_km();
+    std::reverse(profile.distance_km.begin(), profile.distance_km.end());
+    for (double& distance_km : profile.distance_km) {
+        distance_km = length_km - distance_km;
+    }
+    std::reverse(profile.ground_m.begin(), profile.ground_m.end());
+    std::reverse(profile.cover_m.begin(), profile.cover_m.end());
+    std::reverse(profile.woodland.begin(), profile.woodland.end());
+    std::reverse(profile.zone.begin(), profile.zone.end());
+}
+
 } // namespace
 
-void ProfileSampler::sample(geo::LatLon from, double bearing_deg, double length_m, double step_m,
-                            Profile& profile) {
-    require_usage(step_m > 0.0,
-                  "a profile step of {} m is not possible; it must be longer than 0 m", step_m);
-    // The last point before the end stays at least half a step short of it.
-    const auto last =
-        static_cast<std::size_t>(std::max(0.0, std::floor(length_m / step_m - 0.5))) + 1;
-    profile.distance_km.resize(last + 1);
-    profile.ground_m.resize(last + 1);
-    profile.cover_m.assign(last + 1, 0.0);
-    profile.woodland.assign(layers_.cover != nullptr ? last + 1 : 0, 0);
-    profile.zone.assign(layers_.zones != nullptr ? last + 1 : 0, 0);
-    profile.centre_latitude_deg = middle_latitude_deg(from, bearing_deg, length_m);
+void ProfileSampler::add(double distance_m, CellPosition cell, Profile& profile) const {
+    profile.distance_km.push_back(distance_m / 1000.0);
+    profile.ground_m.push_back(grid_->sample(cell));
+    profile.cover_m.push_back(0.0);
+    if (layers_.cover != nullptr) {
+        const CoverClass& cover = layers_.cover->at(cell);
+        profile.cover_m.back() = cover.height_m;
+        profile.woodland.push_back(cover.woodland ? 1 : 0);
+    }
+    if (layers_.zones != nullptr) {
+        profile.zone.push_back(static_cast<std::uint8_t>(layers_.zones->at(cell).code));
+    }
+}
 
-    line_.trace(from, bearing_deg, length_m);
-    std::size_t i = 0;
+void ProfileSampler::add_crossings(double length_m, Profile& profile) {
+    crossings_.clear();
     for (const GridLine::Piece& piece : line_.pieces()) {
-        const auto stop =
-            piece.end_m < length_m
-                ? std::min(last - 1, static_cast<std::size_t>(piece.end_m / step_m)) + 1
-                : last + 1;
-        for (; i < stop; ++i) {
-            const double distance_m = i == last ? length_m : step_m * static_cast<double>(i);
-            profile.distance_km[i] = distance_m / 1000.0;
-            const CellPosition cell = piece.at(distance_m);
-            profile.ground_m[i] = grid_->sample(cell);
-            if (layers_.cover != nullptr) {
-                const CoverClass& cover = layers_.cover->at(cell);
-                profile.cover_m[i] = cover.height_m;
-                profile.woodland[i] = cover.woodland ? 1 : 0;
-            }
-            if (layers_.zones != nullptr) {
-                profile.zone[i] = static_cast<std::uint8_t>(layers_.zones->at(cell).code);
-            }
+        finder_.find(piece, crossings_);
+    }
+    double before_m = 0.0;
+    for (const Crossing& crossing : crossings_) {
+        if (crossing.distance_m - before_m >= least_gap_m &&
+            length_m - crossing.distance_m >= least_gap_m) {
+            add(crossing.distance_m, crossing.cell, profile);
+            before_m = crossing.distance_m;
         }
+    }
+}
+
+void ProfileSampler::add_parts(double length_m, double step_m, Profile& profile) const {
+    const double parts = std::max(1.0, std::round(length_m / step_m));
+    double part = 1.0;
+    for (const GridLine::Piece& piece : line_.pieces()) {
+        for (; part < parts && length_m * (part / parts) <= piece.end_m; ++part) {
+            const double distance_m = length_m * (part / parts);
+            add(distance_m, piece.at(distance_m), profile);
+        }
+    }
+}
+
+void ProfileSampler::sample(geo::LatLon from, geo::LatLon to, double step_m, Profile& profile,
+                            double least_length_m) {
+    if (!(step_m >= 0.0)) {
+        throw_usage(fmt::format("a profile step of {} m is not possible; it must be longer than "
+                                "0 m, or 0 for the crossings of the grid",
+                                step_m));
+    }
+    const bool turned =
+        to.lat_deg < from.lat_deg || (to.lat_deg == from.lat_deg && to.lon_deg < from.lon_deg);
+    const geo::LatLon start = turned ? to : from;
+    const geo::GeodesicPath way = geo::geodesic_between(start, turned ? from : to);
+    const double length_m = std::max(way.distance_m, least_length_m);
+    profile.distance_km.clear();
+    profile.ground_m.clear();
+    profile.cover_m.clear();
+    profile.woodland.clear();
+    profile.zone.clear();
+    profile.centre_latitude_deg = middle_latitude_deg(start, way.bearing_deg, length_m);
+
+    line_.trace(start, way.bearing_deg, length_m);
+    add(0.0, line_.pieces().front().at(0.0), profile);
+    if (step_m > 0.0) {
+        add_parts(length_m, step_m, profile);
+    } else {
+        add_crossings(length_m, profile);
+    }
+    add(length_m, line_.pieces().back().at(length_m), profile);
+    if (turned) {
+        turn_round(profile);
     }
 }
 
 Profile sample_profile(const HeightGrid& grid, geo::LatLon from, geo::LatLon to, double step_m,
                        const GroundLayers& layers) {
-    const geo::GeodesicPath path = geo::geodesic_between(from, to);
     Profile profile;
-    ProfileSampler(grid, layers).sample(from, path.bearing_deg, path.distance_m, step_m, profile);
+    ProfileSampler(grid, layers).sample(from, to, step_m, profile);
     return profile;
 }
 
 Profile reversed(const Profile& profile) {
-    Profile back;
-    const double length_km = profile.length_km();
-    back.distance_km.resize(profile.size());
-    std::transform(profile.distance_km.rbegin(), profile.distance_km.rend(),
-                   back.distance_km.begin(), [=](double d) { return length_km - d; });
-    back.ground_m.assign(profile.ground_m.rbegin(), profile.ground_m.rend());
-    back.cover_m.assign(profile.cover_m.rbegin(), profile.cover_m.rend());
-    back.woodland.assign(profile.woodland.rbegin(), profile.woodland.rend());
-    back.zone.assign(profile.zone.rbegin(), profile.zone.rend());
-    back.centre_latitude_deg = profile.centre_latitude_deg;
+    Profile back = profile;
+    turn_round(back);
     return back;
 }
 

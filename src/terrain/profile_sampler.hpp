@@ -1,7 +1,10 @@
 #pragma once
 
 #include "earshot/terrain/profile.hpp"
+#include "terrain/crossings.hpp"
 #include "terrain/grid_line.hpp"
+
+#include <vector>
 
 namespace earshot::terrain {
 
@@ -12,19 +15,30 @@ public:
     explicit ProfileSampler(const HeightGrid& grid, const GroundLayers& layers = {})
         : grid_(&grid), layers_(layers), line_(grid.georeference) {}
 
-    /// Profile along the WGS 84 geodesic that leaves `from` at `bearing_deg`: a point every
-    /// `step_m` from there, and one at the end, half a step to one and a half beyond the last.
-    /// Counting from the transmitter rather than dividing the length puts the points of every path
-    /// along one bearing at the same places, so that a receiver a little farther off is predicted
-    /// over the same ground. Heights are bilinear; points off the grid or in a void are NaN. Throws
-    /// Error(Fault::usage) unless `step_m` is positive.
-    void sample(geo::LatLon from, double bearing_deg, double length_m, double step_m,
-                Profile& profile);
+    /// Two points of a profile are at least this far apart: positions along a geodesic are known to
+    /// 1 cm (GridLine), so that crossings nearer to one another, or to an end, are one.
+    static constexpr double least_gap_m = 0.01;
+
+    /// Profile along the WGS 84 geodesic from one position to another. With a step of 0 its points
+    /// are where it crosses the lines between the centres of cells, and both ends: the edges of the
+    /// bilinear surface. With any other it has equal parts of about `step_m`. Either way it is the
+    /// same from both ends, point for point: it is always laid from the one farther south, or west.
+    /// A path shorter than `least_length_m` is made so long. Heights are bilinear, cover and zones
+    /// those of the cell that a point lies in; points off the grid or in a void are NaN. Throws
+    /// Error(Fault::usage) unless `step_m` is 0 or more.
+    void sample(geo::LatLon from, geo::LatLon to, double step_m, Profile& profile,
+                double least_length_m = 0.0);
 
 private:
+    void add(double distance_m, CellPosition cell, Profile& profile) const;
+    void add_crossings(double length_m, Profile& profile);
+    void add_parts(double length_m, double step_m, Profile& profile) const;
+
     const HeightGrid* grid_;
     GroundLayers layers_;
     GridLine line_;
+    CrossingFinder finder_;
+    std::vector<Crossing> crossings_;
 };
 
 } // namespace earshot::terrain

@@ -50,7 +50,7 @@ public:
         const propagation::P1812Result here = predict(line, 0.0);
         const propagation::P1812Result left = predict(line, -spacing_deg / 2.0);
         const propagation::P1812Result right = predict(line, spacing_deg / 2.0);
-        const double apart_km = differing_steps * map_.request.step_m / 1000.0;
+        const double apart_km = differing_steps * map_.cell_m / 1000.0;
         const auto other_horizons = [&](const propagation::P1812Result& side) {
             const auto differ = [&](double a, double b) { return std::abs(a - b) > apart_km; };
             return !side.geometry.line_of_sight &&
@@ -75,12 +75,16 @@ public:
 
 private:
     propagation::P1812Result predict(const geo::GeodesicPath& line, double turn_deg) {
-        sampler_.sample(map_.request.site, line.bearing_deg, line.distance_m, map_.request.step_m,
-                        profile_);
+        const auto sample = [&](double bearing_deg) {
+            sampler_.sample(
+                map_.request.site,
+                geo::geodesic_destination(map_.request.site, bearing_deg, line.distance_m),
+                map_.request.step_m, profile_);
+        };
+        sample(line.bearing_deg);
         const double ground_m = profile_.ground_m.back();
         if (turn_deg != 0.0) {
-            sampler_.sample(map_.request.site, line.bearing_deg + turn_deg, line.distance_m,
-                            map_.request.step_m, profile_);
+            sample(line.bearing_deg + turn_deg);
             profile_.ground_m.back() = ground_m;
         }
         return *propagation::path_loss(

@@ -26,7 +26,7 @@ std::vector<Table> bench_growth(Workshop& shop) {
         fmt::format("Time per cell as radials grow: round maps in squares of rough ground ({}), "
                     "P.1812, {} threads",
                     large.what, shop.threads),
-        {"points a radial", "cells", "radials per rim cell", "per cell",
+        {"cells a radial", "cells", "radials per rim cell", "per cell",
          fmt::format("per cell at {:g} radials", given_radials), "per cell, exact",
          "exact / carried"},
         {},
@@ -40,7 +40,7 @@ std::vector<Table> bench_growth(Workshop& shop) {
             crop(large.heights, large.heights.columns / 2 - half, large.heights.rows / 2 - half,
                  2 * half + 1, 2 * half + 1);
         Map map = map_of(ground, shop.threads);
-        map.request.range_m = points * map.request.step_m;
+        map.request.range_m = points * map.cell_m;
         double radials = 0.0;
         chosen_s.push_back(per_cell_s(map, map.request, &radials));
         coverage::SweepRequest given = map.request;
@@ -57,7 +57,7 @@ std::vector<Table> bench_growth(Workshop& shop) {
                                fmt::format("{:.0f}", exact_s / chosen_s.back())});
     }
     growth.notes.push_back(fmt::format(
-        "From 500 to 4,000 points a radial the time per cell grows by a factor of {:.2f}, with the "
+        "From 500 to 4,000 cells a radial the time per cell grows by a factor of {:.2f}, with the "
         "number of radials given by a factor of {:.2f}. The exact engine was timed over {} random "
         "cells of each map.",
         chosen_s.back() / chosen_s.front(), given_s.back() / given_s.front(),

@@ -38,7 +38,8 @@ std::vector<std::uint8_t> seen_by(const coverage::SweepResult& result) {
     return seen;
 }
 
-/// Line of sight to single cells: ours and others' against profiles of two spacings.
+/// Line of sight to single cells: ours and others' against profiles at the crossings of the grid
+/// and of a fine spacing.
 Table sight_agreement(const Map& map, const coverage::SweepRequest& sight_request,
                       const std::vector<std::pair<std::string, std::vector<std::uint8_t>>>& views) {
     constexpr std::size_t count = 20000;
@@ -47,13 +48,12 @@ Table sight_agreement(const Map& map, const coverage::SweepRequest& sight_reques
     coverage::SweepRequest coarse = sight_request;
     coarse.sight_only = false; // single cells are always predicted wholly
     coverage::SweepRequest fine = coarse;
-    fine.step_m /= finer;
+    fine.step_m = map.cell_m / finer;
     const std::vector<std::uint8_t> exact = seen_by(exact_cells(map, sample, coarse));
     const std::vector<std::uint8_t> exact_fine = seen_by(exact_cells(map, sample, fine));
     Table table{fmt::format("Line of sight against a fresh profile to each of {} random cells",
                             format_count(static_cast<double>(count))),
-                {"line of sight by", "seen",
-                 fmt::format("agrees, points every {:.1f} m", sight_request.step_m),
+                {"line of sight by", "seen", "agrees, points at crossings",
                  fmt::format("agrees, points every {:.1f} m", fine.step_m)},
                 {},
                 {}};

@@ -55,13 +55,12 @@ std::string rate(const std::vector<Line>& lines, std::size_t points, Predict pre
     return format_count(static_cast<double>(rounds * lines.size()) / timing.seconds);
 }
 
-propagation::P1812Row row_of(const propagation::P1812Result& result, std::size_t points) {
+propagation::P1812Row row_of(const propagation::P1812Result& result) {
     const propagation::PathGeometry& from = result.geometry;
     const auto slope = [](double angle_mrad) { return 1000.0 * std::tan(angle_mrad / 1000.0); };
     const auto known = [](double value) { return std::isnan(value) ? 0.0 : value; };
     propagation::P1812Row row;
     row.distance_km = from.distance_km;
-    row.steps = static_cast<double>(points - 2);
     row.centre_latitude_deg = result.inputs.path_centre_latitude_deg;
     row.receiver_asl_m = from.receiver_asl_m;
     row.receiver_cover_m = from.receiver_cover_m;
@@ -103,7 +102,7 @@ std::string batch_rate(const Map& map, const std::vector<Line>& lines, std::size
         results.front().geometry.distance_km / static_cast<double>(points - 1));
     propagation::P1812Batch batch;
     for (std::size_t k = 0; !batch.full(); ++k) {
-        batch.push(row_of(results[k % results.size()], points));
+        batch.push(row_of(results[k % results.size()]));
     }
     constexpr int rounds = 4000;
     const Timing timing = time_runs([&] {
@@ -137,9 +136,9 @@ std::vector<Table> bench_paths(Workshop& shop) {
                 .total_db();
         };
         const auto sample_and_predict = [&](const Line& line) {
-            const geo::GeodesicPath path = geo::geodesic_between(map.request.site, line.far_end);
-            sampler.sample(map.request.site, path.bearing_deg, path.distance_m,
-                           path.distance_m / static_cast<double>(points - 1), profile);
+            const double length_m = 1000.0 * line.profile.length_km();
+            sampler.sample(map.request.site, line.far_end,
+                           length_m / static_cast<double>(points - 1), profile);
             return loss(profile);
         };
         const propagation::P1812Result first = predict(map, lines.front());

@@ -74,10 +74,10 @@ std::vector<Table> bench_program(Workshop& shop) {
         coverage::SweepResult result;
         ThreadedTask task(shop.threads);
         const Timing timing = time_runs([&] { result = coverage::sweep(grid, request, task); });
-        preview.rows.push_back({what, fmt::format("{:.0f} m", request.step_m),
-                                format_timing(timing),
-                                format_count(static_cast<double>(result.cells_predicted)),
-                                fmt::format("{:g}", result.radials_per_rim_cell)});
+        preview.rows.push_back(
+            {what, request.step_m > 0.0 ? fmt::format("{:.0f} m", request.step_m) : "none",
+             format_timing(timing), format_count(static_cast<double>(result.cells_predicted)),
+             fmt::format("{:g}", result.radials_per_rim_cell)});
     };
     const terrain::HeightGrid part = crop(nine.heights, nine.heights.columns / 2 - side / 2,
                                           nine.heights.rows / 2 - side / 2, side, side);
@@ -95,7 +95,7 @@ std::vector<Table> bench_program(Workshop& shop) {
                                                          fine.dy() * cells_each)};
     coverage::SweepRequest request = nine_map.request;
     add("38 m, 19 km square", coarse, request);
-    request.step_m *= cells_each;
+    request.step_m = nine_map.cell_m * cells_each;
     add("38 m, 19 km square", coarse, request);
     return {program, preview};
 }

@@ -61,12 +61,11 @@ std::size_t count(int argc, char** argv, int index, std::size_t fallback) {
                         : fallback;
 }
 
-RelayQuestion question(double wanted_db, std::size_t sites, double step_m) {
+RelayQuestion question(double wanted_db, std::size_t sites) {
     RelayQuestion question;
     question.relay.antenna_height_m = 6.0;
     question.wanted_margin_db = wanted_db;
     question.sites = sites;
-    question.step_m = step_m;
     return question;
 }
 
@@ -100,10 +99,9 @@ void places(std::size_t candidates, std::size_t places) {
     }
     Stages stages;
     const CandidateSet set = find_candidates(ground, {}, options_for(candidates), &stages);
-    const double step_m = terrain::natural_step_m(ground, set.candidates[0].position);
     for (const std::size_t sites : {1U, 3U}) {
-        const RelayAnswer answer = search_relays(
-            set.candidates, served, test::on(ground, question(35.0, sites, step_m)), &stages);
+        const RelayAnswer answer =
+            search_relays(set.candidates, served, test::on(ground, question(35.0, sites)), &stages);
         stages.end();
         tell(answer, served);
     }

@@ -13,7 +13,8 @@
 namespace earshot::bench {
 
 Map map_of(const terrain::HeightGrid& ground, terrain::CellPosition site_cell, unsigned threads) {
-    Map map{ground, {ground.columns, ground.rows, ground.georeference}, site_cell, {}, threads};
+    Map map{ground, {ground.columns, ground.rows, ground.georeference}, site_cell, {}, 0.0,
+            threads};
     coverage::SweepRequest& request = map.request;
     request.ground = &ground;
     request.site = ground.georeference.position_of(site_cell);
@@ -26,7 +27,7 @@ Map map_of(const terrain::HeightGrid& ground, terrain::CellPosition site_cell, u
                 request.range_m, geo::geodesic_between(request.site, corner).distance_m + 1.0);
         }
     }
-    request.step_m = terrain::natural_step_m(ground, request.site);
+    map.cell_m = terrain::natural_step_m(ground, request.site);
     return map;
 }
 
@@ -51,7 +52,7 @@ std::vector<Cell> random_cells(const Map& map, std::size_t count) {
         const geo::LatLon position =
             map.grid.georeference.position_of({1.0 * cell.column, 1.0 * cell.row});
         const double range_m = geo::geodesic_between(map.request.site, position).distance_m;
-        if (range_m > map.request.step_m && range_m < map.request.range_m &&
+        if (range_m > map.cell_m && range_m < map.request.range_m &&
             taken.insert(index_of(map, cell)).second) {
             cells.push_back(cell);
         }

@@ -13,14 +13,15 @@ struct Map {
     coverage::MapGrid grid;
     terrain::CellPosition site_cell;
     coverage::SweepRequest request;
+    double cell_m; ///< smaller side of a cell of the ground
     unsigned threads;
 };
 
 inline constexpr double site_antenna_m = 10.0;
 inline constexpr double receiver_antenna_m = 1.5;
 
-/// The station stands in the middle cell; the range reaches the corners and the step is that of the
-/// ground. Everything else is as the program has it by default.
+/// The station stands in the middle cell; the range reaches the corners. Everything else is as the
+/// program has it by default.
 [[nodiscard]] Map map_of(const terrain::HeightGrid& ground, unsigned threads);
 [[nodiscard]] Map map_of(const terrain::HeightGrid& ground, terrain::CellPosition site_cell,
                          unsigned threads);

@@ -25,7 +25,6 @@ coverage::Job job_on(const terrain::HeightGrid& ground, std::vector<BandKind> ba
     job.stations = {{"Ridge", ridge, 6.0, {}}};
     job.receiver_height_m = 1.5;
     job.range_m = 4000.0;
-    job.step_m = terrain::natural_step_m(ground, ridge);
     job.bands = std::move(bands);
     return job;
 }

@@ -46,6 +46,37 @@ TEST_CASE("heights along a line are the grid's own bilinear heights", "[kernels]
     });
 }
 
+TEST_CASE("heights where lines are crossed are those between two cells", "[kernels]") {
+    const terrain::HeightGrid grid = test::rough_ground(120, 90, 200.0);
+    on_every_instruction_set([&] {
+        for (const std::size_t count : {1U, 7U, 16U, 33U}) {
+            std::vector<float> distances(count + 1, -1.0F);
+            std::vector<float> heights(count + 1, -1.0F);
+            // From column 70.25 and row 61.5 on, west and north: 40 columns and 20 rows in 1200 m.
+            kernels::Lines columns{};
+            columns.first = &grid.height_m[41 * 120 + 70];
+            columns.next_line = -1;
+            columns.next_cell = 120;
+            columns.share0 = 0.25F / 40.0F;
+            columns.share_step = 1.0F / 40.0F;
+            columns.cell0 = 61.5F - 41.0F;
+            columns.cells = -20.0F;
+            columns.length_m = 1200.0F;
+            kernels::cross_lines(columns, count, distances.data(), heights.data());
+            for (std::size_t k = 0; k < count; ++k) {
+                const double share = (0.25 + static_cast<double>(k)) / 40.0;
+                CHECK(static_cast<double>(distances[k]) == Approx(1200.0 * share).margin(1e-3));
+                CHECK(static_cast<double>(heights[k]) ==
+                      Approx(grid.sample(terrain::CellPosition{70.0 - static_cast<double>(k),
+                                                               61.5 - 20.0 * share}))
+                          .margin(2e-3));
+            }
+            CHECK(distances[count] == -1.0F); // nothing is written past the end
+            CHECK(heights[count] == -1.0F);
+        }
+    });
+}
+
 TEST_CASE("cells are placed by range and bearing", "[kernels]") {
     // A row of cells that crosses a wedge of 0.04 rad with 8 sectors, 1 km out.
     const kernels::CellRow row{1000.0F, 0.5F, -60.0F, 4.0F};

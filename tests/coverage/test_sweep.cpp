@@ -16,13 +16,12 @@ using namespace earshot;
 
 namespace {
 
-coverage::SweepRequest request_at(const terrain::HeightGrid& ground, geo::LatLon site) {
+coverage::SweepRequest request_at(geo::LatLon site) {
     coverage::SweepRequest request;
     request.site = site;
     request.site_antenna_m = 10.0;
     request.receiver_antenna_m = 1.5;
     request.range_m = 12000.0;
-    request.step_m = terrain::natural_step_m(ground, site);
     return request;
 }
 
@@ -72,7 +71,7 @@ TEST_CASE("the carried engine keeps to the exact one", "[sweep]") {
         real ? test::cumberland() : test::rough_ground(400, 400, 150.0);
     const geo::LatLon site =
         real ? geo::LatLon{36.60, -84.20} : ground.georeference.position_of({190.0, 205.0});
-    coverage::SweepRequest request = request_at(ground, site);
+    coverage::SweepRequest request = request_at(site);
     request.range_m = 5000.0;
     request.conditions.method = method;
     request.conditions.time_percent = time_percent;
@@ -96,7 +95,7 @@ TEST_CASE("the carried engine keeps to the exact one over woods and houses", "[s
     const geo::LatLon site = ground.georeference.position_of({130.0, 120.0});
     // Invented cover in patches of 8 by 8 cells, as classes of the table for ESA WorldCover.
     const auto cover = test::patches(ground, 8);
-    coverage::SweepRequest request = request_at(ground, site);
+    coverage::SweepRequest request = request_at(site);
     request.site_antenna_m = GENERATE(2.0, 25.0);
     request.range_m = 3500.0;
     request.layers.cover = &cover;
@@ -117,7 +116,7 @@ TEST_CASE("the carried engine keeps to the exact one over woods and houses", "[s
 TEST_CASE("on flat ground the two engines agree everywhere", "[sweep]") {
     const terrain::HeightGrid ground = test::rough_ground(300, 300, 0.0);
     const geo::LatLon site = ground.georeference.position_of({150.2, 149.7});
-    coverage::SweepRequest request = request_at(ground, site);
+    coverage::SweepRequest request = request_at(site);
     const coverage::MapGrid map = coverage::terrain_map_grid(ground, site, request.range_m);
     const coverage::SweepResult carried = coverage::sweep(map, test::on(ground, request));
     request.engine = coverage::Engine::exact;
@@ -133,7 +132,7 @@ TEST_CASE("sight alone agrees with a fresh profile to every cell", "[sweep]") {
         real ? test::cumberland() : test::rough_ground(400, 400, 150.0);
     const geo::LatLon site =
         real ? geo::LatLon{36.60, -84.20} : ground.georeference.position_of({190.0, 205.0});
-    coverage::SweepRequest request = request_at(ground, site);
+    coverage::SweepRequest request = request_at(site);
     request.sight_only = true;
     request.conditions.method = propagation::Method::free_space;
     const coverage::MapGrid map = coverage::terrain_map_grid(ground, site, request.range_m);
@@ -157,7 +156,7 @@ TEST_CASE("sight alone agrees with a fresh profile to every cell", "[sweep]") {
 TEST_CASE("a map cell and the path to its centre are one prediction", "[sweep]") {
     const terrain::HeightGrid ground = test::cumberland();
     const geo::LatLon site{36.60, -84.20};
-    coverage::SweepRequest request = request_at(ground, site);
+    coverage::SweepRequest request = request_at(site);
     request.engine = coverage::Engine::exact;
     request.range_m = 6000.0;
     const coverage::MapGrid map = coverage::terrain_map_grid(ground, site, request.range_m);
@@ -205,7 +204,7 @@ TEST_CASE("a void hides what lies behind it, and is never sea level", "[sweep]")
             }
         }
         const geo::LatLon site = ground.georeference.position_of({100.0, 100.0});
-        coverage::SweepRequest request = request_at(ground, site);
+        coverage::SweepRequest request = request_at(site);
         request.engine = engine;
         request.range_m = 2900.0;
         const coverage::MapGrid map = coverage::terrain_map_grid(ground, site, request.range_m);
@@ -227,7 +226,7 @@ TEST_CASE("a void hides what lies behind it, and is never sea level", "[sweep]")
 
 TEST_CASE("a station without ground under it is refused", "[sweep]") {
     const terrain::HeightGrid ground = test::rough_ground(50, 50, 20.0);
-    const coverage::SweepRequest request = request_at(ground, {10.0, 10.0});
+    const coverage::SweepRequest request = request_at({10.0, 10.0});
     const coverage::MapGrid map{10, 10, ground.georeference};
     CHECK_THROWS_WITH(coverage::sweep(map, test::on(ground, request)),
                       Catch::Contains("no ground height at the station"));

@@ -145,7 +145,6 @@ TEST_CASE("line of sight over real ground agrees with r.viewshed", "[viewshed]")
         request.site_antenna_m = place.antenna_m;
         request.receiver_antenna_m = 1.5;
         request.range_m = 14000.0;
-        request.step_m = 30.0; // finer than a cell: the ground between cell centres counts too
         request.conditions.method = propagation::Method::free_space;
         request.conditions.k_factor = 4.0 / 3.0;
         request.engine = coverage::Engine::exact;

@@ -139,8 +139,8 @@ TEST_CASE("on flat ground every direction reaches alike, on rough ground not", "
 TEST_CASE("ranges that cannot be looked at are refused", "[foot_range]") {
     const terrain::HeightGrid ground = test::rough_ground(40, 40, 10.0);
     const geo::LatLon middle = ground.georeference.position_of({20.0, 20.0});
-    CHECK_THROWS_WITH(foot_losses(middle, test::on(ground, request_of(0.0, 500.0, 8))),
-                      Catch::Contains("in steps of 0 m"));
+    CHECK_THROWS_WITH(foot_losses(middle, test::on(ground, request_of(-1.0, 500.0, 8))),
+                      Catch::Contains("in steps of -1 m"));
     CHECK_THROWS_WITH(foot_losses(middle, test::on(ground, request_of(30.0, 10.0, 8))),
                       Catch::Contains("range of 10 m"));
     CHECK_THROWS_WITH(foot_losses(middle, test::on(ground, request_of(30.0, 500.0, 2))),

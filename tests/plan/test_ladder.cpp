@@ -211,5 +211,5 @@ TEST_CASE("ladders that lean on nothing are refused", "[ladder]") {
     refused([](LadderQuestion& q) { q.there[0].weight = 0.0; }, "weight 0 of B");
     refused([](LadderQuestion& q) { q.better_antenna_db = 0.0; }, "better antenna");
     refused([](LadderQuestion& q) { q.move_m = -1.0; }, "moving by -1 m");
-    refused([](LadderQuestion& q) { q.step_m = 0.0; }, "step of profiles");
+    refused([](LadderQuestion& q) { q.step_m = -1.0; }, "step of profiles");
 }

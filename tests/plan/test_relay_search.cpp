@@ -64,7 +64,6 @@ RelayQuestion question_for(double wanted_db, std::size_t sites) {
     question.wanted_margin_db = wanted_db;
     question.backbone_margin_db = wanted_db;
     question.sites = sites;
-    question.step_m = 90.0;
     return question;
 }
 
@@ -506,7 +505,7 @@ TEST_CASE("questions that cannot be answered are refused", "[relay_search]") {
     refused([](RelayQuestion&, Places& p, Where&) { p.clear(); }, "no place to serve");
     refused([](RelayQuestion&, Places&, Where& w) { w.clear(); }, "no candidate");
     refused([](RelayQuestion& q, Places&, Where&) { q.sites = 0; }, "0 relays");
-    refused([](RelayQuestion& q, Places&, Where&) { q.step_m = 0.0; }, "step of profiles");
+    refused([](RelayQuestion& q, Places&, Where&) { q.step_m = -1.0; }, "step of profiles");
     refused([](RelayQuestion& q, Places&, Where&) { q.wanted_margin_db = NAN; }, "wanted margins");
     refused([](RelayQuestion& q, Places&, Where&) { q.relay.antenna_height_m = -1.0; },
             "relay's antenna");

@@ -1,5 +1,6 @@
 #include "propagation/building_entry.hpp"
 #include "propagation/p1812/batch.hpp"
+#include "smooth_terms.hpp"
 
 #include <catch2/catch.hpp>
 #include <hwy/targets.h>
@@ -19,8 +20,9 @@ struct Case {
 
 constexpr double step_km = 0.15;
 
-/// Paths over invented ground, with the loss that p1812_loss() gives each. That function is held to
-/// the ITU-R reference set in test_p1812_reference.cpp.
+/// Paths over invented ground, with the loss that p1812_loss() gives each, over a smooth earth
+/// taken at its peaks. That function is held to the ITU-R reference set in
+/// test_p1812_reference.cpp.
 std::vector<Case> cases(P1812Inputs inputs, AntennaHeights heights) {
     std::mt19937 random(5);
     std::normal_distribution<double> step(0.0, 6.0);
@@ -38,7 +40,6 @@ std::vector<Case> cases(P1812Inputs inputs, AntennaHeights heights) {
         const PathGeometry g = analyse_path({distance_km, ground_m, {}, {}}, heights, radii);
         P1812Row row;
         row.distance_km = g.distance_km;
-        row.steps = i - 1;
         row.centre_latitude_deg = inputs.path_centre_latitude_deg;
         row.receiver_asl_m = g.receiver_asl_m;
         row.transmitter_horizon_km = g.transmitter_horizon_km;
@@ -59,7 +60,7 @@ std::vector<Case> cases(P1812Inputs inputs, AntennaHeights heights) {
         row.beta_transmitter_slope = g.actual_beta.transmitter_slope;
         row.beta_receiver_slope = finite(g.actual_beta.receiver_slope);
         row.beta_scaled_nu = finite(g.actual_beta.scaled_nu_max);
-        list.push_back({row, p1812_loss(g, inputs).loss_db});
+        list.push_back({row, earshot::test::loss_with_smooth_terms_db(g, inputs, step_km)});
     }
     return list;
 }

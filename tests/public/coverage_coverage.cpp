@@ -12,7 +12,7 @@ using namespace earshot;
 TEST_CASE("example of coverage/coverage.hpp") {
     const terrain::HeightGrid ground = examples::hills();
     const link::Station ridge{"ridge", examples::ridge, 10.0, {}};
-    const link::Setting setting{&ground, {}, propagation::Conditions(), 50.0};
+    const link::Setting setting{&ground, {}, propagation::Conditions()};
     auto job = link::made_in<coverage::Job>(setting);
     job.stations = {ridge};
     job.range_m = 2000.0;

@@ -13,7 +13,7 @@ TEST_CASE("example of coverage/sweep.hpp") {
     const terrain::HeightGrid ground = examples::hills();
     const geo::LatLon ridge = examples::ridge;
     const coverage::MapGrid map = coverage::terrain_map_grid(ground, ridge, 2000.0);
-    const link::Setting setting{&ground, {}, propagation::Conditions(), 50.0};
+    const link::Setting setting{&ground, {}, propagation::Conditions()};
     auto request = link::made_in<coverage::SweepRequest>(setting);
     request.site = ridge;
     request.site_antenna_m = 10.0;

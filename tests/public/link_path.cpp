@@ -10,7 +10,7 @@ TEST_CASE("example of link/path.hpp") {
     const propagation::Conditions conditions;
     const link::Station ridge{"ridge", examples::ridge, 10.0, {}};
     const link::Station camp{"camp", examples::camp, 1.5, {}};
-    const link::Setting setting{&ground, {}, conditions, 50.0};
+    const link::Setting setting{&ground, {}, conditions};
     const link::TwoWayPath path = link::two_way_path(setting, ridge, camp);
     const double margin_db = path.outward.budget.margin_db;
     const double chance_percent = path.outward.chance_percent;

@@ -9,7 +9,7 @@ using namespace earshot;
 
 TEST_CASE("example of propagation/path_loss.hpp") {
     const terrain::Profile profile =
-        terrain::sample_profile(examples::hills(), examples::ridge, examples::camp, 50.0);
+        terrain::sample_profile(examples::hills(), examples::ridge, examples::camp);
     const propagation::Conditions conditions;
     const propagation::PathLoss loss = propagation::path_loss(profile, {10.0, 1.5}, conditions);
     std::cout << loss.total_db() << " dB" << (loss.sight.clear ? ", in sight\n" : "\n");

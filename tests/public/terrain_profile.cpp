@@ -9,8 +9,7 @@ TEST_CASE("example of terrain/profile.hpp") {
     const terrain::HeightGrid ground = examples::hills();
     const geo::LatLon ridge = examples::ridge;
     const geo::LatLon camp = examples::camp;
-    const double step_m = terrain::natural_step_m(ground, ridge);
-    const terrain::Profile profile = terrain::sample_profile(ground, ridge, camp, step_m);
+    const terrain::Profile profile = terrain::sample_profile(ground, ridge, camp);
     CHECK(profile.ground_m.front() == Approx(ground.sample(ridge)));
     CHECK_FALSE(profile.has_void());
 }

@@ -12,7 +12,7 @@
 /// The prediction of a path between two stations. Every answer of the program, for a cell of a map,
 /// a pair of a net, a relay's link or a page, comes from here or is held to it by tests.
 ///
-///     const link::Setting setting{&ground, {}, conditions, 50.0};
+///     const link::Setting setting{&ground, {}, conditions};
 ///     const link::TwoWayPath path = link::two_way_path(setting, ridge, camp);
 ///     const double margin_db = path.outward.budget.margin_db;
 ///     const double chance_percent = path.outward.chance_percent;
@@ -28,7 +28,9 @@ struct Setting {
     const terrain::HeightGrid* ground = nullptr;
     terrain::GroundLayers layers; ///< on the grid of the ground
     propagation::Conditions conditions;
-    double step_m = 0.0; ///< between the points of a profile, > 0
+    /// Between the points of a profile; 0: where it crosses the grid of the ground, which needs no
+    /// choice and misses nothing (terrain::sample_profile()).
+    double step_m = 0.0;
 };
 
 /// A request that is made in a setting: a type derived from Setting, with its own fields as they
@@ -88,8 +90,8 @@ struct PathMargins {
 /// Predicts paths one after the other without preparing anew for each; one for each thread.
 class PathPredictor {
 public:
-    /// Throws Error(Fault::usage) if the setting has no ground; a step that is not positive is
-    /// refused with the first path.
+    /// Throws Error(Fault::usage) if the setting has no ground; a step below 0 is refused with the
+    /// first path.
     explicit PathPredictor(const Setting& setting);
     PathPredictor(PathPredictor&&) noexcept;
     PathPredictor& operator=(PathPredictor&&) noexcept;
@@ -104,15 +106,15 @@ public:
                                     double b_height_m);
     [[nodiscard]] PathMargins margins(const Station& a, const Station& b);
 
-    /// The loss one way, from a to b. `line` is geodesic_between(a, b).
-    [[nodiscard]] propagation::PathLoss loss(geo::LatLon a, const geo::GeodesicPath& line,
+    /// The loss one way, from a to b.
+    [[nodiscard]] propagation::PathLoss loss(geo::LatLon a, geo::LatLon b,
                                              propagation::AntennaHeights heights);
 
     /// The ground of the path that was predicted last, from its first end.
     [[nodiscard]] const terrain::Profile& profile() const { return profile_; }
 
 private:
-    void sample(geo::LatLon a, const geo::GeodesicPath& line);
+    void sample(geo::LatLon a, geo::LatLon b);
 
     Setting setting_;
     std::unique_ptr<terrain::ProfileSampler> sampler_;

@@ -8,11 +8,10 @@
 #include <cstdint>
 #include <vector>
 
-/// The ground along a path. The promise: paths along one bearing have their points at the same
-/// places.
+/// The ground along a path. The promise: it is the same ground from either end, and no ridge of the
+/// elevation is missed.
 ///
-///     const double step_m = terrain::natural_step_m(ground, ridge);
-///     const terrain::Profile profile = terrain::sample_profile(ground, ridge, camp, step_m);
+///     const terrain::Profile profile = terrain::sample_profile(ground, ridge, camp);
 
 namespace earshot::terrain {
 
@@ -46,15 +45,18 @@ struct GroundLayers {
 /// profile files; Recommendation ITU-R P.1812-8 section 3.6).
 [[nodiscard]] const CoverTable& zone_table();
 
-/// The profile from `from` to `to`, as ProfileSampler takes it. `from` and `to` that coincide
-/// give a profile of two points at distance 0 apart only by rounding: the caller checks for that.
+/// The profile from `from` to `to`: a point wherever the geodesic crosses the lines that join the
+/// centres of the grid's cells, along which the ground between them has its ridges, and both ends.
+/// With a `step_m` above 0, equal parts of about that length instead, which may miss a ridge.
+/// `from` and `to` that coincide give a profile of two points at distance 0 apart only by rounding:
+/// the caller checks for that. Throws Error(Fault::usage) if the step is below 0 or not a number.
 [[nodiscard]] Profile sample_profile(const HeightGrid& grid, geo::LatLon from, geo::LatLon to,
-                                     double step_m, const GroundLayers& layers = {});
+                                     double step_m = 0.0, const GroundLayers& layers = {});
 
 /// The same ground from the other end.
 [[nodiscard]] Profile reversed(const Profile& profile);
 
-/// The step that resolves a grid at a position: the smaller side of a cell, in metres.
+/// The smaller side of a cell at a position, in metres.
 [[nodiscard]] double natural_step_m(const HeightGrid& grid, geo::LatLon at);
 
 } // namespace earshot::terrain

@@ -47,7 +47,7 @@ void CarriedRadial::start_track(Track& track, double radius_km) const {
     track.nearest = track.nearest_top = 1;
     track.bare.clear();
     const auto lowered = [&](std::size_t i) {
-        const double x = static_cast<double>(i) * site_.step_km;
+        const double x = x_km(i);
         return static_cast<double>(along_.ground_m[i]) - track.per_radius * x * x;
     };
     track.ground.fill(known_, lowered);
@@ -68,7 +68,7 @@ void CarriedRadial::start(const RadialSite& site, const RadialGround& ground) {
     known_ = static_cast<std::size_t>(std::find_if(ground.ground_m.begin(), ground.ground_m.end(),
                                                    [](float h) { return std::isnan(h); }) -
                                       ground.ground_m.begin());
-    last_ = 0;
+    last_ = seen_ = 0;
     transmitter_m_ = site.ground_m + site.antenna_m;
     with_cover_ = !ground.cover_m.empty();
     run_start_ = 0;
@@ -128,9 +128,8 @@ void CarriedRadial::advance_woods(std::size_t index) {
 
 void CarriedRadial::advance_to(std::size_t last) {
     for (std::size_t i = last_ + 1; i <= last; ++i) {
-        const double x = static_cast<double>(i) * site_.step_km;
+        const double x = x_km(i);
         const double per_x = 1.0 / x;
-        const double before = static_cast<double>(i - 1) * site_.step_km;
         const double h = plain_heights_[i];
         const double h_before = i == 1 ? site_.ground_m : plain_heights_[i - 1];
         if (with_cover_) {
@@ -142,7 +141,7 @@ void CarriedRadial::advance_to(std::size_t last) {
         }
         plain_hull_.push(x, h, i);
         plain_steepest_ = std::max(plain_steepest_, (h - transmitter_m_) * per_x);
-        fit_.add(before, h_before, x, h);
+        fit_.add(x_km(i - 1), h_before, x, h);
     }
     last_ = std::max(last_, last);
 }
@@ -175,7 +174,7 @@ CarriedRadial::NearestRay CarriedRadial::nearest_ray(const Obstacles& obstacles,
     for (std::size_t k = 0; k < obstacles.count; ++k) {
         const Stretch& stretch = obstacles.stretches[k];
         const auto look_at = [&](std::size_t i) {
-            const double x = static_cast<double>(i) * site_.step_km;
+            const double x = x_km(i);
             const double below = ray(x) - (*stretch.heights)[i];
             const double squared = below * below * scale;
             const double spread = x * (range_km - x);
@@ -191,8 +190,8 @@ CarriedRadial::NearestRay CarriedRadial::nearest_ray(const Obstacles& obstacles,
         stretch.heights->search(
             stretch.first, stretch.last,
             [&](double top_m, std::size_t from, std::size_t to) {
-                const double x_from = static_cast<double>(from) * site_.step_km;
-                const double x_to = static_cast<double>(to) * site_.step_km;
+                const double x_from = x_km(from);
+                const double x_to = x_km(to);
                 const double room = std::min(ray(x_from), ray(x_to)) - top_m;
                 const double x = std::clamp(range_km / 2.0, x_from, x_to);
                 return room <= 0.0 || room * room * scale < least * x * (range_km - x);
@@ -254,9 +253,7 @@ CarriedRadial::Rays CarriedRadial::rays_over_tops(Track& track, const Line& line
 
 double CarriedRadial::roughness(std::size_t first, std::size_t last, double at_site_m,
                                 double slope) {
-    const auto above = [&](std::size_t i) {
-        return plain_heights_[i] - slope * static_cast<double>(i) * site_.step_km;
-    };
+    const auto above = [&](std::size_t i) { return plain_heights_[i] - slope * x_km(i); };
     // Nearly always the highest point of all, which the hull knows, lies between the horizons.
     const UpperHull::Vertex& top = plain_hull_.highest_above(slope, rough_top_);
     if (first <= top.index && top.index <= last) {
@@ -267,7 +264,7 @@ double CarriedRadial::roughness(std::size_t first, std::size_t last, double at_s
         first, last,
         [&](double top_m, std::size_t from, std::size_t to) {
             const std::size_t lower = slope > 0.0 ? from : to;
-            return top_m - slope * static_cast<double>(lower) * site_.step_km > highest;
+            return top_m - slope * x_km(lower) > highest;
         },
         [&](std::size_t i) { highest = std::max(highest, above(i)); });
     return highest - at_site_m;
@@ -303,7 +300,7 @@ double CarriedRadial::depth_m(const OwnWoods& own, double slope, double below_to
 }
 
 double CarriedRadial::transmitter_depth_m(const OwnWoods& own, const WayOut& way) const {
-    const auto away = [&](std::size_t k) { return static_cast<double>(k) * site_.step_km; };
+    const auto away = [&](std::size_t k) { return x_km(k); };
     return depth_m(own, way.slope, site_.cover_m - way.start_m, away, [&](std::size_t k) {
         return median_.ground[k] + static_cast<double>(along_.cover_m[k]) - site_.ground_m -
                way.start_m - way.slope * away(k);
@@ -317,9 +314,7 @@ double CarriedRadial::receiver_depth_m(const OwnWoods& own, const RadialReceiver
     const double curvature = median_.per_radius * receiver.range_km;
     const double start_m = receiver.ground_m + way.start_m - curvature * receiver.range_km;
     const double lowered_slope = way.slope + 2.0 * curvature;
-    const auto away = [&](std::size_t k) {
-        return receiver.range_km - static_cast<double>(last + 1 - k) * site_.step_km;
-    };
+    const auto away = [&](std::size_t k) { return receiver.range_km - x_km(last + 1 - k); };
     return depth_m(own, way.slope, receiver.cover_m - way.start_m, away, [&](std::size_t k) {
         const std::size_t i = last + 1 - k;
         return median_.ground[i] + static_cast<double>(along_.cover_m[i]) - start_m -
@@ -327,17 +322,18 @@ double CarriedRadial::receiver_depth_m(const OwnWoods& own, const RadialReceiver
     });
 }
 
-double CarriedRadial::ground_at_m(double x_km, const Line& line, double receiver_ground_m) const {
-    const std::size_t left = std::min(static_cast<std::size_t>(x_km / site_.step_km), line.last);
-    const double left_km = static_cast<double>(left) * site_.step_km;
+double CarriedRadial::ground_at_m(double at_km, const Line& line, double receiver_ground_m) const {
+    const auto begin = along_.x_km.begin();
+    const auto beyond = std::upper_bound(begin + 1, begin + line.last + 1, at_km);
+    const auto left = static_cast<std::size_t>(beyond - begin) - 1;
     const double left_m = left == 0 ? site_.ground_m : plain_heights_[left];
     const bool at_end = left == line.last;
-    const double right_km = at_end ? line.range_km : left_km + site_.step_km;
+    const double right_km = at_end ? line.range_km : x_km(left + 1);
     return std::lerp(left_m, at_end ? receiver_ground_m : plain_heights_[left + 1],
-                     (x_km - left_km) / (right_km - left_km));
+                     (at_km - x_km(left)) / (right_km - x_km(left)));
 }
 
-CarriedRadial::Line CarriedRadial::line_to(const RadialReceiver& receiver) const {
+CarriedRadial::Line CarriedRadial::line_to(const RadialReceiver& receiver) {
     const double receiver_m = receiver.ground_m + site_.receiver_antenna_m;
     return {receiver.range_km, receiver_m, (receiver_m - transmitter_m_) / receiver.range_km,
             last_point_before(receiver.range_km)};
@@ -351,24 +347,25 @@ CarriedRadial::woods_along(const Line& line, const RadialReceiver& receiver) con
     }
     // Distances and edges as in propagation::split_woodland().
     const double middle_km = line.range_km / 2.0;
-    const double step_km = site_.step_km;
-    const auto middle = static_cast<std::size_t>(middle_km / step_km);
     const bool inside = receiver.wooded && receiver.cover_m > 0.0;
     woods.joined = site_.in_woods && inside && site_woods_ >= line.last;
     if (woods.joined) {
-        const std::size_t points = std::min(middle, line.last);
+        const auto beyond = std::upper_bound(along_.x_km.begin() + 1,
+                                             along_.x_km.begin() + line.last + 1, middle_km);
+        const auto points = static_cast<std::size_t>(beyond - along_.x_km.begin()) - 1;
         woods.site = {true, points, middle_km};
         woods.receiver = {true, line.last - points, middle_km};
         return woods;
     }
     const std::size_t first = run_start_ != 0 ? run_start_ : line.last + 1;
-    woods.site = {site_.in_woods, site_woods_, (static_cast<double>(site_woods_) + 0.5) * step_km};
+    const std::size_t outside = std::min(site_woods_ + 1, known_ - 1);
+    woods.site = {site_.in_woods, site_woods_, (x_km(site_woods_) + x_km(outside)) / 2.0};
     // From the receiver to midway between the last point out of its woods and the first one in
     // them, which is the receiver itself if that is the only one.
-    const double out_km = line.range_km - static_cast<double>(first - 1) * step_km;
-    const double in_km = first <= line.last ? out_km - step_km : 0.0;
+    const double out_km = line.range_km - x_km(first - 1);
+    const double in_km = first <= line.last ? line.range_km - x_km(first) : 0.0;
     woods.receiver = {inside, line.last + 1 - first, (out_km + in_km) / 2.0};
-    if ((site_.in_woods && site_woods_ >= middle) ||
+    if ((site_.in_woods && x_km(outside) > middle_km) ||
         (inside && woods.receiver.edge_km >= middle_km)) {
         return std::nullopt;
     }
@@ -377,8 +374,7 @@ CarriedRadial::woods_along(const Line& line, const RadialReceiver& receiver) con
 
 void CarriedRadial::fit_surface(const Line& line, double ground_m, propagation::P1812Row& row) {
     propagation::SurfaceFit fit = fit_;
-    fit.add(static_cast<double>(line.last) * site_.step_km, plain_heights_[line.last],
-            line.range_km, ground_m);
+    fit.add(x_km(line.last), plain_heights_[line.last], line.range_km, ground_m);
     const propagation::AtEnds fitted = fit.heights_m(line.range_km);
     propagation::AtEnds diffraction = fitted;
     if (plain_steepest_ > line.slope) {
@@ -403,8 +399,8 @@ void CarriedRadial::find_horizons(const Line& line, const Rays& bare, double gro
     row.transmitter_slope = hidden ? bare.steepest : line.slope - curvature;
     // The receiver's own tangent plane is the level, not the transmitter's.
     row.receiver_slope = (hidden ? bare.receiver_slope : -line.slope) - curvature;
-    row.transmitter_horizon_km = static_cast<double>(bare.first) * site_.step_km;
-    row.receiver_horizon_km = line.range_km - static_cast<double>(bare.last) * site_.step_km;
+    row.transmitter_horizon_km = x_km(bare.first);
+    row.receiver_horizon_km = line.range_km - x_km(bare.last);
     row.transmitter_arrival =
         row.transmitter_slope +
         site_.antenna_m / (hidden ? row.transmitter_horizon_km : line.range_km) -
@@ -433,7 +429,7 @@ double CarriedRadial::loss_in_woods_db(const Line& line, const RadialReceiver& r
                                        const BothWoods& woods, const Rays& rays) const {
     const double curvature = median_.per_radius * line.range_km;
     const bool hidden = rays.hidden_by > 0.0;
-    const auto at_km = [&](std::size_t i) { return static_cast<double>(i) * site_.step_km; };
+    const auto at_km = [&](std::size_t i) { return x_km(i); };
     double loss_db = 0.0;
     if (woods.site.inside) {
         const WayOut way =
@@ -456,6 +452,9 @@ double CarriedRadial::loss_in_woods_db(const Line& line, const RadialReceiver& r
 
 std::optional<CarriedRadial::Path> CarriedRadial::path_to(const RadialReceiver& receiver) {
     const Line line = line_to(receiver);
+    if (line.last == 0) {
+        return std::nullopt;
+    }
     advance_to(line.last);
     const std::optional<BothWoods> woods = woods_along(line, receiver);
     if (!woods) {
@@ -465,7 +464,6 @@ std::optional<CarriedRadial::Path> CarriedRadial::path_to(const RadialReceiver& 
     Path& path = *found;
     propagation::P1812Row& row = path.row;
     row.distance_km = line.range_km;
-    row.steps = static_cast<double>(line.last);
     row.receiver_asl_m = line.receiver_m;
     row.receiver_cover_m = receiver.cover_m;
     fit_surface(line, receiver.ground_m, row);
@@ -480,8 +478,8 @@ std::optional<CarriedRadial::Path> CarriedRadial::path_to(const RadialReceiver& 
     row.median_scaled_nu = median.clearance_nu;
     path.hidden_by = median.hidden_by;
     path.clearance_f1 = -median.clearance_nu / (site_.root_wavelength * std::numbers::sqrt2);
-    path.first_horizon_km = static_cast<double>(median.first) * site_.step_km;
-    path.last_horizon_km = static_cast<double>(median.last) * site_.step_km;
+    path.first_horizon_km = x_km(median.first);
+    path.last_horizon_km = x_km(median.last);
     if (with_cover_) {
         path.woods_db = loss_in_woods_db(line, receiver, *woods, median);
     }

@@ -20,7 +20,7 @@ struct RadialSite {
     double ground_m = 0.0;           ///< height of the ground at the site
     double antenna_m = 0.0;          ///< above that ground
     double receiver_antenna_m = 0.0; ///< above the ground of each cell
-    double step_km = 0.0;            ///< spacing of the points
+    double step_km = 0.0;            ///< spacing of the points, about
     propagation::EffectiveRadii radii;
     double wavelength_m = 0.0;
     double root_wavelength = 0.0; ///< its square root
@@ -30,8 +30,9 @@ struct RadialSite {
     std::optional<propagation::WoodlandLoss> woods; ///< set if there is any cover
 };
 
-/// The ground along a radial: the site first, then a point every step.
+/// The ground along a radial: the site first, then points farther and farther out.
 struct RadialGround {
+    std::span<const double> x_km;         ///< from 0
     std::span<const float> ground_m;      ///< NaN where unknown
     std::span<const float> cover_m;       ///< as many, or none: bare ground
     std::span<const std::uint8_t> wooded; ///< as many as `cover_m`: not 0 where it is woodland
@@ -49,7 +50,9 @@ struct RadialReceiver {
 /// range needs. Where propagation::analyse_path() walks a profile, path_to() answers from running
 /// maxima, running sums and convex hulls, in time that grows with the logarithm of their number.
 ///
-/// A receiver at range d sees the points up to the last one at least half a step short of it.
+/// A receiver at range d sees the points up to the last one at least half a step short of it: no
+/// path to a cell's centre crosses the grid nearer than a cell before it. A radial beside the
+/// centre may, and what it meets there is ground beside the receiver and not before it.
 ///
 /// Ground cover stands on the ground as an obstacle, but for the woods that an antenna itself
 /// stands in (propagation::split_woodland()). Those of the site are the same for all receivers
@@ -63,9 +66,14 @@ public:
     /// Number of points before the first unknown one.
     [[nodiscard]] std::size_t known_points() const { return known_; }
 
-    /// Index of the last point that a receiver at `range_km` sees.
-    [[nodiscard]] std::size_t last_point_before(double range_km) const {
-        return static_cast<std::size_t>(range_km / site_.step_km - 0.5);
+    /// Index of the last point that a receiver at `range_km` sees; 0 if none. Ranges must not
+    /// decrease from call to call.
+    [[nodiscard]] std::size_t last_point_before(double range_km) {
+        const double end_km = range_km - 0.5 * site_.step_km;
+        while (seen_ + 1 < along_.x_km.size() && along_.x_km[seen_ + 1] <= end_km) {
+            ++seen_;
+        }
+        return seen_;
     }
 
     /// A path to a receiver, and what it sees of the site.
@@ -83,9 +91,9 @@ public:
     };
 
     /// The path to a receiver. None if the woods around an antenna reach past the middle of it:
-    /// what then stands in the way hangs on where the middle is, so take a fresh profile. Ranges
-    /// must not decrease from call to call, must leave at least one point before the receiver, and
-    /// all points before it must be known.
+    /// what then stands in the way hangs on where the middle is, so take a fresh profile; and none
+    /// if there is no point before it. Ranges must not decrease from call to call, and all points
+    /// before the receiver must be known.
     [[nodiscard]] std::optional<Path> path_to(const RadialReceiver& receiver);
 
 private:
@@ -154,6 +162,7 @@ private:
         bool joined = false; ///< all is woods from one antenna to the other
     };
 
+    [[nodiscard]] double x_km(std::size_t index) const { return along_.x_km[index]; }
     void start_track(Track& track, double radius_km) const;
     void advance_to(std::size_t last);
     void advance_track(Track& track, std::size_t index, double x, double per_x);
@@ -190,7 +199,7 @@ private:
     [[nodiscard]] double ground_at_m(double x_km, const Line& line, double receiver_ground_m) const;
 
     // The steps of path_to().
-    [[nodiscard]] Line line_to(const RadialReceiver& receiver) const;
+    [[nodiscard]] Line line_to(const RadialReceiver& receiver);
     [[nodiscard]] std::optional<BothWoods> woods_along(const Line& line,
                                                        const RadialReceiver& receiver) const;
     /// The carried fit, closed with the piece from the last point to the receiver's ground.
@@ -205,7 +214,8 @@ private:
     RadialSite site_;
     RadialGround along_;
     std::size_t known_ = 0;
-    std::size_t last_ = 0;
+    std::size_t last_ = 0; ///< point that the radial has been carried to
+    std::size_t seen_ = 0; ///< point that the last receiver sees
     bool with_cover_ = false;
     std::size_t site_woods_ = 0; ///< points of the site's own woods
     std::size_t run_start_ = 0;  ///< first point of the run of woods the radial is in; 0: in none

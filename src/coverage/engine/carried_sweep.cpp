@@ -3,6 +3,7 @@
 #include "base/parallel.hpp"
 #include "coverage/engine/exact_cell.hpp"
 #include "coverage/engine/loss_desk.hpp"
+#include "coverage/engine/radial_sampler.hpp"
 #include "coverage/engine/sweep_plan.hpp"
 #include "earshot/base/task.hpp"
 
@@ -61,7 +62,7 @@ class WedgeSweep {
 public:
     WedgeSweep(const SweepPlan& plan, const propagation::P1812BatchModel& p1812,
                SweepResult& result)
-        : plan_(plan), result_(result), spans_(plan.map), desk_(plan, p1812),
+        : plan_(plan), result_(result), spans_(plan.map), sampler_(plan), desk_(plan, p1812),
           exact_(plan.map, plan.request) {}
 
     void run(const Wedge& wedge) {
@@ -119,7 +120,7 @@ private:
                              place_.data());
         const float* ground_m = nullptr;
         const auto sectors = static_cast<float>(wedge.sectors);
-        const double near_m = near_steps * plan_.request.step_m;
+        const double near_m = plan_.near_m();
         const double far_m = plan_.request.range_m;
         const auto surely_near = static_cast<float>(near_m - 1.0);
         const auto surely_far = static_cast<float>(far_m + 1.0);
@@ -179,9 +180,7 @@ private:
             return;
         }
         const double bearing_rad = wedge.bearing_rad(radial);
-        plan_.sample_ground(bearing_rad, static_cast<double>(reach_m), ground_m_);
-        plan_.sample_cover(bearing_rad, ground_m_.size(), cover_m_, wooded_);
-        radial_.start(plan_.site, {ground_m_, cover_m_, wooded_});
+        radial_.start(plan_.site, sampler_.sample(bearing_rad, static_cast<double>(reach_m)));
         const CentreLatitude latitude(plan_, bearing_rad);
         while (left < left_end || right < right_end) {
             const bool take_left =
@@ -254,12 +253,11 @@ private:
     std::vector<CellBetween> found_, cells_;
     std::vector<std::uint32_t> sector_of_, sector_start_, next_;
     std::vector<Gathered> gathered_;
-    std::vector<float> ground_m_, cell_ground_m_, range_m_, place_;
+    std::vector<float> cell_ground_m_, range_m_, place_;
+    RadialSampler sampler_;
     CarriedRadial radial_;
     std::vector<CarriedRadial::Path> held_, held_next_; ///< paths of the radial before, and of this
     std::size_t held_offset_ = 0, next_offset_ = 0;
-    std::vector<float> cover_m_;
-    std::vector<std::uint8_t> wooded_;
     LossDesk desk_;
     ExactCell exact_;
     std::uint64_t predicted_ = 0, off_terrain_ = 0, behind_void_ = 0;
@@ -271,15 +269,15 @@ struct Sample {
     Place place;
     double reach_m; ///< of its wedge, if radials are as far apart at the rim as cells
     double ground_m;
-    double exact_db = 0.0;
+    double straight_db = 0.0; ///< along a radial through the cell itself
 };
 
 /// Cells here and there, chosen at random but always the same.
-std::vector<Sample> choose_samples(const SweepPlan& plan, unsigned threads) {
+std::vector<Sample> choose_samples(const SweepPlan& plan) {
     constexpr std::size_t samples = 600;
     const MapGrid& map = plan.map;
     const Wedges wedges = plan.cut_wedges(1.0);
-    const double near_m = near_steps * plan.request.step_m;
+    const double near_m = plan.near_m();
     std::uint64_t state = 0x9e3779b97f4a7c15ULL;
     const auto below = [&](int limit) {
         state = state * 6364136223846793005ULL + 1442695040888963407ULL;
@@ -297,27 +295,15 @@ std::vector<Sample> choose_samples(const SweepPlan& plan, unsigned threads) {
             chosen.push_back({column, row, place, wedges[place.wedge()].reach_m, ground_m});
         }
     }
-    std::vector<ExactCell> exact;
-    exact.reserve(threads);
-    for (unsigned k = 0; k < threads; ++k) {
-        exact.emplace_back(plan.map, plan.request);
-    }
-    parallel_for(chosen.size(), threads, [&](std::size_t i, unsigned worker) {
-        chosen[i].exact_db = exact[worker].loss_db(chosen[i].column, chosen[i].row);
-    });
     return chosen;
 }
 
 /// The path to a sample along a radial of its own; none where that cannot tell.
 std::optional<CarriedRadial::Path> carried_path(const SweepPlan& plan, const Sample& sample,
                                                 double bearing_rad) {
-    std::vector<float> ground_m;
-    std::vector<float> cover_m;
-    std::vector<std::uint8_t> wooded;
-    plan.sample_ground(bearing_rad, sample.place.range_m, ground_m);
-    plan.sample_cover(bearing_rad, ground_m.size(), cover_m, wooded);
+    RadialSampler sampler(plan);
     CarriedRadial radial;
-    radial.start(plan.site, {ground_m, cover_m, wooded});
+    radial.start(plan.site, sampler.sample(bearing_rad, sample.place.range_m));
     const double range_km = sample.place.range_m / 1000.0;
     if (radial.last_point_before(range_km) >= radial.known_points()) {
         return std::nullopt;
@@ -357,7 +343,7 @@ bool near_enough(const std::vector<Sample>& samples, const std::vector<double>& 
     double within_tenth = 0.0;
     double within_half = 0.0;
     for (std::size_t i = 0; i < samples.size(); ++i) {
-        const double difference = std::abs(carried_db[i] - samples[i].exact_db);
+        const double difference = std::abs(carried_db[i] - samples[i].straight_db);
         known += std::isnan(difference) ? 0.0 : 1.0;
         within_tenth += difference <= 0.1 ? 1.0 : 0.0;
         within_half += difference <= 0.5 ? 1.0 : 0.0;
@@ -365,12 +351,16 @@ bool near_enough(const std::vector<Sample>& samples, const std::vector<double>& 
     return within_tenth >= wanted_within_tenth * known && within_half >= wanted_within_half * known;
 }
 
-/// Finds how many radials the ground at hand asks for: cells here and there are predicted by the
-/// exact engine and between two radials as far apart as they would be, until the promise is kept.
+/// Finds how many radials the ground at hand asks for: cells here and there are predicted along a
+/// radial of their own, which gives what a fresh profile does, and between two radials as far apart
+/// as they would be, until the promise is kept.
 double choose_density(const SweepPlan& plan, const propagation::P1812BatchModel& p1812,
                       unsigned threads) {
     constexpr std::array densities{1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0};
-    const std::vector<Sample> samples = choose_samples(plan, threads);
+    std::vector<Sample> samples = choose_samples(plan);
+    parallel_for(samples.size(), threads, [&](std::size_t i, unsigned) {
+        samples[i].straight_db = carried_loss_db(plan, p1812, samples[i], 0.0, 0.0);
+    });
     std::vector<double> carried_db(samples.size());
     for (const double density : densities) {
         parallel_for(samples.size(), threads, [&](std::size_t i, unsigned) {

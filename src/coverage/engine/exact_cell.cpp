@@ -9,25 +9,14 @@ ExactCell::ExactCell(const MapGrid& map, const SweepRequest& request)
     : request_(request), columns_(map.columns), map_georeference_(map.georeference),
       predictor_(request) {}
 
-propagation::PathLoss ExactCell::path_to(const geo::GeodesicPath& line) {
-    return predictor_.loss(request_.site, line,
-                           {request_.site_antenna_m, request_.receiver_antenna_m});
-}
-
-double ExactCell::loss_db(int column, int row) {
-    const geo::LatLon position =
-        map_georeference_.position_of({static_cast<double>(column), static_cast<double>(row)});
-    return path_to(geo::geodesic_between(request_.site, position)).total_db();
-}
-
 void ExactCell::predict(int column, int row, double range_m, SweepResult& result) {
     const geo::LatLon position =
         map_georeference_.position_of({static_cast<double>(column), static_cast<double>(row)});
-    const geo::GeodesicPath line = geo::geodesic_between(request_.site, position);
-    if (!(line.distance_m <= range_m)) {
+    if (!(geo::geodesic_between(request_.site, position).distance_m <= range_m)) {
         return;
     }
-    const propagation::PathLoss loss = path_to(line);
+    const propagation::PathLoss loss = predictor_.loss(
+        request_.site, position, {request_.site_antenna_m, request_.receiver_antenna_m});
     if (std::isnan(predictor_.profile().ground_m.back())) {
         ++off_terrain_;
         return;

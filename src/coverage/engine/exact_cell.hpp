@@ -15,15 +15,10 @@ public:
     ExactCell(const MapGrid& map, const SweepRequest& request);
     /// Fills the cell's place in `result` if it is within `range_m`, and counts it.
     void predict(int column, int row, double range_m, SweepResult& result);
-    /// The loss to a cell's centre, without counting it; NaN where not known.
-    [[nodiscard]] double loss_db(int column, int row);
     /// Adds what this object has counted to the result's totals.
     void add_counts_to(SweepResult& result) const;
 
 private:
-    /// All NaN if the profile holds a void.
-    [[nodiscard]] propagation::PathLoss path_to(const geo::GeodesicPath& line);
-
     const SweepRequest& request_;
     int columns_;
     terrain::Georeference map_georeference_;

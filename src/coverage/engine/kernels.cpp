@@ -76,6 +76,32 @@ void SampleLine(const float* heights, std::size_t columns, double column0, doubl
     }
 }
 
+void CrossLines(const Lines& lines, std::size_t count, float* distance_m, float* height_m) {
+    const Floats tag;
+    const Ints itag;
+    const std::size_t lanes = hn::Lanes(tag);
+    const auto next_line = hn::Set(itag, lines.next_line);
+    const auto next_cell = hn::Set(itag, lines.next_cell);
+    for (std::size_t k = 0; k < count; k += lanes) {
+        // The last lanes may pass the end; they look at the last crossing instead.
+        const Vec lane = hn::Min(lanes_from(k), set(static_cast<float>(count - 1)));
+        const Vec share = hn::MulAdd(lane, set(lines.share_step), set(lines.share0));
+        // Rounding must not lead to the cell before the first.
+        const Vec cell =
+            hn::Max(hn::MulAdd(share, set(lines.cells), set(lines.cell0)), hn::Zero(tag));
+        const Vec before = hn::Floor(cell);
+        const auto index = hn::Add(hn::Mul(hn::ConvertTo(itag, lane), next_line),
+                                   hn::Mul(hn::ConvertTo(itag, before), next_cell));
+        const Vec a = hn::GatherIndex(tag, lines.first, index);
+        const Vec b = hn::GatherIndex(tag, lines.first, hn::Add(index, next_cell));
+        const Vec height = hn::MulAdd(hn::Sub(cell, before), hn::Sub(b, a), a);
+        const Vec distance = hn::Mul(share, set(lines.length_m));
+        const auto valid = hn::FirstN(tag, count - k);
+        hn::BlendedStore(height, valid, tag, height_m + k);
+        hn::BlendedStore(distance, valid, tag, distance_m + k);
+    }
+}
+
 struct Placed {
     Vec range_m, place;
 };
@@ -133,11 +159,11 @@ void SeeCells(const CellRow& row, const WedgeFrame& wedge, const Horizons& horiz
             const Vec inside = hn::IfThenElse(wanted, placed.place, zero);
             const Vec sector = hn::Min(hn::Max(hn::Floor(inside), zero), last_sector);
             const Vec share = hn::Sub(inside, sector);
-            const Vec point = hn::IfThenElse(
-                wanted, hn::Floor(hn::MulAdd(placed.range_m, set(horizons.per_step), set(-0.5F))),
-                zero);
+            const Vec ring = hn::IfThenElse(
+                wanted,
+                hn::Floor(hn::MulAdd(placed.range_m, set(horizons.rings_per_m), set(-1.0F))), zero);
             const auto index =
-                hn::Add(hn::Mul(hn::ConvertTo(itag, sector), stride), hn::ConvertTo(itag, point));
+                hn::Add(hn::Mul(hn::ConvertTo(itag, sector), stride), hn::ConvertTo(itag, ring));
             const Vec first = hn::GatherIndex(tag, horizons.steepest, index);
             const Vec second = hn::GatherIndex(tag, horizons.steepest, hn::Add(index, stride));
             const Vec steepest = hn::MulAdd(share, hn::Sub(second, first), first);
@@ -181,6 +207,7 @@ HWY_AFTER_NAMESPACE();
 namespace earshot::coverage::kernels {
 
 HWY_EXPORT(SampleLine);
+HWY_EXPORT(CrossLines);
 HWY_EXPORT(PlaceCells);
 HWY_EXPORT(SeeCells);
 
@@ -188,6 +215,10 @@ void sample_line(const float* heights, std::size_t columns, double column0, doub
                  double column_step, double row_step, std::size_t count, float* out) {
     HWY_DYNAMIC_DISPATCH(SampleLine)
     (heights, columns, column0, row0, column_step, row_step, count, out);
+}
+
+void cross_lines(const Lines& lines, std::size_t count, float* distance_m, float* height_m) {
+    HWY_DYNAMIC_DISPATCH(CrossLines)(lines, count, distance_m, height_m);
 }
 
 void place_cells(const CellRow& row, const WedgeFrame& wedge, std::size_t count, float* range_m,

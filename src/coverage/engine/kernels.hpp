@@ -14,6 +14,20 @@ namespace earshot::coverage::kernels {
 void sample_line(const float* heights, std::size_t columns, double column0, double row0,
                  double column_step, double row_step, std::size_t count, float* out);
 
+/// Neighbouring lines of a raster, rows or columns, that a straight line crosses one by one.
+struct Lines {
+    const float* first;       ///< height of a cell of the first line, from which cells are counted
+    std::int32_t next_line;   ///< heights from a line to the next that is crossed
+    std::int32_t next_cell;   ///< heights from a cell of a line to its next
+    float share0, share_step; ///< of the way at the first crossing, and from one to the next
+    float cell0, cells;       ///< cell at the start of the way, and cells passed along it
+    float length_m;           ///< of the way
+};
+
+/// Distance from the start of the way, and height between the two cells on either side, of `count`
+/// crossings. Every cell must have a next one.
+void cross_lines(const Lines& lines, std::size_t count, float* distance_m, float* height_m);
+
 /// Cells in a row of a map, in a frame turned so that a wedge's middle points along `along`: cell k
 /// lies at (along0 + k * along_step, across0 + k * across_step), m.
 struct CellRow {
@@ -32,11 +46,12 @@ struct WedgeFrame {
 void place_cells(const CellRow& row, const WedgeFrame& wedge, std::size_t count, float* range_m,
                  float* place);
 
-/// What line of sight needs of a wedge: for each radial, the steepest slope up to each point.
+/// What line of sight needs of a wedge: for each radial, the steepest slope up to each of a number
+/// of rings around the site. What a cell sees ends one to two rings before it.
 struct Horizons {
-    const float* steepest; ///< m/km; `stride` values for each radial
+    const float* steepest; ///< m/km; `stride` values for each radial, the first for the site
     std::size_t stride;
-    float per_step;           ///< points in a metre
+    float rings_per_m;
     float curvature_per_m;    ///< 500 / a / 1000: slope that curvature takes from a receiver, per m
     float transmitter_m;      ///< antenna above sea level
     float receiver_antenna_m; ///< above the ground

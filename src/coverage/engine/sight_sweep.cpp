@@ -1,5 +1,6 @@
 #include "coverage/engine/sight_sweep.hpp"
 
+#include "coverage/engine/radial_sampler.hpp"
 #include "coverage/engine/sweep_plan.hpp"
 
 #include <algorithm>
@@ -12,11 +13,14 @@ namespace {
 /// Sight needs fewer radials than losses do. Measured: see docs/performance.md.
 constexpr double radials_per_rim_cell = 1.0;
 
+/// So that what a cell sees ends half a step to a step before it.
+constexpr double rings_per_step = 2.0;
+
 /// One thread's work on wedges.
 class SightWedge {
 public:
     SightWedge(const SweepPlan& plan, SweepResult& result)
-        : plan_(plan), result_(result), spans_(plan.map) {}
+        : plan_(plan), result_(result), spans_(plan.map), sampler_(plan) {}
 
     void run(const Wedge& wedge) {
         carry_slopes(wedge);
@@ -34,44 +38,35 @@ public:
     [[nodiscard]] bool met_unknown() const { return met_unknown_; }
 
 private:
-    /// The steepest slope up to each point of each radial, m/km.
+    /// The steepest slope up to each ring of each radial, m/km.
     void carry_slopes(const Wedge& wedge) {
         const RadialSite& site = plan_.site;
-        const auto points =
-            static_cast<std::size_t>(std::ceil(wedge.reach_m / plan_.request.step_m)) + 2;
-        if (per_km_.size() < points) {
-            per_km_.resize(points);
-            lowered_m_.resize(points);
-            for (std::size_t i = 1; i < points; ++i) {
-                const double x = static_cast<double>(i) * site.step_km;
-                per_km_[i] = static_cast<float>(1.0 / x);
-                lowered_m_[i] = static_cast<float>(500.0 * x * x / site.radii.median_km +
-                                                   site.ground_m + site.antenna_m);
-            }
-        }
-        stride_ = points;
+        const double transmitter_m = site.ground_m + site.antenna_m;
+        const double curvature = 500.0 / site.radii.median_km;
+        const double ring_km = site.step_km / rings_per_step;
+        stride_ = static_cast<std::size_t>(std::ceil(wedge.reach_m / (1000.0 * ring_km))) + 2;
         steepest_.resize((wedge.sectors + 1) * stride_);
         for (std::size_t radial = 0; radial <= wedge.sectors; ++radial) {
-            plan_.sample_ground(wedge.bearing_rad(radial), wedge.reach_m, ground_m_);
+            const RadialGround ground = sampler_.sample(wedge.bearing_rad(radial), wedge.reach_m);
+            const std::size_t points = ground.x_km.size();
+            slopes_.resize(points);
+            for (std::size_t i = 1; i < points; ++i) {
+                const double x = ground.x_km[i];
+                slopes_[i] = static_cast<float>(
+                    (static_cast<double>(ground.ground_m[i]) - transmitter_m) / x - curvature * x);
+            }
             float* out = &steepest_[radial * stride_];
             float highest = -std::numeric_limits<float>::infinity();
-            out[0] = highest;
-            const std::size_t known = std::min(ground_m_.size(), stride_);
-            for (std::size_t i = 1; i < known; ++i) {
-                ground_m_[i] = (ground_m_[i] - lowered_m_[i]) * per_km_[i];
-            }
-            for (std::size_t i = 1; i < known; ++i) {
+            std::size_t point = 1;
+            for (std::size_t ring = 0; ring < stride_; ++ring) {
+                const double end_km = static_cast<double>(ring) * ring_km;
                 // Unknown ground (NaN) fails the comparison, stays, and spreads to all beyond it.
-                highest = ground_m_[i] <= highest ? highest : ground_m_[i];
-                out[i] = highest;
-                if (std::isnan(highest)) {
-                    met_unknown_ |= static_cast<double>(i) * plan_.request.step_m < wedge.reach_m;
-                    std::fill(out + i, out + stride_, highest);
-                    break;
+                for (; point < points && ground.x_km[point] <= end_km; ++point) {
+                    highest = slopes_[point] <= highest ? highest : slopes_[point];
                 }
+                out[ring] = highest;
             }
-            std::fill(out + std::min(known, stride_), out + stride_,
-                      std::numeric_limits<float>::quiet_NaN());
+            met_unknown_ |= std::isnan(highest);
         }
     }
 
@@ -84,11 +79,11 @@ private:
         kernels::Horizons horizons{};
         horizons.steepest = steepest_.data();
         horizons.stride = stride_;
-        horizons.per_step = static_cast<float>(1.0 / plan_.request.step_m);
+        horizons.rings_per_m = static_cast<float>(rings_per_step / plan_.spacing_m);
         horizons.curvature_per_m = static_cast<float>(0.5 / site.radii.median_km);
         horizons.transmitter_m = static_cast<float>(site.ground_m + site.antenna_m);
         horizons.receiver_antenna_m = static_cast<float>(site.receiver_antenna_m);
-        horizons.nearest_m = static_cast<float>(near_steps * plan_.request.step_m);
+        horizons.nearest_m = static_cast<float>(plan_.near_m());
         horizons.farthest_m = static_cast<float>(plan_.request.range_m);
         horizons.sectors = static_cast<float>(wedge.sectors);
         kernels::see_cells(cells, SweepPlan::frame_of(wedge), horizons, doubtful_sectors, ground_m,
@@ -101,8 +96,7 @@ private:
             // The kernel marks what lies on an edge; only one of two neighbours may have it.
             if ((seen_[k] & kernels::doubtful) != 0) {
                 const Place exact = plan_.place_of(column, row);
-                if (exact.wedge() != wedge.number ||
-                    exact.range_m < near_steps * plan_.request.step_m ||
+                if (exact.wedge() != wedge.number || exact.range_m < plan_.near_m() ||
                     exact.range_m > plan_.request.range_m) {
                     continue;
                 }
@@ -117,7 +111,8 @@ private:
     SweepResult& result_;
     RowSpans spans_;
     std::size_t stride_ = 0;
-    std::vector<float> per_km_, lowered_m_, steepest_, ground_m_, cell_ground_m_;
+    RadialSampler sampler_;
+    std::vector<float> slopes_, steepest_, cell_ground_m_;
     std::vector<std::uint8_t> seen_;
     std::uint64_t predicted_ = 0;
     bool met_unknown_ = false;
@@ -133,7 +128,7 @@ void count_unknown(const SweepPlan& plan, SweepResult& result) {
                 continue;
             }
             const double range_m = plan.place_of(column, row).range_m;
-            if (range_m >= near_steps * plan.request.step_m && range_m <= plan.request.range_m) {
+            if (range_m >= plan.near_m() && range_m <= plan.request.range_m) {
                 const bool behind = !std::isnan(*plan.cell_ground(row, column, 1, scratch));
                 ++(behind ? result.cells_behind_void : result.cells_off_terrain);
             }

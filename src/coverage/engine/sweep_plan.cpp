@@ -15,12 +15,13 @@ double cell_side_m(const terrain::Georeference& georeference, geo::LatLon at) {
     return std::min(size.across_m, size.down_m);
 }
 
-RadialSite radial_site(const terrain::HeightGrid& ground, const SweepRequest& request) {
+RadialSite radial_site(const terrain::HeightGrid& ground, const SweepRequest& request,
+                       double spacing_m) {
     RadialSite site;
     site.ground_m = ground.sample(request.site);
     site.antenna_m = request.site_antenna_m;
     site.receiver_antenna_m = request.receiver_antenna_m;
-    site.step_km = request.step_m / 1000.0;
+    site.step_km = spacing_m / 1000.0;
     site.wavelength_m = propagation::wavelength_m(request.conditions.frequency_mhz);
     site.root_wavelength = std::sqrt(site.wavelength_m);
     const bool standard = propagation::from_p1812(request.conditions.method);
@@ -60,8 +61,8 @@ std::optional<std::pair<int, int>> shared_cells(const terrain::HeightGrid& groun
 }
 
 /// Frames reach a little beyond the range, for the outlines of wedges and the points of radials.
-double frame_reach_m(const SweepRequest& request) {
-    return request.range_m + 70.0 * request.step_m;
+double frame_reach_m(const SweepRequest& request, double spacing_m) {
+    return request.range_m + 70.0 * spacing_m;
 }
 
 } // namespace
@@ -72,13 +73,15 @@ double Wedge::bearing_rad(std::size_t radial) const {
 
 SweepPlan::SweepPlan(const MapGrid& map_grid, const SweepRequest& sweep_request)
     : ground(*sweep_request.ground), map(map_grid), request(sweep_request),
+      spacing_m(request.step_m > 0.0 ? request.step_m
+                                     : terrain::natural_step_m(ground, request.site)),
       cells(map.georeference, map.columns, map.rows, request.site),
-      map_frame(map.georeference, request.site, frame_reach_m(request),
+      map_frame(map.georeference, request.site, frame_reach_m(request, spacing_m),
                 cell_side_m(map.georeference, request.site)),
-      ground_frame(ground.georeference, request.site, frame_reach_m(request),
+      ground_frame(ground.georeference, request.site, frame_reach_m(request, spacing_m),
                    cell_side_m(ground.georeference, request.site)),
-      map_cell_m(cell_side_m(map.georeference, request.site)), site(radial_site(ground, request)),
-      offset_(shared_cells(ground, map)) {}
+      map_cell_m(cell_side_m(map.georeference, request.site)),
+      site(radial_site(ground, request, spacing_m)), offset_(shared_cells(ground, map)) {}
 
 Place SweepPlan::place_of(int column, int row) const {
     const LocalPoint point = cells.at(column, row);
@@ -119,54 +122,6 @@ Wedges SweepPlan::cut_wedges(double radials_per_rim_cell) const {
     return wedges;
 }
 
-void SweepPlan::sample_ground(double bearing_rad, double reach_m,
-                              std::vector<float>& ground_m) const {
-    constexpr std::size_t stride = 32; // points from one exact position to the next
-    const double step_m = request.step_m;
-    const auto points = static_cast<std::size_t>(std::ceil(reach_m / step_m)) + 2;
-    const std::size_t pieces = (points + stride - 1) / stride;
-    ground_m.resize(pieces * stride);
-    const double sine = std::sin(bearing_rad);
-    const double cosine = std::cos(bearing_rad);
-    const auto position = [&](std::size_t index) {
-        const double x = static_cast<double>(index) * step_m;
-        return ground_frame.at({x * sine, x * cosine});
-    };
-    const auto inside = [this](const terrain::CellPosition& cell) {
-        return cell.column >= 0.0 && cell.row >= 0.0 && cell.column < ground.columns - 1.001 &&
-               cell.row < ground.rows - 1.001;
-    };
-    // A radial that runs along the rim of the elevation may stray past it between cells that lie on
-    // it, by as much as it is away from its neighbour: the rim's height is carried that far.
-    const auto beside = [this](terrain::CellPosition cell) {
-        constexpr double spare = 1.5;
-        const auto carried = [](double value, int count) {
-            const double kept = std::clamp(value, 0.0, count - 1.0);
-            return std::abs(value - kept) <= spare ? kept : value;
-        };
-        return ground.sample(terrain::CellPosition{carried(cell.column, ground.columns),
-                                                   carried(cell.row, ground.rows)});
-    };
-    terrain::CellPosition here = position(0);
-    for (std::size_t piece = 0; piece < pieces; ++piece) {
-        const terrain::CellPosition next = position((piece + 1) * stride);
-        const double columns = (next.column - here.column) / stride;
-        const double rows = (next.row - here.row) / stride;
-        float* out = &ground_m[piece * stride];
-        if (inside(here) && inside(next)) {
-            kernels::sample_line(ground.height_m.data(), static_cast<std::size_t>(ground.columns),
-                                 here.column, here.row, columns, rows, stride, out);
-        } else {
-            for (std::size_t k = 0; k < stride; ++k) {
-                out[k] = static_cast<float>(beside({here.column + static_cast<double>(k) * columns,
-                                                    here.row + static_cast<double>(k) * rows}));
-            }
-        }
-        here = next;
-    }
-    ground_m.resize(points);
-}
-
 const float* SweepPlan::cell_ground(int row, int first_column, int count,
                                     std::vector<float>& scratch) const {
     if (offset_) {
@@ -183,37 +138,6 @@ const float* SweepPlan::cell_ground(int row, int first_column, int count,
     return scratch.data();
 }
 
-void SweepPlan::sample_cover(double bearing_rad, std::size_t count, std::vector<float>& cover_m,
-                             std::vector<std::uint8_t>& wooded) const {
-    const terrain::GroundCover* cover = request.layers.cover;
-    cover_m.clear();
-    wooded.clear();
-    if (cover == nullptr) {
-        return;
-    }
-    cover_m.resize(count);
-    wooded.resize(count);
-    constexpr std::size_t stride = 32; // as in sample_ground()
-    const double sine = std::sin(bearing_rad);
-    const double cosine = std::cos(bearing_rad);
-    const auto position = [&](std::size_t index) {
-        const double x = static_cast<double>(index) * request.step_m;
-        return ground_frame.at({x * sine, x * cosine});
-    };
-    for (std::size_t from = 0; from < count; from += stride) {
-        const terrain::CellPosition here = position(from);
-        const terrain::CellPosition next = position(from + stride);
-        for (std::size_t k = 0; k < stride && from + k < count; ++k) {
-            const double share = static_cast<double>(k) / stride;
-            const terrain::CoverClass& found =
-                cover->at({here.column + share * (next.column - here.column),
-                           here.row + share * (next.row - here.row)});
-            cover_m[from + k] = static_cast<float>(found.height_m);
-            wooded[from + k] = found.woodland ? 1 : 0;
-        }
-    }
-}
-
 const terrain::CoverClass* SweepPlan::cell_cover(int column, int row) const {
     if (request.layers.cover == nullptr) {
         return nullptr;
@@ -226,7 +150,7 @@ const terrain::CoverClass* SweepPlan::cell_cover(int column, int row) const {
 
 /// The cells nearest the site, by the exact engine.
 void sweep_near_cells(const SweepPlan& plan, SweepResult& result) {
-    const double near_m = std::min(near_steps * plan.request.step_m, plan.request.range_m);
+    const double near_m = std::min(plan.near_m(), plan.request.range_m);
     ExactCell exact(plan.map, plan.request);
     const terrain::CellPosition site = plan.map.georeference.cell_of(plan.request.site);
     const auto size = plan.map.georeference.cell_size_at(plan.request.site);

@@ -18,14 +18,14 @@
 #include <vector>
 
 /// What the engines that work along radials have in common: the slices of the circle around the
-/// site, the frames between cells and bearings, and the ground along a radial.
+/// site, and the frames between cells and bearings.
 
 namespace earshot::coverage {
 
 inline constexpr double full_circle = 2.0 * std::numbers::pi;
 
-/// Nearer than this many steps a cell is predicted over its own profile: a radial holds too few
-/// points there for its terms to stand for the cell's.
+/// Nearer than this many steps, or cells, a cell is predicted over its own profile: a radial holds
+/// too few points there for its terms to stand for the cell's.
 inline constexpr double near_steps = 12.0;
 
 /// A slice of the circle around the site, swept as one task. Its radials are evenly spaced, close
@@ -65,12 +65,15 @@ public:
     const terrain::HeightGrid& ground;
     const MapGrid& map;
     const SweepRequest& request;
+    double spacing_m;         ///< of the points of radials: the step, or about a cell of the ground
     CellFrame cells;          ///< cells of the map to local points
     GroundFrame map_frame;    ///< and back
     GroundFrame ground_frame; ///< local points to cells of the ground
     double map_cell_m;        ///< smaller side of a cell of the map
     RadialSite site;
 
+    /// Where the radials begin to answer.
+    [[nodiscard]] double near_m() const { return near_steps * spacing_m; }
     [[nodiscard]] Place place_of(int column, int row) const;
     [[nodiscard]] std::size_t cell_index(int column, int row) const {
         return static_cast<std::size_t>(row) * static_cast<std::size_t>(map.columns) +
@@ -80,18 +83,10 @@ public:
     /// Wedges with at least `radials_per_rim_cell` radials for each cell's width at their rim.
     [[nodiscard]] Wedges cut_wedges(double radials_per_rim_cell) const;
 
-    /// Ground along a bearing at every step, to one step beyond `reach_m`; NaN where not known.
-    void sample_ground(double bearing_rad, double reach_m, std::vector<float>& ground_m) const;
-
     /// Ground at the centres of `count` cells of a row: in the elevation itself where the map's
     /// cells are its cells, else in `scratch`.
     [[nodiscard]] const float* cell_ground(int row, int first_column, int count,
                                            std::vector<float>& scratch) const;
-
-    /// What grows and stands on the `count` points of a radial that sample_ground() gave. Empty
-    /// without cover.
-    void sample_cover(double bearing_rad, std::size_t count, std::vector<float>& cover_m,
-                      std::vector<std::uint8_t>& wooded) const;
 
     /// Cover at the centre of a cell of the map; null without cover.
     [[nodiscard]] const terrain::CoverClass* cell_cover(int column, int row) const;

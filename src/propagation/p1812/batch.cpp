@@ -47,7 +47,6 @@ HWY_INLINE Mask operator>=(Lanes a, Lanes b) { return hn::Ge(a.v, b.v); }
 HWY_INLINE Lanes min(Lanes a, Lanes b) { return hn::Min(a.v, b.v); }
 HWY_INLINE Lanes max(Lanes a, Lanes b) { return hn::Max(a.v, b.v); }
 HWY_INLINE Lanes abs(Lanes x) { return hn::Abs(x.v); }
-HWY_INLINE Lanes floor(Lanes x) { return hn::Floor(x.v); }
 HWY_INLINE Lanes sqrt(Lanes x) { return hn::Sqrt(x.v); }
 HWY_INLINE Lanes exp(Lanes x) { return hn::Exp(Doubles(), x.v); }
 HWY_INLINE Lanes exp10(Lanes x) { return exp(x * std::numbers::ln10); }
@@ -63,15 +62,14 @@ HWY_INLINE bool any(Mask m) { return !hn::AllFalse(Doubles(), m); }
 
 #include "propagation/formulas.hpp"
 
-/// smooth_bullington_terms() on an evenly spaced profile. Each of its three functions rises and
-/// then falls, so the largest sample is one of the two on either side of the peak.
-HWY_INLINE Slopes<Lanes> smooth_slopes(Lanes d, Lanes steps, Lanes height_t, Lanes height_r,
-                                       double radius_km, double step_km) {
+/// smooth_bullington_terms() on a profile of points without number from `step_km` beyond either
+/// end. Each of its three functions rises and then falls, so that it is largest at its peak or, if
+/// that is not between them, at the nearer of the two.
+HWY_INLINE Slopes<Lanes> smooth_slopes(Lanes d, Lanes height_t, Lanes height_r, double radius_km,
+                                       double step_km) {
     const double per_radius = 500.0 / radius_km;
     const auto largest = [&](Lanes peak_km, auto function) {
-        const auto at = [&](Lanes i) { return function(min(max(i, 1.0), steps) * step_km); };
-        const Lanes index = floor(peak_km / step_km);
-        return max(at(index), at(index + 1.0));
+        return function(min(max(peak_km, step_km), d - step_km));
     };
     Slopes<Lanes> slopes;
     slopes.transmitter = largest(sqrt(height_t / per_radius), [&](Lanes x) {
@@ -183,8 +181,7 @@ HWY_INLINE Lanes diffraction(const P1812BatchModel::Job& job, const Paths& p, do
         // The edge over the smooth earth costs nothing less than 0 dB.
         return actual_db + beside_db;
     }
-    const Slopes<Lanes> smooth = smooth_slopes(d, load<&P1812Row::steps>(p.batch, p.first),
-                                               height_t, height_r, radius_km, job.step_km);
+    const Slopes<Lanes> smooth = smooth_slopes(d, height_t, height_r, radius_km, job.step_km);
     return delta_bullington_db(actual_db,
                                bullington_db(bullington_nu(smooth, d, c.root_wavelength_m), d),
                                sphere_db, beside_db, share);

@@ -9,12 +9,11 @@
 
 namespace earshot::propagation {
 
-/// What p1812_loss() needs of one path: inland (no sea), evenly spaced. The meaning of
-/// each value is that of the field of PathGeometry it is named after, but that smooth surfaces may
-/// still rise above the ground at the ends.
+/// What p1812_loss() needs of one path: inland (no sea). The meaning of each value is that of the
+/// field of PathGeometry it is named after, but that smooth surfaces may still rise above the
+/// ground at the ends.
 struct P1812Row {
     double distance_km = 0.0;
-    double steps = 0.0; ///< points between the ends, one `step_km` apart from the transmitter on
     double centre_latitude_deg = 0.0;
     double receiver_asl_m = 0.0;
     double receiver_cover_m = 0.0;
@@ -42,7 +41,6 @@ struct P1812Row {
 /// The values of a row, each the number of a column of P1812Batch.
 inline constexpr std::array p1812_values{
     &P1812Row::distance_km,
-    &P1812Row::steps,
     &P1812Row::centre_latitude_deg,
     &P1812Row::receiver_asl_m,
     &P1812Row::receiver_cover_m,
@@ -121,8 +119,8 @@ private:
 };
 
 /// Recommendation ITU-R P.1812-8 for batches of paths that share a transmitter and inputs. Agrees
-/// with p1812_loss() to 1e-6 dB on every vector instruction set; the widest one of the processor
-/// is chosen at run time.
+/// with p1812_loss() to 1e-6 dB on every vector instruction set, over profiles so dense that a
+/// smooth earth has its peaks at a point; the widest set of the processor is chosen at run time.
 class P1812BatchModel {
 public:
     /// Throws as validate() does.
@@ -143,7 +141,7 @@ public:
         Surface land;
         double transmitter_asl_m;
         AntennaHeights above_ground_m;
-        double step_km; ///< between the points of every profile
+        double step_km; ///< from the ends of every path to its nearest point, about
     };
 
 private:
