@@ -55,19 +55,38 @@ void ProfileSampler::add(double distance_m, CellPosition cell, Profile& profile)
     }
 }
 
+/// Adds the middle between the last point and the one after it, if the ground rises there.
+void ProfileSampler::add_middle(double distance_m, CellPosition cell, CellPosition after,
+                                Profile& profile) const {
+    const double between_m = (profile.ground_m.back() + grid_->sample(after)) / 2.0;
+    if (grid_->sample(cell) - between_m > least_bulge_m) {
+        add(distance_m, cell, profile);
+    }
+}
+
 void ProfileSampler::add_crossings(double length_m, Profile& profile) {
     crossings_.clear();
     for (const GridLine::Piece& piece : line_.pieces()) {
         finder_.find(piece, crossings_);
     }
     double before_m = 0.0;
+    auto piece = line_.pieces().begin();
+    const auto middle_to = [&](const Crossing& after) {
+        const double middle_m = (before_m + after.distance_m) / 2.0;
+        while (piece->end_m < middle_m) {
+            ++piece;
+        }
+        add_middle(middle_m, piece->at(middle_m), after.cell, profile);
+    };
     for (const Crossing& crossing : crossings_) {
         if (crossing.distance_m - before_m >= least_gap_m &&
             length_m - crossing.distance_m >= least_gap_m) {
+            middle_to(crossing);
             add(crossing.distance_m, crossing.cell, profile);
             before_m = crossing.distance_m;
         }
     }
+    middle_to({length_m, line_.pieces().back().at(length_m)});
 }
 
 void ProfileSampler::add_parts(double length_m, double step_m, Profile& profile) const {

@@ -61,6 +61,8 @@ propagation::P1812Row row_of(const propagation::P1812Result& result) {
     const auto known = [](double value) { return std::isnan(value) ? 0.0 : value; };
     propagation::P1812Row row;
     row.distance_km = from.distance_km;
+    row.first_point_km = 0.01 * from.distance_km;
+    row.last_point_km = 0.99 * from.distance_km;
     row.centre_latitude_deg = result.inputs.path_centre_latitude_deg;
     row.receiver_asl_m = from.receiver_asl_m;
     row.receiver_cover_m = from.receiver_cover_m;
@@ -90,16 +92,15 @@ propagation::P1812Result predict(const Map& map, const Line& line) {
 }
 
 /// Rows per second of the formulas alone, many paths at a time, at 50 % of the time.
-std::string batch_rate(const Map& map, const std::vector<Line>& lines, std::size_t points) {
+std::string batch_rate(const Map& map, const std::vector<Line>& lines) {
     std::vector<propagation::P1812Result> results;
     results.reserve(lines.size());
     for (const Line& line : lines) {
         results.push_back(predict(map, line));
     }
-    const propagation::P1812BatchModel model(
-        results.front().inputs, results.front().geometry.transmitter_asl_m,
-        results.front().geometry.above_ground_m,
-        results.front().geometry.distance_km / static_cast<double>(points - 1));
+    const propagation::P1812BatchModel model(results.front().inputs,
+                                             results.front().geometry.transmitter_asl_m,
+                                             results.front().geometry.above_ground_m);
     propagation::P1812Batch batch;
     for (std::size_t k = 0; !batch.full(); ++k) {
         batch.push(row_of(results[k % results.size()]));
@@ -150,7 +151,7 @@ std::vector<Table> bench_paths(Workshop& shop) {
                   [&](const Line&) {
                       return propagation::p1812_loss(first.geometry, first.inputs).loss_db;
                   }),
-             batch_rate(map, lines, points)});
+             batch_rate(map, lines)});
     }
     return {table};
 }

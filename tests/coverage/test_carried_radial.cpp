@@ -66,7 +66,7 @@ TEST_CASE("carried terms give the loss that a fresh profile gives", "[carried]")
     site.wavelength_m = propagation::wavelength_m(frequency_mhz);
     site.root_wavelength = std::sqrt(site.wavelength_m);
     const propagation::P1812BatchModel model(
-        inputs, static_cast<double>(ground.front()) + antenna_m, heights, site.step_km);
+        inputs, static_cast<double>(ground.front()) + antenna_m, heights);
     site.with_beta = model.needs_beta();
 
     coverage::CarriedRadial radial;
@@ -96,7 +96,7 @@ TEST_CASE("carried terms give the loss that a fresh profile gives", "[carried]")
         distance_km.push_back(range_km);
         profile_m.push_back(receiver_ground_m);
         const auto exact = propagation::p1812({distance_km, profile_m, {}, {}}, heights, inputs);
-        expected.push_back(test::loss_with_smooth_terms_db(exact.geometry, inputs, step_km));
+        expected.push_back(test::loss_with_smooth_terms_db(exact.geometry, inputs, distance_km));
         worst_smooth_db = std::max(worst_smooth_db, std::abs(expected.back() - exact.loss_db));
 
         auto found = radial.path_to({range_km, receiver_ground_m});
@@ -114,7 +114,8 @@ TEST_CASE("carried terms give the loss that a fresh profile gives", "[carried]")
     CHECK(hidden > 100);
     CHECK(seen > 10);
     CHECK(worst_db < 1e-5);
-    CHECK(worst_smooth_db < 0.02);
+    // The peak of the ray over a smooth earth lies near a low receiver's end, where points are few.
+    CHECK(worst_smooth_db < 0.3);
 }
 
 // The same truth for ground with cover: path_loss() over a fresh profile, which takes the woods
@@ -157,7 +158,7 @@ TEST_CASE("carried terms give the loss over woods and houses that a fresh profil
     site.in_woods = wooded.front() != 0;
     site.woods.emplace(settings);
     const propagation::P1812BatchModel model(p1812_conditions(settings), site.ground_m + antenna_m,
-                                             heights, site.step_km);
+                                             heights);
     site.with_beta = model.needs_beta();
 
     coverage::CarriedRadial radial;
@@ -203,8 +204,8 @@ TEST_CASE("carried terms give the loss over woods and houses that a fresh profil
         CAPTURE(k, receiver.wooded, exact.tx_woodland_db, exact.rx_woodland_db);
         REQUIRE((path.hidden_by <= 0.0) == exact.sight.clear);
         REQUIRE(path.woods_db == Approx(exact.tx_woodland_db + exact.rx_woodland_db).margin(0.001));
-        const double expected_db =
-            test::loss_with_smooth_terms_db(exact.p1812->geometry, exact.p1812->inputs, step_km);
+        const double expected_db = test::loss_with_smooth_terms_db(
+            exact.p1812->geometry, exact.p1812->inputs, profile.distance_km);
         worst_db = std::max(worst_db, std::abs(batch.loss_db[0] - expected_db));
     }
     CHECK(in_woods > 200);

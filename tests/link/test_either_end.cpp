@@ -73,9 +73,6 @@ TEST_CASE("a pair has one loss, from either end and however finely it is looked 
     CHECK(quantile(swapped_db, 1.0) <= 0.2);
     CHECK(quantile(finer_db, 0.5) <= 0.02);
     CHECK(quantile(finer_db, 0.99) <= 1.0);
-    WARN("swapped: " << quantile(swapped_db, 0.99) << " " << quantile(swapped_db, 1.0)
-                     << ", finer: " << quantile(finer_db, 0.5) << " " << quantile(finer_db, 0.95)
-                     << " " << quantile(finer_db, 0.99) << " " << quantile(finer_db, 1.0));
 }
 
 // A wall that is a single cell wide hides whatever lies behind it, wherever the path crosses it.

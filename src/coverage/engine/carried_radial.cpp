@@ -1,6 +1,7 @@
 #include "coverage/engine/carried_radial.hpp"
 
 #include "propagation/vegetation.hpp"
+#include "terrain/profile_sampler.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -147,42 +148,52 @@ void CarriedRadial::advance_to(std::size_t last) {
 }
 
 CarriedRadial::Obstacles CarriedRadial::bare_obstacles(Track& track, std::size_t last) const {
-    return {{&track.bare, nullptr}, {Stretch{&track.ground, 1, last}, {}}, 1};
+    return {{&track.bare, nullptr}, {Stretch{&track.ground, 1, last}, {}}, 1, false};
 }
 
 CarriedRadial::Obstacles CarriedRadial::top_obstacles(Track& track, std::size_t last,
                                                       const OwnWoods& receiver) const {
     if (run_start_ == 0) {
-        return {{&track.settled, nullptr}, {Stretch{&track.tops, 1, last}, {}}, 1};
+        return {{&track.settled, nullptr}, {Stretch{&track.tops, 1, last}, {}}, 1, true};
     }
     Skyline* run = receiver.inside ? &track.run_bare : &track.run_tops;
     const Stretch along_run{receiver.inside ? &track.ground : &track.tops, run_start_, last};
     if (run_start_ == 1) {
-        return {{run, nullptr}, {along_run, {}}, 1};
+        return {{run, nullptr}, {along_run, {}}, 1, true};
     }
-    return {{&track.settled, run}, {Stretch{&track.tops, 1, run_start_ - 1}, along_run}, 2};
+    return {{&track.settled, run}, {Stretch{&track.tops, 1, run_start_ - 1}, along_run}, 2, true};
 }
 
-CarriedRadial::NearestRay CarriedRadial::nearest_ray(const Obstacles& obstacles, std::size_t hint,
-                                                     double range_km, double slope) const {
+double CarriedRadial::lowered_m(const Track& track, const Obstacles& obstacles,
+                                const Nearby::Point& point) {
+    return (obstacles.tops ? point.top_m : point.ground_m) - track.per_radius * point.x * point.x;
+}
+
+CarriedRadial::NearestRay CarriedRadial::nearest_ray(const Track& track, const Obstacles& obstacles,
+                                                     std::size_t hint, const Line& line,
+                                                     double slope) const {
+    const double range_km = line.range_km;
     // nu^2 is compared instead of nu, which is negative for every point below the ray, and without
     // the division: below^2 * 0.002 d against least * x (d - x).
     const double scale = 0.002 * range_km;
     double least = nu_of_no_matter * nu_of_no_matter * site_.wavelength_m;
     NearestRay nearest{nu_of_no_matter * site_.root_wavelength, 0};
     const auto ray = [&](double x) { return transmitter_m_ + slope * x; };
+    const auto look = [&](std::size_t i, double x, double height_m) {
+        const double below = ray(x) - height_m;
+        const double squared = below * below * scale;
+        const double spread = x * (range_km - x);
+        if (squared < least * spread) {
+            least = squared / spread;
+            nearest.index = i;
+        }
+    };
+    for (const Nearby::Point& point : line.nearby) {
+        look(point.index, point.x, lowered_m(track, obstacles, point));
+    }
     for (std::size_t k = 0; k < obstacles.count; ++k) {
         const Stretch& stretch = obstacles.stretches[k];
-        const auto look_at = [&](std::size_t i) {
-            const double x = x_km(i);
-            const double below = ray(x) - (*stretch.heights)[i];
-            const double squared = below * below * scale;
-            const double spread = x * (range_km - x);
-            if (squared < least * spread) {
-                least = squared / spread;
-                nearest.index = i;
-            }
-        };
+        const auto look_at = [&](std::size_t i) { look(i, x_km(i), (*stretch.heights)[i]); };
         // Mostly it is the point found for the cell before; its nu rules out most others.
         if (stretch.first <= hint && hint <= stretch.last) {
             look_at(hint);
@@ -215,10 +226,17 @@ CarriedRadial::Rays CarriedRadial::rays(const Track& track, const Obstacles& obs
         steepest = obstacles.skylines[1];
     }
     found.steepest = steepest->steepest;
-    found.hidden_by = found.steepest + curvature - direct;
     found.first = steepest->steepest_index;
+    for (const Nearby::Point& point : line.nearby) {
+        const double up = (lowered_m(track, obstacles, point) - transmitter_m_) / point.x;
+        if (up > found.steepest) {
+            found.steepest = up;
+            found.first = point.index;
+        }
+    }
+    found.hidden_by = found.steepest + curvature - direct;
     if (found.hidden_by <= 0.0) {
-        const NearestRay ray = nearest_ray(obstacles, nearest, range_km, direct - curvature);
+        const NearestRay ray = nearest_ray(track, obstacles, nearest, line, direct - curvature);
         found.clearance_nu = ray.scaled_nu;
         // If nothing comes near the ray any point will do for the horizon, which hardly counts.
         const std::size_t last = obstacles.stretches[obstacles.count - 1].last;
@@ -236,6 +254,13 @@ CarriedRadial::Rays CarriedRadial::rays(const Track& track, const Obstacles& obs
         if (down >= slope) {
             slope = down;
             found.last = touch.index;
+        }
+    }
+    for (const Nearby::Point& point : line.nearby) {
+        const double down = (lowered_m(track, obstacles, point) - lowered) / (range_km - point.x);
+        if (down >= slope) {
+            slope = down;
+            found.last = point.index;
         }
     }
     found.receiver_slope = slope - curvature;
@@ -335,8 +360,33 @@ double CarriedRadial::ground_at_m(double at_km, const Line& line, double receive
 
 CarriedRadial::Line CarriedRadial::line_to(const RadialReceiver& receiver) {
     const double receiver_m = receiver.ground_m + site_.receiver_antenna_m;
-    return {receiver.range_km, receiver_m, (receiver_m - transmitter_m_) / receiver.range_km,
-            last_point_before(receiver.range_km)};
+    const std::size_t last = last_point_before(receiver.range_km);
+    return {receiver.range_km, receiver_m, (receiver_m - transmitter_m_) / receiver.range_km, last,
+            site_.between_cells ? nearby(receiver, last) : Nearby{}};
+}
+
+CarriedRadial::Nearby CarriedRadial::nearby(const RadialReceiver& receiver,
+                                            std::size_t last) const {
+    constexpr double least_gap_km = terrain::ProfileSampler::least_gap_m / 1000.0;
+    Nearby found;
+    std::size_t next = last + 1;
+    while (next < known_ && x_km(next) <= receiver.range_km - least_gap_km) {
+        ++next;
+    }
+    if (next >= known_) {
+        return found;
+    }
+    const auto ground = [&](std::size_t i) { return static_cast<double>(along_.ground_m[i]); };
+    const double share = (receiver.range_km - x_km(next - 1)) / (x_km(next) - x_km(next - 1));
+    const double beside_m = receiver.ground_m - std::lerp(ground(next - 1), ground(next), share);
+    const std::size_t first = std::max(last + 1, next - std::min(next, found.points.size()));
+    for (std::size_t i = first; i < next; ++i) {
+        const bool own = receiver.wooded && with_cover_ && along_.wooded[i] != 0;
+        const double cover_m = with_cover_ && !own ? static_cast<double>(along_.cover_m[i]) : 0.0;
+        const double ground_m = ground(i) + beside_m;
+        found.points[found.count++] = {i, x_km(i), ground_m, ground_m + cover_m};
+    }
+    return found;
 }
 
 std::optional<CarriedRadial::BothWoods>
@@ -374,17 +424,32 @@ CarriedRadial::woods_along(const Line& line, const RadialReceiver& receiver) con
 
 void CarriedRadial::fit_surface(const Line& line, double ground_m, propagation::P1812Row& row) {
     propagation::SurfaceFit fit = fit_;
-    fit.add(x_km(line.last), plain_heights_[line.last], line.range_km, ground_m);
+    double before_km = x_km(line.last);
+    double before_m = plain_heights_[line.last];
+    double steepest = plain_steepest_;
+    for (const Nearby::Point& point : line.nearby) {
+        fit.add(before_km, before_m, point.x, point.ground_m);
+        before_km = point.x;
+        before_m = point.ground_m;
+        steepest = std::max(steepest, (point.ground_m - transmitter_m_) / point.x);
+    }
+    fit.add(before_km, before_m, line.range_km, ground_m);
+    row.first_point_km = x_km(1);
+    row.last_point_km = before_km;
     const propagation::AtEnds fitted = fit.heights_m(line.range_km);
     propagation::AtEnds diffraction = fitted;
-    if (plain_steepest_ > line.slope) {
+    if (steepest > line.slope) {
         const UpperHull::Vertex& top = plain_hull_.highest_above(line.slope, plain_top_);
         const UpperHull::Vertex& touch =
             plain_hull_.tangent_from(line.range_km, line.receiver_m, plain_touch_);
-        diffraction = propagation::lowered(
-            fitted, top.y - transmitter_m_ - line.slope * top.x,
-            {plain_steepest_ - line.slope,
-             (touch.y - line.receiver_m) / (line.range_km - touch.x) + line.slope});
+        double above_m = top.y - line.slope * top.x;
+        double down = (touch.y - line.receiver_m) / (line.range_km - touch.x);
+        for (const Nearby::Point& point : line.nearby) {
+            above_m = std::max(above_m, point.ground_m - line.slope * point.x);
+            down = std::max(down, (point.ground_m - line.receiver_m) / (line.range_km - point.x));
+        }
+        diffraction = propagation::lowered(fitted, above_m - transmitter_m_,
+                                           {steepest - line.slope, down + line.slope});
     }
     row.diffraction_transmitter_m = diffraction.transmitter;
     row.diffraction_receiver_m = diffraction.receiver;

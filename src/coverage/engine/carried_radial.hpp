@@ -25,8 +25,9 @@ struct RadialSite {
     double wavelength_m = 0.0;
     double root_wavelength = 0.0; ///< its square root
     bool with_beta = false;       ///< whether the terms for the radius a_beta are wanted
-    bool in_woods = false;        ///< the antenna stands among trees
-    double cover_m = 0.0;         ///< height of the cover at the site
+    bool between_cells = false; ///< receivers stand anywhere, not on centres of the ground's cells
+    bool in_woods = false;      ///< the antenna stands among trees
+    double cover_m = 0.0;       ///< height of the cover at the site
     std::optional<propagation::WoodlandLoss> woods; ///< set if there is any cover
 };
 
@@ -52,7 +53,9 @@ struct RadialReceiver {
 ///
 /// A receiver at range d sees the points up to the last one at least half a step short of it: no
 /// path to a cell's centre crosses the grid nearer than a cell before it. A radial beside the
-/// centre may, and what it meets there is ground beside the receiver and not before it.
+/// centre may, and what it meets there is ground beside the receiver and not before it. If
+/// receivers stand anywhere, points nearer than that count too, as high as they rise above the
+/// ground that the radial has at the receiver's range.
 ///
 /// Ground cover stands on the ground as an obstacle, but for the woods that an antenna itself
 /// stands in (propagation::split_woodland()). Those of the site are the same for all receivers
@@ -132,6 +135,20 @@ private:
         std::array<Skyline*, 2> skylines;
         std::array<Stretch, 2> stretches;
         std::size_t count; ///< of each
+        bool tops;         ///< with what stands on the ground
+    };
+
+    /// Points nearer to a receiver than half a step.
+    struct Nearby {
+        struct Point {
+            std::size_t index;
+            double x, ground_m, top_m;
+        };
+        std::array<Point, 4> points;
+        std::size_t count = 0;
+
+        [[nodiscard]] const Point* begin() const { return points.data(); }
+        [[nodiscard]] const Point* end() const { return points.data() + count; }
     };
 
     /// The rays of a path over obstacles.
@@ -149,6 +166,7 @@ private:
         double receiver_m; ///< antenna above sea level
         double slope;
         std::size_t last; ///< point before the receiver
+        Nearby nearby;    ///< beyond the last
     };
 
     /// An antenna's own woods.
@@ -178,8 +196,10 @@ private:
         double scaled_nu = 0.0; ///< times the root of the wavelength
         std::size_t index = 0;
     };
-    [[nodiscard]] NearestRay nearest_ray(const Obstacles& obstacles, std::size_t hint,
-                                         double range_km, double slope) const;
+    [[nodiscard]] NearestRay nearest_ray(const Track& track, const Obstacles& obstacles,
+                                         std::size_t hint, const Line& line, double slope) const;
+    [[nodiscard]] static double lowered_m(const Track& track, const Obstacles& obstacles,
+                                          const Nearby::Point& point);
     [[nodiscard]] double roughness(std::size_t first, std::size_t last, double at_site_m,
                                    double slope);
     /// A ray out of an antenna's own woods: from `start_m` above the ground to the point `to_km`
@@ -200,6 +220,7 @@ private:
 
     // The steps of path_to().
     [[nodiscard]] Line line_to(const RadialReceiver& receiver);
+    [[nodiscard]] Nearby nearby(const RadialReceiver& receiver, std::size_t last) const;
     [[nodiscard]] std::optional<BothWoods> woods_along(const Line& line,
                                                        const RadialReceiver& receiver) const;
     /// The carried fit, closed with the piece from the last point to the receiver's ground.

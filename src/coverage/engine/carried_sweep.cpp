@@ -387,9 +387,9 @@ bool carried_engine_knows(propagation::Method method) {
 void carried_sweep(const MapGrid& map, const SweepRequest& request, SweepResult& result,
                    Task& task) {
     const SweepPlan plan(map, request);
-    const propagation::P1812BatchModel p1812(
-        propagation::p1812_conditions(request.conditions), plan.site.ground_m + plan.site.antenna_m,
-        {request.site_antenna_m, request.receiver_antenna_m}, plan.site.step_km);
+    const propagation::P1812BatchModel p1812(propagation::p1812_conditions(request.conditions),
+                                             plan.site.ground_m + plan.site.antenna_m,
+                                             {request.site_antenna_m, request.receiver_antenna_m});
     result.radials_per_rim_cell = request.radials_per_rim_cell > 0.0
                                       ? request.radials_per_rim_cell
                                       : choose_density(plan, p1812, task.threads());

@@ -33,8 +33,12 @@ HWY_INLINE Vec lanes_from(std::size_t first) {
     return hn::Iota(Floats(), static_cast<float>(first));
 }
 
-void SampleLine(const float* heights, std::size_t columns, double column0, double row0,
-                double column_step, double row_step, std::size_t count, float* out) {
+/// Bilinear heights at places along a line that starts at (column0, row0) and of which a whole
+/// place is (column_step, row_step) long. `place(k)` gives the places of the lanes from k on.
+template <typename PlaceOf>
+HWY_INLINE void sample_places(const float* heights, std::size_t columns, double column0,
+                              double row0, double column_step, double row_step, std::size_t count,
+                              PlaceOf place_of, float* out) {
     const Floats tag;
     const Ints itag;
     const std::size_t lanes = hn::Lanes(tag);
@@ -50,8 +54,7 @@ void SampleLine(const float* heights, std::size_t columns, double column0, doubl
     const auto width = hn::Set(itag, static_cast<std::int32_t>(columns));
     const auto one = hn::Set(itag, 1);
     for (std::size_t k = 0; k < count; k += lanes) {
-        // The last lanes may pass the end; they look at the last position instead.
-        const Vec lane = hn::Min(lanes_from(k), set(static_cast<float>(count - 1)));
+        const Vec lane = place_of(k);
         const Vec column = hn::MulAdd(lane, dc, c0);
         const Vec row = hn::MulAdd(lane, dr, r0);
         const Vec left = hn::Floor(column);
@@ -76,6 +79,24 @@ void SampleLine(const float* heights, std::size_t columns, double column0, doubl
     }
 }
 
+void SampleLine(const float* heights, std::size_t columns, double column0, double row0,
+                double column_step, double row_step, std::size_t count, float* out) {
+    // The last lanes may pass the end; they look at the last position instead.
+    const auto place = [=](std::size_t k) HWY_ATTR {
+        return hn::Min(lanes_from(k), set(static_cast<float>(count - 1)));
+    };
+    sample_places(heights, columns, column0, row0, column_step, row_step, count, place, out);
+}
+
+void SampleShares(const float* heights, std::size_t width, double column0, double row0,
+                  double columns, double rows, const float* share, std::size_t count, float* out) {
+    // Lanes past the end look at the start.
+    const auto place = [=](std::size_t k) HWY_ATTR {
+        return hn::MaskedLoad(hn::FirstN(Floats(), count - k), Floats(), share + k);
+    };
+    sample_places(heights, width, column0, row0, columns, rows, count, place, out);
+}
+
 void CrossLines(const Lines& lines, std::size_t count, float* distance_m, float* height_m) {
     const Floats tag;
     const Ints itag;
@@ -96,9 +117,14 @@ void CrossLines(const Lines& lines, std::size_t count, float* distance_m, float*
         const Vec b = hn::GatherIndex(tag, lines.first, hn::Add(index, next_cell));
         const Vec height = hn::MulAdd(hn::Sub(cell, before), hn::Sub(b, a), a);
         const Vec distance = hn::Mul(share, set(lines.length_m));
-        const auto valid = hn::FirstN(tag, count - k);
-        hn::BlendedStore(height, valid, tag, height_m + k);
-        hn::BlendedStore(distance, valid, tag, distance_m + k);
+        if (k + lanes <= count) {
+            hn::StoreU(height, tag, height_m + k);
+            hn::StoreU(distance, tag, distance_m + k);
+        } else {
+            const auto valid = hn::FirstN(tag, count - k);
+            hn::BlendedStore(height, valid, tag, height_m + k);
+            hn::BlendedStore(distance, valid, tag, distance_m + k);
+        }
     }
 }
 
@@ -207,6 +233,7 @@ HWY_AFTER_NAMESPACE();
 namespace earshot::coverage::kernels {
 
 HWY_EXPORT(SampleLine);
+HWY_EXPORT(SampleShares);
 HWY_EXPORT(CrossLines);
 HWY_EXPORT(PlaceCells);
 HWY_EXPORT(SeeCells);
@@ -215,6 +242,12 @@ void sample_line(const float* heights, std::size_t columns, double column0, doub
                  double column_step, double row_step, std::size_t count, float* out) {
     HWY_DYNAMIC_DISPATCH(SampleLine)
     (heights, columns, column0, row0, column_step, row_step, count, out);
+}
+
+void sample_shares(const float* heights, std::size_t width, double column0, double row0,
+                   double columns, double rows, const float* share, std::size_t count, float* out) {
+    HWY_DYNAMIC_DISPATCH(SampleShares)
+    (heights, width, column0, row0, columns, rows, share, count, out);
 }
 
 void cross_lines(const Lines& lines, std::size_t count, float* distance_m, float* height_m) {

@@ -28,6 +28,11 @@ struct Lines {
 /// crossings. Every cell must have a next one.
 void cross_lines(const Lines& lines, std::size_t count, float* distance_m, float* height_m);
 
+/// Bilinear heights at `count` positions of a straight line: `share` of the way from (column0,
+/// row0) on, `columns` and `rows` long. Every position must have four cells around it.
+void sample_shares(const float* heights, std::size_t width, double column0, double row0,
+                   double columns, double rows, const float* share, std::size_t count, float* out);
+
 /// Cells in a row of a map, in a frame turned so that a wedge's middle points along `along`: cell k
 /// lies at (along0 + k * along_step, across0 + k * across_step), m.
 struct CellRow {

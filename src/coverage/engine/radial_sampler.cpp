@@ -130,33 +130,78 @@ std::size_t RadialSampler::cross(const Chord& chord, bool columns, Crossings& cr
 }
 
 void RadialSampler::add_crossings(const Chord& chord) {
-    constexpr double least_gap_km = terrain::ProfileSampler::least_gap_m / 1000.0;
+    constexpr auto least_gap_m = static_cast<float>(terrain::ProfileSampler::least_gap_m);
+    constexpr auto least_bulge_m = static_cast<float>(terrain::ProfileSampler::least_bulge_m);
     if (!std::isfinite(chord.from.column + chord.from.row + chord.to.column + chord.to.row)) {
         x_km_.push_back((chord.start_m + chord.length_m) / 1000.0);
         ground_m_.push_back(std::numeric_limits<float>::quiet_NaN());
         return;
     }
     const std::size_t all = cross(chord, true, columns_) + cross(chord, false, rows_);
-    std::size_t size = x_km_.size();
-    x_km_.resize(size + all);
-    ground_m_.resize(size + all);
-    double before_km = x_km_[size - 1];
+    // The point before the chord, and then those of the chord.
+    met_.distance_m.resize(all + 1);
+    met_.ground_m.resize(all + 1);
+    float before_m = static_cast<float>(1000.0 * x_km_.back() - chord.start_m);
+    met_.distance_m[0] = before_m;
+    met_.ground_m[0] = ground_m_.back();
+    std::size_t size = 1;
     std::size_t column = 0;
     std::size_t row = 0;
     // Without branches: which of the two comes next cannot be foretold.
     for (std::size_t k = 0; k < all; ++k) {
         const bool take_column = columns_.distance_m[column] <= rows_.distance_m[row];
         const float distance_m = take_column ? columns_.distance_m[column] : rows_.distance_m[row];
-        ground_m_[size] = take_column ? columns_.ground_m[column] : rows_.ground_m[row];
-        x_km_[size] = (chord.start_m + static_cast<double>(distance_m)) / 1000.0;
+        met_.distance_m[size] = distance_m;
+        met_.ground_m[size] = take_column ? columns_.ground_m[column] : rows_.ground_m[row];
         column += take_column ? 1 : 0;
         row += take_column ? 0 : 1;
-        const bool apart = x_km_[size] - before_km >= least_gap_km;
-        before_km = apart ? x_km_[size] : before_km;
+        const bool apart = distance_m - before_m >= least_gap_m;
+        before_m = apart ? distance_m : before_m;
         size += apart ? 1 : 0;
     }
-    x_km_.resize(size);
-    ground_m_.resize(size);
+    met_.distance_m.resize(size);
+    met_.ground_m.resize(size);
+    sample_middles(chord);
+    x_km_.reserve(x_km_.size() + 2 * size);
+    ground_m_.reserve(ground_m_.size() + 2 * size);
+    const auto add = [&](double distance_m, float ground_m) {
+        x_km_.push_back((chord.start_m + distance_m) * 0.001);
+        ground_m_.push_back(ground_m);
+    };
+    for (std::size_t k = 1; k < size; ++k) {
+        const float between_m = (met_.ground_m[k - 1] + met_.ground_m[k]) / 2.0F;
+        if (middle_m_[k] - between_m > least_bulge_m) {
+            add((static_cast<double>(met_.distance_m[k - 1]) +
+                 static_cast<double>(met_.distance_m[k])) /
+                    2.0,
+                middle_m_[k]);
+        }
+        add(static_cast<double>(met_.distance_m[k]), met_.ground_m[k]);
+    }
+}
+
+/// The ground half way from each of the points met to the one before.
+void RadialSampler::sample_middles(const Chord& chord) {
+    const std::size_t size = met_.distance_m.size();
+    shares_.resize(size);
+    middle_m_.resize(size);
+    const float scale = 0.5F / static_cast<float>(chord.length_m);
+    for (std::size_t k = 1; k < size; ++k) {
+        shares_[k] = (met_.distance_m[k - 1] + met_.distance_m[k]) * scale;
+    }
+    const double columns = chord.to.column - chord.from.column;
+    const double rows = chord.to.row - chord.from.row;
+    // The first may lie before the chord.
+    const bool quick = inside(chord) && size > 2;
+    for (std::size_t k = 1; k < (quick ? 2 : size); ++k) {
+        const auto share = static_cast<double>(shares_[k]);
+        middle_m_[k] = beside({chord.from.column + share * columns, chord.from.row + share * rows});
+    }
+    if (quick) {
+        kernels::sample_shares(plan_.ground.height_m.data(),
+                               static_cast<std::size_t>(plan_.ground.columns), chord.from.column,
+                               chord.from.row, columns, rows, &shares_[2], size - 2, &middle_m_[2]);
+    }
 }
 
 /// The class of the cell that each of a chord's points lies in.

@@ -6,7 +6,8 @@ namespace earshot::coverage {
 
 /// Takes the ground along radials, one after the other, without allocating anew for each. Like
 /// those of a profile, the points of a radial are where it crosses the lines that join the centres
-/// of cells or, if a step is given, one at every step.
+/// of cells, with middles where the ground rises between, or, if a step is given, one at every
+/// step.
 class RadialSampler {
 public:
     explicit RadialSampler(const SweepPlan& plan) : plan_(plan) {}
@@ -32,10 +33,12 @@ private:
     void add_steps(const Chord& chord, std::size_t count);
     void add_crossings(const Chord& chord);
     std::size_t cross(const Chord& chord, bool columns, Crossings& crossings) const;
+    void sample_middles(const Chord& chord);
     void add_cover(const Chord& chord);
 
     const SweepPlan& plan_;
-    Crossings columns_, rows_;
+    Crossings columns_, rows_, met_;
+    std::vector<float> shares_, middle_m_;
     std::vector<double> x_km_;
     std::vector<float> ground_m_, cover_m_;
     std::vector<std::uint8_t> wooded_;

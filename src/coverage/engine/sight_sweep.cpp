@@ -61,7 +61,8 @@ private:
             for (std::size_t ring = 0; ring < stride_; ++ring) {
                 const double end_km = static_cast<double>(ring) * ring_km;
                 // Unknown ground (NaN) fails the comparison, stays, and spreads to all beyond it.
-                for (; point < points && ground.x_km[point] <= end_km; ++point) {
+                for (; point < points && !std::isnan(highest) && ground.x_km[point] <= end_km;
+                     ++point) {
                     highest = slopes_[point] <= highest ? highest : slopes_[point];
                 }
                 out[ring] = highest;

@@ -81,7 +81,9 @@ SweepPlan::SweepPlan(const MapGrid& map_grid, const SweepRequest& sweep_request)
       ground_frame(ground.georeference, request.site, frame_reach_m(request, spacing_m),
                    cell_side_m(ground.georeference, request.site)),
       map_cell_m(cell_side_m(map.georeference, request.site)),
-      site(radial_site(ground, request, spacing_m)), offset_(shared_cells(ground, map)) {}
+      site(radial_site(ground, request, spacing_m)), offset_(shared_cells(ground, map)) {
+    site.between_cells = !offset_ && !(request.step_m > 0.0);
+}
 
 Place SweepPlan::place_of(int column, int row) const {
     const LocalPoint point = cells.at(column, row);

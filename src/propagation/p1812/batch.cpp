@@ -62,14 +62,14 @@ HWY_INLINE bool any(Mask m) { return !hn::AllFalse(Doubles(), m); }
 
 #include "propagation/formulas.hpp"
 
-/// smooth_bullington_terms() on a profile of points without number from `step_km` beyond either
-/// end. Each of its three functions rises and then falls, so that it is largest at its peak or, if
-/// that is not between them, at the nearer of the two.
-HWY_INLINE Slopes<Lanes> smooth_slopes(Lanes d, Lanes height_t, Lanes height_r, double radius_km,
-                                       double step_km) {
+/// smooth_bullington_terms() on a profile of points without number from the first to the last. Each
+/// of its three functions rises and then falls, so that it is largest at its peak or, if that is
+/// not between them, at the nearer of the two.
+HWY_INLINE Slopes<Lanes> smooth_slopes(Lanes d, Lanes first_km, Lanes last_km, Lanes height_t,
+                                       Lanes height_r, double radius_km) {
     const double per_radius = 500.0 / radius_km;
     const auto largest = [&](Lanes peak_km, auto function) {
-        return function(min(max(peak_km, step_km), d - step_km));
+        return function(min(max(peak_km, first_km), last_km));
     };
     Slopes<Lanes> slopes;
     slopes.transmitter = largest(sqrt(height_t / per_radius), [&](Lanes x) {
@@ -181,7 +181,9 @@ HWY_INLINE Lanes diffraction(const P1812BatchModel::Job& job, const Paths& p, do
         // The edge over the smooth earth costs nothing less than 0 dB.
         return actual_db + beside_db;
     }
-    const Slopes<Lanes> smooth = smooth_slopes(d, height_t, height_r, radius_km, job.step_km);
+    const Slopes<Lanes> smooth = smooth_slopes(d, load<&P1812Row::first_point_km>(p.batch, p.first),
+                                               load<&P1812Row::last_point_km>(p.batch, p.first),
+                                               height_t, height_r, radius_km);
     return delta_bullington_db(actual_db,
                                bullington_db(bullington_nu(smooth, d, c.root_wavelength_m), d),
                                sphere_db, beside_db, share);
@@ -291,14 +293,13 @@ namespace earshot::propagation {
 HWY_EXPORT(Predict);
 
 P1812BatchModel::P1812BatchModel(const P1812Conditions& inputs, double transmitter_asl_m,
-                                 AntennaHeights above_ground_m, double step_km)
+                                 AntennaHeights above_ground_m)
     : job_{P1812Constants(inputs),
            PlaceSpread(inputs),
            LowAntennas(inputs, above_ground_m),
            surface_of(inputs.frequency_mhz, land_ground, inputs.polarization),
            transmitter_asl_m,
-           above_ground_m,
-           step_km} {
+           above_ground_m} {
     validate(inputs);
 }
 

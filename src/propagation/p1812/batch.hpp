@@ -14,6 +14,8 @@ namespace earshot::propagation {
 /// ground at the ends.
 struct P1812Row {
     double distance_km = 0.0;
+    double first_point_km = 0.0; ///< of the profile's points between the ends
+    double last_point_km = 0.0;
     double centre_latitude_deg = 0.0;
     double receiver_asl_m = 0.0;
     double receiver_cover_m = 0.0;
@@ -41,6 +43,8 @@ struct P1812Row {
 /// The values of a row, each the number of a column of P1812Batch.
 inline constexpr std::array p1812_values{
     &P1812Row::distance_km,
+    &P1812Row::first_point_km,
+    &P1812Row::last_point_km,
     &P1812Row::centre_latitude_deg,
     &P1812Row::receiver_asl_m,
     &P1812Row::receiver_cover_m,
@@ -125,7 +129,7 @@ class P1812BatchModel {
 public:
     /// Throws as validate() does.
     P1812BatchModel(const P1812Conditions& inputs, double transmitter_asl_m,
-                    AntennaHeights above_ground_m, double step_km);
+                    AntennaHeights above_ground_m);
 
     /// Whether the losses depend on the terms for the radius a_beta: not at 50 % of the time.
     [[nodiscard]] bool needs_beta() const { return job_.constants.time_percent < 50.0; }
@@ -141,7 +145,6 @@ public:
         Surface land;
         double transmitter_asl_m;
         AntennaHeights above_ground_m;
-        double step_km; ///< from the ends of every path to its nearest point, about
     };
 
 private:
