@@ -92,7 +92,7 @@ HWY_INLINE Slopes<Lanes> smooth_slopes(Lanes d, Lanes first_km, Lanes last_km, L
     Lanes low = min(balance, 1.0);
     Lanes high = max(balance, 1.0);
     Lanes s = sqrt(low * high);
-    for (int k = 0; k < 6; ++k) {
+    for (int k = 0; k < 8; ++k) {
         const Lanes s2 = square(s);
         const Lanes q = s2 + 1.0;
         const Lanes value = big_a * (1.0 - s2) / square(q) + (a / s2 - b);
