@@ -113,7 +113,7 @@ void MapCommand::run() const {
     std::optional<GroundRead> ground;
     ground.emplace(inputs, source, plan::Circle{job.first().position, job.reach_m()}, task,
                    &heights);
-    ground->lay(job, job.first().position, job.range_m);
+    ground->lay(job, job.range_m);
 
     coverage::Result result = coverage::run(job, task);
     put_metadata(result.raster,
