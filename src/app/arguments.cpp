@@ -250,11 +250,12 @@ std::string forms_of_values() {
 }
 
 void add_footer(const Options& options, const std::string& example, const std::string& remarks) {
-    options.footer(forms_of_values() +
-                   "Left out, a radio is a 5 W handheld held at 1.5 m with an antenna of 0 dBi and "
-                   "a receiver that needs -116 dBm.\n" +
-                   (remarks.empty() ? "" : "\n" + remarks + "\n") + "\nExample:\n  " + example +
-                   "\n\n" + report::cautions());
+    options.footer(
+        forms_of_values() +
+        "Left out, a radio is a 5 W handheld held at the face, 1.5 m up, with the stock "
+        "antenna of its band and a receiver of 0.2 uV, in the noise of the countryside.\n" +
+        (remarks.empty() ? "" : "\n" + remarks + "\n") + "\nExample:\n  " + example + "\n\n" +
+        report::cautions());
 }
 
 void add_threads_option(const Options& options, unsigned& threads) {

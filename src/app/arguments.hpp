@@ -108,6 +108,10 @@ struct RadioArguments {
     void add_to(const Options& options, const std::string& prefix, const std::string& whose,
                 const std::string& group, bool transmits = true);
     [[nodiscard]] link::Radio radio(const link::Radio& fallback, double frequency_mhz) const;
+    /// Whether the option says anything of the antenna, the body or the receiver.
+    [[nodiscard]] bool says_antenna() const { return !antenna.empty() || !gain.empty(); }
+    [[nodiscard]] bool says_body() const { return !carried.empty() || !body_loss.empty(); }
+    [[nodiscard]] bool says_receiver() const { return !threshold.empty(); }
     [[nodiscard]] double height_m(double fallback_m) const;
 
 private:

@@ -273,7 +273,7 @@ void BriefCommand::run() const {
     task.end();
     std::vector<std::string> notes;
     if (briefing.scenario) {
-        notes = briefing.scenario->notes;
+        notes = report::notes_of(*briefing.scenario);
     }
     notes.insert(notes.end(), briefing.notes.begin(), briefing.notes.end());
     if (only.empty() && !report::browser_page_available()) {

@@ -10,6 +10,7 @@
 #include "link/receiver_noise.hpp"
 #include "propagation/building_entry.hpp"
 #include "propagation/noise.hpp"
+#include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -189,10 +190,11 @@ void PropagationArguments::put_into(propagation::Conditions& settings, const Opt
 
 void NoiseArguments::add_to(const Options& options) {
     const Options noise = options.under("Noise and quality");
-    noise.add("--noise", environment,
-              "Man-made noise around the receivers (ITU-R P.372): city, residential, rural or "
-              "quiet-rural; left out, only the threshold counts",
-              "PLACE");
+    noise.add(
+        "--noise", environment,
+        "Man-made noise around the receivers (ITU-R P.372): city, residential, rural (if left "
+        "out) or quiet-rural",
+        "PLACE");
     noise.add("--channel", channel, "FM channel: wide (25 kHz apart) or narrow (12.5 kHz apart)",
               "NAME");
     noise.add("--quality", quality,
@@ -201,13 +203,14 @@ void NoiseArguments::add_to(const Options& options) {
               "NAME");
 }
 
-void NoiseArguments::put_into(link::Radio& radio, const Options& command,
+void NoiseArguments::put_into(link::Radio& radio, const Options& command, bool ideal,
                               double frequency_mhz) const {
     // A level that differs from what noise made of it was given by an option.
     if (radio.needed && radio.threshold_dbm == radio.needed->needed_dbm) {
         radio.threshold_dbm = radio.needed->sensitivity_dbm;
     }
-    if (!command.given("--noise") && !command.given("--channel") && !command.given("--quality")) {
+    if (ideal && !command.given("--noise") && !command.given("--channel") &&
+        !command.given("--quality")) {
         link::renew_noise(radio, radio.threshold_dbm);
         return;
     }
@@ -223,9 +226,10 @@ void NoiseArguments::put_into(link::Radio& radio, const Options& command,
     const auto spacing = meaning<FmChannel>(
         "--channel", channel, {{"wide", FmChannel::wide}, {"narrow", FmChannel::narrow}});
     std::optional<double> external_db;
-    if (!environment.empty()) {
+    const std::string place = environment.empty() && !ideal ? "rural" : environment;
+    if (!place.empty()) {
         external_db = propagation::external_noise_figure_db(
-            propagation::parse_noise_environment(environment), frequency_mhz);
+            propagation::parse_noise_environment(place), frequency_mhz);
     }
     link::add_noise(radio, spacing, wanted, external_db);
 }
@@ -240,6 +244,9 @@ void SharedArguments::add_all_but_step(const Options& options) {
     cover.add_to(options);
     propagation.add_to(options);
     noise.add_to(options);
+    options.flag("--ideal", ideal,
+                 "Take nothing for granted of radios: an antenna of 0 dBi, no body beside it, no "
+                 "noise, unless other options say so");
 }
 
 void SharedArguments::add_step(const Options& options) {
@@ -341,9 +348,28 @@ double SharedInputs::wanted_margin_db(const std::string& option, const std::stri
 
 void SharedInputs::equip(link::Station& station, const RadioArguments& own, double frequency_mhz,
                          const RadioArguments& both) const {
-    station.radio = own.radio(both.radio(station.radio, frequency_mhz), frequency_mhz);
     station.antenna_height_m = own.height_m(both.height_m(station.antenna_height_m));
-    arguments_.noise.put_into(station.radio, arguments_.command, frequency_mhz);
+    const bool ideal = arguments_.ideal || scenario_.has_value();
+    if (!ideal) {
+        const auto stock = link::find_antenna("stock").gain_at(frequency_mhz);
+        if (stock && !own.says_antenna() && !both.says_antenna()) {
+            station.radio.antenna = "stock";
+            station.radio.antenna_gain_dbi = stock->gain_dbi;
+            assumed_.stock_antenna = true;
+        }
+        if (station.antenna_height_m <= link::held_up_to_m && !own.says_body() &&
+            !both.says_body()) {
+            station.radio.body_loss_db = link::body_loss_db(link::Carried::at_face, frequency_mhz);
+            assumed_.at_face = true;
+        }
+        if (!own.says_receiver() && !both.says_receiver()) {
+            station.radio.threshold_dbm = link::usual_sensitivity_dbm;
+            assumed_.receiver = true;
+        }
+        assumed_.rural_noise = arguments_.noise.environment.empty();
+    }
+    station.radio = own.radio(both.radio(station.radio, frequency_mhz), frequency_mhz);
+    arguments_.noise.put_into(station.radio, arguments_.command, ideal, frequency_mhz);
     if (correction_) {
         scenario::apply(*correction_, station.radio);
     }
@@ -419,9 +445,14 @@ std::string GroundRead::cover_words() const {
 std::vector<std::string> GroundRead::notes() const {
     std::vector<std::string> notes;
     if (inputs_.scenario_) {
-        notes = inputs_.scenario_->notes;
-    } else if (inputs_.correction_) {
-        notes.push_back(inputs_.correction_words());
+        notes = report::notes_of(*inputs_.scenario_);
+    } else {
+        if (inputs_.assumed_.any()) {
+            notes.push_back(report::assumed_words(inputs_.assumed_));
+        }
+        if (inputs_.correction_) {
+            notes.push_back(inputs_.correction_words());
+        }
     }
     const CoverArguments& given = inputs_.arguments_.cover;
     if (given.everywhere == "dense-urban") {

@@ -4,6 +4,7 @@
 #include "earshot/link/path.hpp"
 #include "earshot/propagation/path_loss.hpp"
 #include "earshot/terrain/terrain_source.hpp"
+#include "link/handheld.hpp"
 #include "plan/hearing.hpp"
 #include "plan/relay_search.hpp"
 #include "propagation/vegetation.hpp"
@@ -59,7 +60,9 @@ struct NoiseArguments {
     void add_to(const Options& options);
     /// If any of them is on the command line, they take the place of all the noise that the radio
     /// had; else its own is worked out anew.
-    void put_into(link::Radio& radio, const Options& command, double frequency_mhz) const;
+    /// The place is rural if none is said, unless `ideal`: then no noise comes in.
+    void put_into(link::Radio& radio, const Options& command, bool ideal,
+                  double frequency_mhz) const;
 };
 
 struct SharedArguments {
@@ -69,6 +72,7 @@ struct SharedArguments {
     CoverArguments cover;
     PropagationArguments propagation;
     NoiseArguments noise;
+    bool ideal = false; ///< nothing is taken for granted of radios
     std::string step;
     Options command; ///< to tell which options are on the command line
 
@@ -101,7 +105,8 @@ public:
     /// The margin wanted, dB: `text` if it is not empty, else the scenario's, else 0.
     [[nodiscard]] double wanted_margin_db(const std::string& option, const std::string& text) const;
     /// Radio and antenna height as the options describe them, over what the station has; `own` goes
-    /// over `both`. Noise is worked out anew.
+    /// over `both`. Noise is worked out anew. Without a scenario, what nobody said of a radio is
+    /// what people hold (link::Assumed), unless --ideal is given.
     void equip(link::Station& station, const RadioArguments& own, double frequency_mhz,
                const RadioArguments& both = {}) const;
     /// Opens the elevation. Refuses outputs as check_outputs() does; `more` are further files that
@@ -128,6 +133,7 @@ private:
     const SharedArguments& arguments_;
     std::optional<scenario::Scenario> scenario_;
     std::optional<scenario::Correction> correction_;
+    mutable link::Assumed assumed_; ///< by equip(), for the notes
 };
 
 /// Ground with what stands on it, as the shared options have it.

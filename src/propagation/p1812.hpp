@@ -88,8 +88,9 @@ struct PathGeometry {
     double diffraction_transmitter_m = 0.0; ///< h_std, equations (87) to (89)
     double diffraction_receiver_m = 0.0;    ///< h_srd
     double roughness_m = 0.0;               ///< h_m, equation (93)
-    /// Slope from the foot of each antenna to its horizon or the other antenna, over the slope of
-    /// the ground beside it (beside_km()), m/km. Not in P.1812.
+    /// Slope at which the wave comes in at each antenna over the slope of the ground beside it
+    /// (beside_km()), m/km: that of its horizon, and its height over the length of the path, which
+    /// alone counts over flat ground. Not in P.1812.
     double transmitter_arrival = 0.0;
     double receiver_arrival = 0.0;
 

@@ -112,25 +112,17 @@ Run own_run(const Seen& seen) {
     return own;
 }
 
-/// The steepest ray from an antenna to the obstacles and to the other antenna.
-struct Ray {
-    double slope = -std::numeric_limits<double>::infinity(); ///< m/km
-    double to_km = 0.0;
-};
-
-Ray steepest_ray(const Seen& seen, std::span<const double> obstacles_m, double antenna_m,
+/// Steepest slope from an antenna to the obstacles and to the other antenna, m/km.
+double ray_slope(const Seen& seen, std::span<const double> obstacles_m, double antenna_m,
                  double other_height_m) {
-    Ray ray;
+    double slope = -std::numeric_limits<double>::infinity();
     const std::size_t last = seen.profile.size() - 1;
     for (std::size_t step = 1; step <= last; ++step) {
         const double above_m = step == last ? other_height_m : obstacles_m[seen.index(step)];
-        const double to_km = seen.distance_km(step);
-        const double slope = (seen.ground_m(step) + above_m - antenna_m) / to_km;
-        if (slope > ray.slope) {
-            ray = {slope, to_km};
-        }
+        slope =
+            std::max(slope, (seen.ground_m(step) + above_m - antenna_m) / seen.distance_km(step));
     }
-    return ray;
+    return slope;
 }
 
 /// How far the ray stays in its woodland, by the edge or through the tops.
@@ -174,10 +166,11 @@ OwnWoodland own_woodland(const Seen& seen, const Run& run, std::span<const doubl
         return {};
     }
     const double tops_m = seen.cover_m(0);
-    const double from_m = seen.ground_m(0) + woods.way_out_from_m(height_m, tops_m);
-    const Ray ray = steepest_ray(seen, obstacles_m, from_m, other_height_m);
-    return {std::hypot(1000.0, ray.slope) * way_out_km(seen, run, from_m, ray.slope), height_m,
-            tops_m, ray.slope + (from_m - seen.ground_m(0)) / ray.to_km - ground_slope(seen)};
+    const double start_m = woods.way_out_from_m(height_m, tops_m);
+    const double from_m = seen.ground_m(0) + start_m;
+    const double slope = ray_slope(seen, obstacles_m, from_m, other_height_m);
+    return {std::hypot(1000.0, slope) * way_out_km(seen, run, from_m, slope), height_m, tops_m,
+            slope + start_m / seen.profile.length_km() - ground_slope(seen)};
 }
 
 } // namespace

@@ -49,7 +49,7 @@ struct OwnWoodland {
     double depth_m = 0.0;   ///< d of equation (1), 0 if it stands in none
     double antenna_m = 0.0; ///< above the ground
     double tops_m = 0.0;    ///< height of the trees around it
-    /// From its foot to where the wave comes from, over the slope of the ground beside it, m/km.
+    /// Slope of the wave over the ground beside it, m/km (PathGeometry::transmitter_arrival).
     double arrival_slope = 0.0;
 };
 

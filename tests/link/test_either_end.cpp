@@ -50,11 +50,15 @@ double quantile(std::vector<double> values, double share) {
 TEST_CASE("a pair has one loss, from either end and however finely it is looked at", "[path]") {
     const bool real = GENERATE(true, false);
     const double frequency_mhz = GENERATE(146.0, 446.0);
-    CAPTURE(real, frequency_mhz);
+    // The standard hangs on the ridges alone, which a profile holds; the method for small radios
+    // also on the slope of the ground beside them, which finer steps see in more detail.
+    const bool standard = GENERATE(true, false);
+    CAPTURE(real, frequency_mhz, standard);
     const terrain::HeightGrid ground =
         real ? test::cumberland() : test::rough_ground(800, 800, 300.0);
     propagation::Conditions conditions;
     conditions.frequency_mhz = frequency_mhz;
+    conditions.method = standard ? propagation::Method::p1812 : propagation::Method::short_range;
     link::PathPredictor own({&ground, {}, conditions});
     const double cell_m =
         terrain::natural_step_m(ground, ground.georeference.position_of({1.0, 1.0}));
@@ -71,8 +75,8 @@ TEST_CASE("a pair has one loss, from either end and however finely it is looked 
     }
     CHECK(quantile(swapped_db, 0.99) <= 0.01);
     CHECK(quantile(swapped_db, 1.0) <= 0.2);
-    CHECK(quantile(finer_db, 0.5) <= 0.02);
-    CHECK(quantile(finer_db, 0.99) <= 1.0);
+    CHECK(quantile(finer_db, 0.5) <= (standard ? 0.02 : 0.06));
+    CHECK(quantile(finer_db, 0.99) <= (standard ? 1.0 : 3.0));
 }
 
 // A wall that is a single cell wide hides whatever lies behind it, wherever the path crosses it.

@@ -298,7 +298,7 @@ double CarriedRadial::roughness(std::size_t first, std::size_t last, double at_s
 CarriedRadial::WayOut CarriedRadial::way_out(double antenna_m, double tops_m, double slope,
                                              double to_km) const {
     const double start_m = site_.woods->way_out_from_m(antenna_m, tops_m);
-    return {start_m, slope + (antenna_m - start_m) / to_km, slope + antenna_m / to_km};
+    return {start_m, slope + (antenna_m - start_m) / to_km};
 }
 
 template <typename Away, typename BelowTop>
@@ -466,14 +466,10 @@ void CarriedRadial::find_horizons(const Line& line, const Rays& bare, double gro
     row.receiver_slope = (hidden ? bare.receiver_slope : -line.slope) - curvature;
     row.transmitter_horizon_km = x_km(bare.first);
     row.receiver_horizon_km = line.range_km - x_km(bare.last);
-    row.transmitter_arrival =
-        row.transmitter_slope +
-        site_.antenna_m / (hidden ? row.transmitter_horizon_km : line.range_km) -
-        ground_slope(line, ground_m, false);
-    row.receiver_arrival =
-        row.receiver_slope +
-        site_.receiver_antenna_m / (hidden ? row.receiver_horizon_km : line.range_km) -
-        ground_slope(line, ground_m, true);
+    row.transmitter_arrival = row.transmitter_slope + site_.antenna_m / line.range_km -
+                              ground_slope(line, ground_m, false);
+    row.receiver_arrival = row.receiver_slope + site_.receiver_antenna_m / line.range_km -
+                           ground_slope(line, ground_m, true);
     const double smooth_t = std::min(row.smooth_transmitter_m, site_.ground_m);
     const double smooth_r = std::min(row.smooth_receiver_m, ground_m);
     row.roughness_m =
@@ -494,23 +490,24 @@ double CarriedRadial::loss_in_woods_db(const Line& line, const RadialReceiver& r
                                        const BothWoods& woods, const Rays& rays) const {
     const double curvature = median_.per_radius * line.range_km;
     const bool hidden = rays.hidden_by > 0.0;
-    const auto at_km = [&](std::size_t i) { return x_km(i); };
     double loss_db = 0.0;
     if (woods.site.inside) {
         const WayOut way =
             way_out(site_.antenna_m, site_.cover_m, hidden ? rays.steepest : line.slope - curvature,
-                    hidden ? at_km(rays.first) : line.range_km);
+                    hidden ? x_km(rays.first) : line.range_km);
         loss_db +=
             site_.woods->db({transmitter_depth_m(woods.site, way), site_.antenna_m, site_.cover_m,
-                             way.foot_slope - ground_slope(line, receiver.ground_m, false)});
+                             way.slope + way.start_m / line.range_km -
+                                 ground_slope(line, receiver.ground_m, false)});
     }
     if (woods.receiver.inside) {
         const WayOut way = way_out(site_.receiver_antenna_m, receiver.cover_m,
                                    (hidden ? rays.receiver_slope : -line.slope) - curvature,
-                                   hidden ? line.range_km - at_km(rays.last) : line.range_km);
+                                   hidden ? line.range_km - x_km(rays.last) : line.range_km);
         loss_db += site_.woods->db({receiver_depth_m(woods.receiver, receiver, line.last, way),
                                     site_.receiver_antenna_m, receiver.cover_m,
-                                    way.foot_slope - ground_slope(line, receiver.ground_m, true)});
+                                    way.slope + way.start_m / line.range_km -
+                                        ground_slope(line, receiver.ground_m, true)});
     }
     return loss_db;
 }

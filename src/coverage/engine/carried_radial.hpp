@@ -203,9 +203,9 @@ private:
     [[nodiscard]] double roughness(std::size_t first, std::size_t last, double at_site_m,
                                    double slope);
     /// A ray out of an antenna's own woods: from `start_m` above the ground to the point `to_km`
-    /// away that the antenna sees at `slope`. The foot of the antenna sees it at `foot_slope`.
+    /// away that the antenna sees.
     struct WayOut {
-        double start_m, slope, foot_slope;
+        double start_m, slope;
     };
     [[nodiscard]] WayOut way_out(double antenna_m, double tops_m, double slope, double to_km) const;
     /// The length of the ray's way, m. `away_km(k)` is the distance of the k-th point of the woods,

@@ -235,13 +235,9 @@ void derive_horizons(const PathView& path, const SlopeScan& scan, const NuScan* 
     geometry.transmitter_horizon_km = path.distance_km[first];
     geometry.receiver_horizon_km = d - path.distance_km[last];
     geometry.transmitter_arrival =
-        transmitter_slope +
-        geometry.above_ground_m.transmitter_m / (hidden ? geometry.transmitter_horizon_km : d) -
-        ground_slope(path, false);
+        transmitter_slope + geometry.above_ground_m.transmitter_m / d - ground_slope(path, false);
     geometry.receiver_arrival =
-        receiver_slope +
-        geometry.above_ground_m.receiver_m / (hidden ? geometry.receiver_horizon_km : d) -
-        ground_slope(path, true);
+        receiver_slope + geometry.above_ground_m.receiver_m / d - ground_slope(path, true);
     geometry.angular_distance_mrad = 1000.0 * d / geometry.radii.median_km +
                                      geometry.transmitter_angle_mrad + geometry.receiver_angle_mrad;
 

@@ -193,7 +193,7 @@ std::string net_text(const NetResult& net) {
     fmt::format_to(out, "\n");
     add_pairs(text, net);
     add_structure(text, net);
-    text += notes_text(scenario.notes);
+    text += notes_text(notes_of(scenario));
     fmt::format_to(out, "\n{}\n", cautions());
     return text;
 }
@@ -265,7 +265,7 @@ std::string net_json(const NetResult& net) {
                     {"passes_on", passes_on},
                     {"unreachable_pairs", net.structure.unreachable_pairs},
                     {"most_hops", net.structure.most_hops},
-                    {"notes", scenario.notes},
+                    {"notes", notes_of(scenario)},
                     {"cautions", cautions()}});
 }
 
@@ -297,7 +297,8 @@ std::string net_geojson(const NetResult& net) {
                               {"verdict", verdict(net, pair)}}}});
     }
     return text_of(
-        {{"type", "FeatureCollection"}, {"notes", net.scenario.notes}, {"features", features}}, 1);
+        {{"type", "FeatureCollection"}, {"notes", notes_of(net.scenario)}, {"features", features}},
+        1);
 }
 
 } // namespace earshot::report

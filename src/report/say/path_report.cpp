@@ -120,6 +120,39 @@ std::string reason_words(const link::TwoWayPath& path) {
                        loss.free_space_db);
 }
 
+/// What trees would take, if nothing is known of any.
+std::string woods_words(const link::TwoWayPath& path) {
+    const std::vector<double>& cover_m = path.profile.cover_m;
+    const bool bare = path.profile.woodland.empty() &&
+                      std::ranges::all_of(cover_m, [](double height) { return height == 0.0; });
+    const double woods_db = link::woods_at_both_ends_db(path);
+    return bare && woods_db >= 1.0
+               ? fmt::format(" In woods at both ends: about {:.0f} dB less.", woods_db)
+               : std::string();
+}
+
+/// Where the answer hangs on the method, or on a hand's breadth.
+std::vector<std::string> doubts(const link::TwoWayPath& path) {
+    std::vector<std::string> list;
+    const propagation::PathLoss& loss = path.outward.loss;
+    const double standard_db = loss.total_db() - propagation::standard_loss_db(loss);
+    if (std::abs(standard_db) >= 1.0) {
+        list.push_back(
+            fmt::format("--method p1812, the pure standard, makes the loss {:.0f} dB {}: {}",
+                        std::abs(standard_db), standard_db > 0.0 ? "less" : "more",
+                        loss.p1812->troposcatter_db < loss.basic_loss_db + 5.0
+                            ? "it counts scatter from the upper air, which is for 100 km and more"
+                            : "it leaves out the ground beside low antennas"));
+    }
+    constexpr double unsteady_db = 3.0;
+    if (const double change_db = link::unsteadiness_db(path); change_db >= unsteady_db) {
+        list.push_back(fmt::format("the path stands on an edge: an antenna held 10 cm higher or "
+                                   "lower changes it by {:.0f} dB; try a step to the side",
+                                   change_db));
+    }
+    return list;
+}
+
 void append_explanation(std::string& text, const propagation::P1812Result& result) {
     auto out = std::back_inserter(text);
     fmt::format_to(out, "\nEvery term of ITU-R P.1812-8, outward\n");
@@ -256,7 +289,7 @@ std::string path_verdict(const link::TwoWayPath& path) {
         who = fmt::format("{} and {} do not hear each other: {} short.", path.a.name, path.b.name,
                           short_text(std::max(out_db, back_db)));
     }
-    return who + " " + reason_words(path);
+    return who + " " + reason_words(path) + woods_words(path);
 }
 
 std::string path_text(const link::TwoWayPath& path, const std::vector<std::string>& notes,
@@ -307,6 +340,9 @@ std::string path_text(const link::TwoWayPath& path, const std::vector<std::strin
     add_budget(text, path);
     fmt::format_to(out, "\n{}\n{}\n\n{}\n", hears_words(path.b.name, path.a.name, path.outward),
                    hears_words(path.a.name, path.b.name, path.backward), path_verdict(path));
+    for (const std::string& doubt : doubts(path)) {
+        fmt::format_to(out, "In doubt: {}.\n", doubt);
+    }
     for (const std::string& warning : warnings(path)) {
         fmt::format_to(out, "Beware: {}.\n", warning);
     }
@@ -342,6 +378,7 @@ std::string path_json(const link::TwoWayPath& path, const std::vector<std::strin
         {"outward", direction_json(path.outward)},
         {"backward", direction_json(path.backward)},
         {"verdict", path_verdict(path)},
+        {"doubts", doubts(path)},
         {"warnings", warnings(path)},
         {"notes", notes},
         {"cautions", cautions()}};

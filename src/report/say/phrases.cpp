@@ -37,6 +37,15 @@ std::string assumed_words(const link::Assumed& assumed) {
                                        fmt::join(parts, ", "));
 }
 
+std::vector<std::string> notes_of(const scenario::Scenario& scenario) {
+    std::vector<std::string> notes;
+    if (scenario.assumed.any()) {
+        notes.push_back(assumed_words(scenario.assumed));
+    }
+    notes.insert(notes.end(), scenario.notes.begin(), scenario.notes.end());
+    return notes;
+}
+
 std::string sentence(std::string words) {
     if (!words.empty()) {
         words.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(words.front())));

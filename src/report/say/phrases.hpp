@@ -1,6 +1,7 @@
 #pragma once
 
 #include "link/handheld.hpp"
+#include "scenario/scenario.hpp"
 
 #include <string>
 #include <string_view>
@@ -18,6 +19,9 @@ namespace earshot::report {
 
 /// What was taken for granted of radios of which nothing was said, as a note; empty if nothing was.
 [[nodiscard]] std::string assumed_words(const link::Assumed& assumed);
+
+/// What a scenario takes for granted, and its own notes.
+[[nodiscard]] std::vector<std::string> notes_of(const scenario::Scenario& scenario);
 
 /// With a capital at the start and a full stop at the end.
 [[nodiscard]] std::string sentence(std::string words);
