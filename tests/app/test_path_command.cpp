@@ -106,10 +106,10 @@ TEST_CASE("the path as JSON holds what was asked and what comes of it") {
 
 TEST_CASE("radios that differ give margins that differ by just that") {
     const TemporaryFolder folder;
-    const json path = json::parse(
-        output_of(folder, hill_to_valley({"--from-power", "5W", "--to-power", "1W", "--from-gain",
-                                          "0dBi", "--to-gain", "0dBd", "--from-threshold",
-                                          "-116dBm", "--to-threshold", "-120dBm", "--json"})));
+    const json path = json::parse(output_of(
+        folder, hill_to_valley({"--from-power", "5W", "--to-power", "1W", "--from-gain", "0dBi",
+                                "--to-gain", "0dBd", "--from-threshold", "-116dBm",
+                                "--to-threshold", "-120dBm", "--ideal", "--json"})));
     const double outward = path.at("outward").at("margin_db");
     const double backward = path.at("backward").at("margin_db");
     // The way is the same both ways, and so are both antennas together. 10 log10(5 W / 1 W), and
@@ -118,8 +118,8 @@ TEST_CASE("radios that differ give margins that differ by just that") {
           Approx(path.at("backward").at("basic_loss_db").get<double>()).margin(1e-6));
     CHECK(outward - backward == Approx(10.0 * std::log10(5.0) + 4.0).margin(1e-6));
 
-    const json plain = json::parse(
-        output_of(folder, hill_to_valley({"--power", "5W", "--threshold", "-116dBm", "--json"})));
+    const json plain = json::parse(output_of(
+        folder, hill_to_valley({"--power", "5W", "--threshold", "-116dBm", "--ideal", "--json"})));
     // A half-wave dipole has 2.15 dBi (ITU-R BS.561-2 gives its power gain as 1.64).
     CHECK(outward - plain.at("outward").at("margin_db").get<double>() ==
           Approx(10.0 * std::log10(1.64) + 4.0).margin(0.005));
@@ -128,7 +128,8 @@ TEST_CASE("radios that differ give margins that differ by just that") {
 TEST_CASE("the path in words") {
     const TemporaryFolder folder;
     const std::string text = output_of(
-        folder, hill_to_valley({"--from-name", "Hill", "--to-name", "Valley", "--power", "5W"}));
+        folder,
+        hill_to_valley({"--from-name", "Hill", "--to-name", "Valley", "--power", "5W", "--ideal"}));
     for (const char* part :
          {"Hill to Valley", "16SGF", "distance", "bearings", "true north", "146 MHz",
           "line of sight", "free-space loss", "Link budget", "outward", "back", "37.0 dBm",
@@ -136,6 +137,32 @@ TEST_CASE("the path in words") {
           "Hill and Valley hear each other", "no guarantee"}) {
         CHECK_THAT(text, Catch::Contains(part));
     }
+}
+
+TEST_CASE("what nobody says of a radio is what people hold, and the answer says so") {
+    const TemporaryFolder folder;
+    const auto asked = [&](const Arguments& more) {
+        return json::parse(output_of(folder, hill_to_valley(more + Arguments{"--json"})));
+    };
+    const json held = asked({});
+    const json said = asked(
+        {"--antenna", "stock", "--carried", "face", "--threshold", "0.2uV", "--noise", "rural"});
+    CHECK(held.at("outward").at("margin_db").get<double>() ==
+          Approx(said.at("outward").at("margin_db").get<double>()).margin(0.01));
+    CHECK_THAT(held.at("notes").dump(), Catch::Contains("assumed") && Catch::Contains("stock") &&
+                                            Catch::Contains("face") && Catch::Contains("--ideal"));
+    CHECK_THAT(said.at("notes").dump(), !Catch::Contains("assumed"));
+    const json ideal = asked({"--ideal"});
+    CHECK_THAT(ideal.at("notes").dump(), !Catch::Contains("assumed"));
+    CHECK(ideal.at("outward").at("transmit_gain_dbi") == 0.0);
+    CHECK(ideal.at("outward").at("transmit_body_loss_db") == 0.0);
+    // An antenna on a mast is in nobody's hand.
+    CHECK(asked({"--from-antenna-height", "20ft"}).at("outward").at("transmit_body_loss_db") ==
+          0.0);
+    // Nothing is known of trees here: the verdict says what they would take.
+    CHECK_THAT(held.at("verdict").get<std::string>(), Catch::Contains("In woods at both ends"));
+    CHECK_THAT(asked({"--cover-everywhere", "woodland"}).at("verdict").get<std::string>(),
+               !Catch::Contains("In woods at both ends"));
 }
 
 TEST_CASE("the verdict tells who cannot answer") {

@@ -289,9 +289,10 @@ TEST_CASE("a miss names the ground that stands in the way", "[relay_search]") {
     const std::vector<ServedPlace> places{mill, near};
     const RelayAnswer answer = search_relays({&candidate, 1}, places, test::on(ground, question));
     REQUIRE(answer.sites.size() == 1);
-    CHECK_THAT(report::site_words(answer, 0, places),
-               Catch::Contains("hears 1 of 2; misses Mill because the ground 2.1 km from the relay "
-                               "stands 97 m above the line"));
+    CHECK_THAT(
+        report::site_words(answer, 0, places),
+        Catch::Contains("hears 1 of 2; misses Mill because the ground 2.13 km from the relay "
+                        "stands 97 m above the line"));
 
     // Over the same flat ground without a wall it is the distance.
     std::ranges::fill(ground.height_m, 300.0F);

@@ -109,7 +109,8 @@ TEST_CASE("every part of a scenario is read") {
     CHECK(hill.antenna_height_m == Approx(9.144)); // 30 international feet of 0.3048 m
     CHECK(hill.radio.power_dbm == 44.0);
     // Power in 50 ohms: 10 log10((0.25e-6 V)^2 / 50 ohm / 1 mW) = -119.03 dBm.
-    CHECK(hill.radio.threshold_dbm == Approx(-119.0309).margin(1e-4));
+    REQUIRE(hill.radio.needed); // in the noise of the countryside, as none is named
+    CHECK(hill.radio.needed->sensitivity_dbm == Approx(-119.0309).margin(1e-4));
     CHECK(hill.radio.feeder_loss_db == 2.5);
     CHECK(hill.radio.antenna_gain_dbi == Approx(5.15)); // a dipole has 2.15 dBi (ITU-R V.573)
     CHECK(hill.radio.body_loss_db == 0.0);
@@ -148,8 +149,15 @@ TEST_CASE("the least scenario has the defaults") {
     CHECK(scenario.conditions.method == propagation::Method::short_range);
     CHECK(scenario.conditions.polarization == propagation::Polarization::vertical);
     CHECK(scenario.stations.at(0).radio.power_dbm == Approx(36.9897).margin(1e-4)); // 5 W
-    CHECK(scenario.stations.at(0).radio.threshold_dbm == -116.0);
-    CHECK_FALSE(scenario.stations.at(0).radio.needed);
+    // What nobody said is what people hold: at the face, in the noise of the countryside.
+    CHECK(scenario.assumed.at_face);
+    CHECK(scenario.assumed.rural_noise);
+    CHECK_FALSE(scenario.assumed.stock_antenna);
+    CHECK(scenario.stations.at(0).radio.body_loss_db ==
+          link::body_loss_db(link::Carried::at_face, 146.52));
+    REQUIRE(scenario.stations.at(0).radio.needed);
+    CHECK(scenario.stations.at(0).radio.needed->sensitivity_dbm == -116.0);
+    CHECK(scenario.stations.at(0).radio.threshold_dbm > -116.0);
     CHECK(scenario.listener.antenna_height_m == default_listener_height_m);
     CHECK_FALSE(scenario.step_m);
     CHECK(scenario.places.empty());
@@ -157,9 +165,16 @@ TEST_CASE("the least scenario has the defaults") {
 }
 
 TEST_CASE("noise raises what a station needs") {
-    const Scenario quiet = read_text(least_scenario());
-    const Scenario noisy = read_text(changed(least_scenario(), "frequency_mhz = 146.52",
-                                             "frequency_mhz = 146.52\nnoise = \"city\""));
+    const auto in_noise = [](const std::string& noise) {
+        return read_text(changed(least_scenario() + "carried = \"clear\"\n",
+                                 "frequency_mhz = 146.52",
+                                 "frequency_mhz = 146.52\nnoise = \"" + noise + "\""));
+    };
+    const Scenario quiet = in_noise("none");
+    CHECK_FALSE(quiet.assumed.any());
+    CHECK(quiet.stations.at(0).radio.threshold_dbm == -116.0);
+    CHECK_FALSE(quiet.stations.at(0).radio.needed);
+    const Scenario noisy = in_noise("city");
     const link::Radio& radio = noisy.stations.at(0).radio;
     REQUIRE(radio.needed);
     // A dipole without feeder or body in the way weakens nothing.
@@ -274,8 +289,9 @@ TEST_CASE("radios and antennas that do not go together are refused") {
 
 TEST_CASE("keys that do nothing beside others are refused") {
     const std::string text = least_scenario();
-    CHECK_THAT(refused(text + "[method]\nk_factor = 1\n"),
-               Catch::EndsWith("k_factor does nothing with method short-range; give delta_n instead"));
+    CHECK_THAT(
+        refused(text + "[method]\nk_factor = 1\n"),
+        Catch::EndsWith("k_factor does nothing with method short-range; give delta_n instead"));
     CHECK_THAT(refused(text + "[method]\nname = \"deygout\"\nn0 = 320\n"),
                Catch::Contains("n0 does nothing with method deygout"));
     CHECK_THAT(refused(text + "[method]\nname = \"deygout\"\n[service]\nplaces_percent = 90\n"),
