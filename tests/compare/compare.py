@@ -46,16 +46,7 @@ class Intent:
     most: float = math.inf  # by how much a number may change
 
 
-INTENDED = [
-    Intent("chance counts from the margin of half of the times and places, whatever was asked for",
-           r"^(path|map)", r"(^|\.)chance", frozenset({"percent"})),
-    Intent("the chance on a map knows the cover that the path knows",
-           r"^map", r"(^|\.)chance", frozenset({"cover"})),
-    Intent("the latitude of a path's middle is taken as a map takes it; terms of --explain show it",
-           r"^path", r"terms\.value$|^line \S+$", most=1e-5),
-    Intent("margins in words are rounded by one rule",
-           r"^(mast|ladder|net|relay)", r"(^| )line \S+$|words$", most=0.1),
-]
+INTENDED = []
 
 # Never the same twice, or of the machine.
 PASSING = {"sweep_seconds", "CREATED", "PROGRAM"}
