@@ -21,7 +21,7 @@ namespace {
 
 constexpr std::array method_table{
     MethodInfo{Method::short_range, "short-range",
-               "ITU-R P.1812-8 for small radios: no scatter short of 100 km, low antennas' ground"},
+               "ITU-R P.1812-8 for small radios near the ground"},
     MethodInfo{Method::p1812, "p1812", "ITU-R P.1812-8, the whole of annex 1"},
     MethodInfo{Method::free_space, "free-space", "ITU-R P.525-4, equation (3)"},
     MethodInfo{Method::single_edge, "single-edge", "ITU-R P.526-15, section 4.1"},
