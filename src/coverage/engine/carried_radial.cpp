@@ -347,10 +347,14 @@ double CarriedRadial::receiver_depth_m(const OwnWoods& own, const RadialReceiver
     });
 }
 
+std::size_t CarriedRadial::point_before(double at_km, std::size_t last) const {
+    const std::span<const double> inner = along_.x_km.subspan(1, last);
+    return static_cast<std::size_t>(std::upper_bound(inner.begin(), inner.end(), at_km) -
+                                    inner.begin());
+}
+
 double CarriedRadial::ground_at_m(double at_km, const Line& line, double receiver_ground_m) const {
-    const auto begin = along_.x_km.begin();
-    const auto beyond = std::upper_bound(begin + 1, begin + line.last + 1, at_km);
-    const auto left = static_cast<std::size_t>(beyond - begin) - 1;
+    const std::size_t left = point_before(at_km, line.last);
     const double left_m = left == 0 ? site_.ground_m : plain_heights_[left];
     const bool at_end = left == line.last;
     const double right_km = at_end ? line.range_km : x_km(left + 1);
@@ -400,9 +404,7 @@ CarriedRadial::woods_along(const Line& line, const RadialReceiver& receiver) con
     const bool inside = receiver.wooded && receiver.cover_m > 0.0;
     woods.joined = site_.in_woods && inside && site_woods_ >= line.last;
     if (woods.joined) {
-        const auto beyond = std::upper_bound(along_.x_km.begin() + 1,
-                                             along_.x_km.begin() + line.last + 1, middle_km);
-        const auto points = static_cast<std::size_t>(beyond - along_.x_km.begin()) - 1;
+        const std::size_t points = point_before(middle_km, line.last);
         woods.site = {true, points, middle_km};
         woods.receiver = {true, line.last - points, middle_km};
         return woods;

@@ -216,6 +216,8 @@ private:
     [[nodiscard]] double transmitter_depth_m(const OwnWoods& own, const WayOut& way) const;
     [[nodiscard]] double receiver_depth_m(const OwnWoods& own, const RadialReceiver& receiver,
                                           std::size_t last, const WayOut& way) const;
+    /// Index of the last point of the first `last` that is no farther than `at_km`.
+    [[nodiscard]] std::size_t point_before(double at_km, std::size_t last) const;
     [[nodiscard]] double ground_at_m(double x_km, const Line& line, double receiver_ground_m) const;
 
     // The steps of path_to().
