@@ -157,6 +157,7 @@ TEST_CASE("carried terms give the loss over woods and houses that a fresh profil
     site.cover_m = static_cast<double>(cover.front());
     site.in_woods = wooded.front() != 0;
     site.woods.emplace(settings);
+    site.low_antennas = true; // the default method
     const propagation::P1812BatchModel model(p1812_conditions(settings), site.ground_m + antenna_m,
                                              heights);
     site.with_beta = model.needs_beta();

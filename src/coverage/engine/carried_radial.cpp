@@ -69,7 +69,8 @@ void CarriedRadial::start(const RadialSite& site, const RadialGround& ground) {
     known_ = static_cast<std::size_t>(std::find_if(ground.ground_m.begin(), ground.ground_m.end(),
                                                    [](float h) { return std::isnan(h); }) -
                                       ground.ground_m.begin());
-    last_ = seen_ = 0;
+    last_ = seen_ = beside_ = 0;
+    site_reach_km_ = 0.0;
     transmitter_m_ = site.ground_m + site.antenna_m;
     with_cover_ = !ground.cover_m.empty();
     run_start_ = 0;
@@ -353,8 +354,8 @@ std::size_t CarriedRadial::point_before(double at_km, std::size_t last) const {
                                     inner.begin());
 }
 
-double CarriedRadial::ground_at_m(double at_km, const Line& line, double receiver_ground_m) const {
-    const std::size_t left = point_before(at_km, line.last);
+double CarriedRadial::ground_after_m(std::size_t left, double at_km, const Line& line,
+                                     double receiver_ground_m) const {
     const double left_m = left == 0 ? site_.ground_m : plain_heights_[left];
     const bool at_end = left == line.last;
     const double right_km = at_end ? line.range_km : x_km(left + 1);
@@ -460,7 +461,7 @@ void CarriedRadial::fit_surface(const Line& line, double ground_m, propagation::
 }
 
 void CarriedRadial::find_horizons(const Line& line, const Rays& bare, double ground_m,
-                                  propagation::P1812Row& row) {
+                                  propagation::AtEnds slopes, propagation::P1812Row& row) {
     const double curvature = median_.per_radius * line.range_km;
     const bool hidden = bare.hidden_by > 0.0;
     row.transmitter_slope = hidden ? bare.steepest : line.slope - curvature;
@@ -468,28 +469,40 @@ void CarriedRadial::find_horizons(const Line& line, const Rays& bare, double gro
     row.receiver_slope = (hidden ? bare.receiver_slope : -line.slope) - curvature;
     row.transmitter_horizon_km = x_km(bare.first);
     row.receiver_horizon_km = line.range_km - x_km(bare.last);
-    row.transmitter_arrival = row.transmitter_slope + site_.antenna_m / line.range_km -
-                              ground_slope(line, ground_m, false);
-    row.receiver_arrival = row.receiver_slope + site_.receiver_antenna_m / line.range_km -
-                           ground_slope(line, ground_m, true);
+    row.transmitter_arrival =
+        row.transmitter_slope + site_.antenna_m / line.range_km - slopes.transmitter;
+    row.receiver_arrival =
+        row.receiver_slope + site_.receiver_antenna_m / line.range_km - slopes.receiver;
     const double smooth_t = std::min(row.smooth_transmitter_m, site_.ground_m);
     const double smooth_r = std::min(row.smooth_receiver_m, ground_m);
     row.roughness_m =
         roughness(bare.first, bare.last, smooth_t, (smooth_r - smooth_t) / line.range_km);
 }
 
-double CarriedRadial::ground_slope(const Line& line, double receiver_ground_m,
-                                   bool at_receiver) const {
+propagation::AtEnds CarriedRadial::ground_slopes(const Line& line, double receiver_ground_m) {
+    if (!site_.low_antennas) {
+        return {};
+    }
     const double reach_km = propagation::beside_km(line.range_km);
-    return at_receiver
-               ? (ground_at_m(line.range_km - reach_km, line, receiver_ground_m) -
-                  receiver_ground_m) /
-                     reach_km
-               : (ground_at_m(reach_km, line, receiver_ground_m) - site_.ground_m) / reach_km;
+    if (reach_km != site_reach_km_) { // the same from some range on
+        site_reach_km_ = reach_km;
+        site_slope_ =
+            (ground_after_m(point_before(reach_km, line.last), reach_km, line, receiver_ground_m) -
+             site_.ground_m) /
+            reach_km;
+    }
+    const double from_km = line.range_km - reach_km;
+    while (beside_ < line.last && x_km(beside_ + 1) <= from_km) {
+        ++beside_;
+    }
+    return {site_slope_,
+            (ground_after_m(beside_, from_km, line, receiver_ground_m) - receiver_ground_m) /
+                reach_km};
 }
 
 double CarriedRadial::loss_in_woods_db(const Line& line, const RadialReceiver& receiver,
-                                       const BothWoods& woods, const Rays& rays) const {
+                                       const BothWoods& woods, const Rays& rays,
+                                       propagation::AtEnds slopes) const {
     const double curvature = median_.per_radius * line.range_km;
     const bool hidden = rays.hidden_by > 0.0;
     double loss_db = 0.0;
@@ -499,8 +512,7 @@ double CarriedRadial::loss_in_woods_db(const Line& line, const RadialReceiver& r
                     hidden ? x_km(rays.first) : line.range_km);
         loss_db +=
             site_.woods->db({transmitter_depth_m(woods.site, way), site_.antenna_m, site_.cover_m,
-                             way.slope + way.start_m / line.range_km -
-                                 ground_slope(line, receiver.ground_m, false)});
+                             way.slope + way.start_m / line.range_km - slopes.transmitter});
     }
     if (woods.receiver.inside) {
         const WayOut way = way_out(site_.receiver_antenna_m, receiver.cover_m,
@@ -508,8 +520,7 @@ double CarriedRadial::loss_in_woods_db(const Line& line, const RadialReceiver& r
                                    hidden ? line.range_km - x_km(rays.last) : line.range_km);
         loss_db += site_.woods->db({receiver_depth_m(woods.receiver, receiver, line.last, way),
                                     site_.receiver_antenna_m, receiver.cover_m,
-                                    way.slope + way.start_m / line.range_km -
-                                        ground_slope(line, receiver.ground_m, true)});
+                                    way.slope + way.start_m / line.range_km - slopes.receiver});
     }
     return loss_db;
 }
@@ -534,7 +545,8 @@ std::optional<CarriedRadial::Path> CarriedRadial::path_to(const RadialReceiver& 
 
     // Horizons are those of the bare ground, diffraction and sight are over what stands on it.
     const Rays bare = rays_over_ground(median_, line);
-    find_horizons(line, bare, receiver.ground_m, row);
+    const propagation::AtEnds slopes = ground_slopes(line, receiver.ground_m);
+    find_horizons(line, bare, receiver.ground_m, slopes, row);
     const bool over_tops = with_cover_ && !woods->joined;
     const Rays median = over_tops ? rays_over_tops(median_, line, *woods) : bare;
     row.median_transmitter_slope = median.steepest + median_.per_radius * line.range_km;
@@ -545,7 +557,7 @@ std::optional<CarriedRadial::Path> CarriedRadial::path_to(const RadialReceiver& 
     path.first_horizon_km = x_km(median.first);
     path.last_horizon_km = x_km(median.last);
     if (with_cover_) {
-        path.woods_db = loss_in_woods_db(line, receiver, *woods, median);
+        path.woods_db = loss_in_woods_db(line, receiver, *woods, median, slopes);
     }
     if (site_.with_beta) {
         const Rays beta =

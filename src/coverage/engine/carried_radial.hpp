@@ -24,6 +24,7 @@ struct RadialSite {
     propagation::EffectiveRadii radii;
     double wavelength_m = 0.0;
     double root_wavelength = 0.0; ///< its square root
+    bool low_antennas = false;    ///< the ground beside them is wanted (Method::short_range)
     bool with_beta = false;       ///< whether the terms for the radius a_beta are wanted
     bool between_cells = false; ///< receivers stand anywhere, not on centres of the ground's cells
     bool in_woods = false;      ///< the antenna stands among trees
@@ -218,7 +219,9 @@ private:
                                           std::size_t last, const WayOut& way) const;
     /// Index of the last point of the first `last` that is no farther than `at_km`.
     [[nodiscard]] std::size_t point_before(double at_km, std::size_t last) const;
-    [[nodiscard]] double ground_at_m(double x_km, const Line& line, double receiver_ground_m) const;
+    /// Height of the ground between a point and the next, or the receiver after the last.
+    [[nodiscard]] double ground_after_m(std::size_t left, double at_km, const Line& line,
+                                        double receiver_ground_m) const;
 
     // The steps of path_to().
     [[nodiscard]] Line line_to(const RadialReceiver& receiver);
@@ -227,18 +230,21 @@ private:
                                                        const RadialReceiver& receiver) const;
     /// The carried fit, closed with the piece from the last point to the receiver's ground.
     void fit_surface(const Line& line, double ground_m, propagation::P1812Row& row);
+    /// Slopes of the ground beside both antennas; 0 where they do not count.
+    [[nodiscard]] propagation::AtEnds ground_slopes(const Line& line, double receiver_ground_m);
     void find_horizons(const Line& line, const Rays& bare, double ground_m,
-                       propagation::P1812Row& row);
-    [[nodiscard]] double ground_slope(const Line& line, double receiver_ground_m,
-                                      bool at_receiver) const;
+                       propagation::AtEnds slopes, propagation::P1812Row& row);
     [[nodiscard]] double loss_in_woods_db(const Line& line, const RadialReceiver& receiver,
-                                          const BothWoods& woods, const Rays& rays) const;
+                                          const BothWoods& woods, const Rays& rays,
+                                          propagation::AtEnds slopes) const;
 
     RadialSite site_;
     RadialGround along_;
     std::size_t known_ = 0;
-    std::size_t last_ = 0; ///< point that the radial has been carried to
-    std::size_t seen_ = 0; ///< point that the last receiver sees
+    std::size_t last_ = 0;   ///< point that the radial has been carried to
+    std::size_t seen_ = 0;   ///< point that the last receiver sees
+    std::size_t beside_ = 0; ///< point before the ground beside the last receiver
+    double site_reach_km_ = 0.0, site_slope_ = 0.0; ///< of the ground beside the site
     bool with_cover_ = false;
     std::size_t site_woods_ = 0; ///< points of the site's own woods
     std::size_t run_start_ = 0;  ///< first point of the run of woods the radial is in; 0: in none

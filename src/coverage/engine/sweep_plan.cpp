@@ -25,6 +25,7 @@ RadialSite radial_site(const terrain::HeightGrid& ground, const SweepRequest& re
     site.wavelength_m = propagation::wavelength_m(request.conditions.frequency_mhz);
     site.root_wavelength = std::sqrt(site.wavelength_m);
     const bool standard = propagation::from_p1812(request.conditions.method);
+    site.low_antennas = request.conditions.method == propagation::Method::short_range;
     site.with_beta = standard && request.conditions.time_percent < 50.0;
     if (standard) {
         site.radii = propagation::effective_radii(request.conditions.refractivity.delta_n);
