@@ -557,6 +557,7 @@ RelayAnswer search_relays_in_stages(std::span<const Candidate> candidates,
     const std::vector<std::size_t> original =
         maths::promising_sites(problem_of(rough, items.weight, question), listed, task);
     std::vector<Candidate> likely;
+    likely.reserve(original.size());
     for (const std::size_t k : original) {
         likely.push_back(candidates[k]);
     }

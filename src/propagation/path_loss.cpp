@@ -104,7 +104,8 @@ double radius_km(const Conditions& conditions) {
 }
 
 P1812Conditions p1812_conditions(const Conditions& conditions) {
-    P1812Conditions part = conditions;
+    const P1812Conditions& standard = conditions;
+    P1812Conditions part = standard;
     part.short_range = conditions.method == Method::short_range;
     return part;
 }
