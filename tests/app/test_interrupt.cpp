@@ -62,10 +62,10 @@ namespace {
 
 /// A relay search over rough ground that takes a while in each of its phases.
 Arguments long_search(const std::string& most_candidates) {
-    return {"relay",    "--terrain",     "rough.tif",         "--frequency",   "146MHz",
-            "--place",  "A=35.42,17.00", "--place",           "B=35.45,17.05", "--threads",
-            "1",        "--out",         "sites.geojson",     "--around",      "15km",
-            "--margin", "20dB",          "--most-candidates", most_candidates};
+    return {"relay",    "--terrain",     "rough.tif",     "--frequency",       "146MHz",
+            "--place",  "A=35.42,17.00", "--place",       "B=35.45,17.05",     "--threads",
+            "1",        "--out",         "sites.geojson", "--around",          "15km",
+            "--margin", "0dB",           "--ideal",       "--most-candidates", most_candidates};
 }
 
 /// Stops the search once it has said something, and expects what it had by then.
