@@ -35,7 +35,8 @@ void CoverArguments::add_to(const Options& options) {
               "woodland",
               "KIND");
     cover.add("--zones", zones,
-              "Radio-climatic zones for method p1812: rasters of 1 sea, 3 coastal land, 4 inland; "
+              "Radio-climatic zones for methods short-range and p1812: rasters of 1 sea, 3 coastal "
+              "land, 4 inland; "
               "left out, all is inland",
               "FILE...");
 }
@@ -83,34 +84,34 @@ void PropagationArguments::add_to(const Options& options) {
         names.push_back(fmt::format("{} ({})", info.name, info.source));
     }
     prediction.add("--method", method,
-                   fmt::format("How losses are worked out; leave it out for the whole standard. {}",
-                               fmt::join(names, "; ")),
-                   "NAME");
+                   fmt::format("How losses are worked out: {}", fmt::join(names, "; ")), "NAME");
     prediction.add("--knife-edge", knife_edge,
                    "Loss of one edge: itu (the approximation of ITU-R P.526) or exact (Fresnel "
                    "integrals)",
                    "FORM");
     prediction.add("--k-factor", k_factor,
-                   "Effective earth radius over true radius, for all methods but p1812 and "
-                   "irregular-terrain; 4/3 is the standard atmosphere",
+                   "Effective earth radius over true radius, for all methods but short-range, "
+                   "p1812 and irregular-terrain; 4/3 is the standard atmosphere",
                    "K");
     prediction.add("--time", time,
                    "Share of the year for which the loss is not exceeded, 1 to 50 %, for methods "
-                   "p1812 and irregular-terrain",
+                   "short-range, p1812 and irregular-terrain",
                    "PERCENT");
     prediction.add("--places", places,
                    "Share of places around the receiver at which the loss is not exceeded, 1 to "
-                   "99 %, for method p1812; of situations like the path's, for irregular-terrain",
+                   "99 %, for methods short-range and p1812; of situations like the path's, for "
+                   "irregular-terrain",
                    "PERCENT");
     prediction.add("--polarization", polarization, "Polarization: vertical or horizontal", "NAME");
     prediction.add("--delta-n", delta_n,
                    "Fall of refractivity through the lowest kilometre, 1 to 150 N-units/km, for "
-                   "method p1812; left out, 45",
+                   "methods short-range and p1812; left out, 45",
                    "NUMBER");
-    prediction.add("--n0", n0,
-                   "Refractivity at sea level, 100 to 600 N-units, for methods p1812 and "
-                   "irregular-terrain; left out, 325",
-                   "NUMBER");
+    prediction.add(
+        "--n0", n0,
+        "Refractivity at sea level, 100 to 600 N-units, for methods short-range, p1812 and "
+        "irregular-terrain; left out, 325",
+        "NUMBER");
     prediction.add("--refractivity-maps", refractivity_maps,
                    "Folder with the maps DN50.TXT and N050.TXT of ITU-R P.1812, to take both from",
                    "FOLDER");
@@ -119,7 +120,8 @@ void PropagationArguments::add_to(const Options& options) {
                    "leaves only that of place and time",
                    "LOSS");
     prediction.add("--indoors", indoors,
-                   "Receivers stand indoors (ITU-R P.2109), for method p1812: traditional (brick, "
+                   "Receivers stand indoors (ITU-R P.2109), for methods short-range and p1812: "
+                   "traditional (brick, "
                    "plain glass) or thermally-efficient (metallized glass, foil)",
                    "BUILDING");
     prediction.add("--woodland-fit", woodland_fit,
@@ -267,6 +269,10 @@ SharedInputs::SharedInputs(const SharedArguments& arguments) : arguments_(argume
     if (arguments.scenario.empty()) {
         correction_ = arguments.correction.read();
     } else {
+        if (arguments.ideal) {
+            throw_usage("--ideal is for radios that no scenario describes; write carried = "
+                        "\"clear\" and noise = \"none\" in the scenario");
+        }
         scenario_ = scenario::read_scenario(arguments.scenario);
         arguments.correction.put_into(*scenario_);
         correction_ = scenario_->correction;

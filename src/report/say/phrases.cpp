@@ -21,7 +21,10 @@ std::string notes_text(const std::vector<std::string>& notes) {
     return text;
 }
 
-std::string assumed_words(const link::Assumed& assumed) {
+namespace {
+
+/// The same for the command line and a scenario, but for how to undo it.
+std::string assumed_words(const link::Assumed& assumed, std::string_view undone_by) {
     std::vector<std::string_view> parts;
     const auto add = [&](bool taken, std::string_view words) {
         if (taken) {
@@ -33,14 +36,21 @@ std::string assumed_words(const link::Assumed& assumed) {
     add(assumed.receiver, "a receiver of 0.2 uV");
     add(assumed.rural_noise, "the noise of the countryside");
     return parts.empty() ? std::string()
-                         : fmt::format("assumed: {}. Say what you have, or --ideal for none of it",
-                                       fmt::join(parts, ", "));
+                         : fmt::format("assumed: {}. Say what you have, or {} for none of it",
+                                       fmt::join(parts, ", "), undone_by);
+}
+
+} // namespace
+
+std::string assumed_words(const link::Assumed& assumed) {
+    return assumed_words(assumed, "--ideal");
 }
 
 std::vector<std::string> notes_of(const scenario::Scenario& scenario) {
     std::vector<std::string> notes;
     if (scenario.assumed.any()) {
-        notes.push_back(assumed_words(scenario.assumed));
+        notes.push_back(
+            assumed_words(scenario.assumed, "carried = \"clear\" and noise = \"none\""));
     }
     notes.insert(notes.end(), scenario.notes.begin(), scenario.notes.end());
     return notes;
