@@ -49,7 +49,7 @@ std::vector<Key> joined(std::vector<Key> first, std::vector<Key> second) {
     return first;
 }
 
-std::vector<Section> make_sections() {
+std::vector<Section> make_scenario_sections() {
     return {
         {"", false, true, {text("places_file", "GeoJSON, GPX, KML or CSV file with more places")}},
         {"net",
@@ -204,7 +204,7 @@ std::string Section::label() const {
 }
 
 std::span<const Section> scenario_sections() {
-    static const std::vector<Section> sections = make_sections();
+    static const std::vector<Section> sections = make_scenario_sections();
     return sections;
 }
 

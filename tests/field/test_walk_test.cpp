@@ -20,7 +20,7 @@ namespace {
 using test::sample_ground;
 using test::ScenarioFolder;
 
-const Scenario& scenario() {
+const Scenario& walked_scenario() {
     static const ScenarioFolder folder;
     static const Scenario read = read_scenario(folder.write(
         "net.toml", test::least_scenario() + "[listener]\nantenna_height_m = 1.5\nradio = "
@@ -36,14 +36,14 @@ SetUp set_up(const std::string& name, double power_dbm, const std::string& anten
     return result;
 }
 
-WalkRequest request() {
+WalkRequest walk_request() {
     WalkRequest request;
     request.title = "Trial";
     request.prediction.ground = &sample_ground();
-    request.prediction.scenario = &scenario();
-    request.prediction.conditions = scenario().conditions;
+    request.prediction.scenario = &walked_scenario();
+    request.prediction.conditions = walked_scenario().conditions;
     request.prediction.step_m = 90.0;
-    request.way = points_toward(scenario().stations.front().position, 60.0, 9000.0, 300.0);
+    request.way = points_toward(walked_scenario().stations.front().position, 60.0, 9000.0, 300.0);
     request.set_ups = {set_up("low", 33.01, "stock"), set_up("high", 36.99, "stock"),
                        set_up("tall", 36.99, "half-wave"), set_up("best", 40.0, "half-wave")};
     request.stops = 8;
@@ -136,7 +136,7 @@ TEST_CASE("points lie evenly along a way", "[walk-test]") {
 }
 
 TEST_CASE("a walk test is planned and its log read back", "[walk-test]") {
-    const WalkRequest wanted = request();
+    const WalkRequest wanted = walk_request();
     const WalkPlan plan = plan_walk(wanted);
     REQUIRE(plan.stops.size() == 8);
     CHECK(plan.base == "Camp");
@@ -179,7 +179,7 @@ TEST_CASE("a walk test is planned and its log read back", "[walk-test]") {
 }
 
 TEST_CASE("stops are where scores tell most", "[walk-test]") {
-    WalkRequest wanted = request();
+    WalkRequest wanted = walk_request();
     const auto information = [&](StopChoice choice) {
         wanted.choice = choice;
         const WalkPlan plan = plan_walk(wanted);
@@ -197,7 +197,7 @@ TEST_CASE("stops are where scores tell most", "[walk-test]") {
 }
 
 TEST_CASE("walk tests that make no sense are refused", "[walk-test]") {
-    WalkRequest wanted = request();
+    WalkRequest wanted = walk_request();
     SECTION("no set-up") {
         wanted.set_ups.clear();
     }
@@ -220,7 +220,7 @@ TEST_CASE("walk tests that make no sense are refused", "[walk-test]") {
 }
 
 TEST_CASE("fewer stops than wanted are told of", "[walk-test]") {
-    WalkRequest wanted = request();
+    WalkRequest wanted = walk_request();
     wanted.apart_m = 3000.0;
     const WalkPlan plan = plan_walk(wanted);
     CHECK(plan.stops.size() < 5);

@@ -12,10 +12,13 @@
 #include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <limits>
 #include <optional>
 #include <string>
 
 namespace earshot::test {
+
+inline constexpr float nan = std::numeric_limits<float>::quiet_NaN();
 
 /// An empty folder that goes away at the end.
 class TemporaryFolder {

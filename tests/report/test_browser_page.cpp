@@ -21,7 +21,7 @@ using Catch::Matchers::Contains;
 using test::error_of;
 using test::TemporaryFolder;
 
-constexpr float nan = std::numeric_limits<float>::quiet_NaN();
+using test::nan;
 
 // ---- Rasters ------------------------------------------------------------------------------------
 

@@ -22,7 +22,7 @@ namespace {
 using test::error_of;
 using test::TemporaryFolder;
 
-constexpr float nan = std::numeric_limits<float>::quiet_NaN();
+using test::nan;
 
 float margin_at(int column, int row) {
     return (column + 2 * row) % 7 == 0

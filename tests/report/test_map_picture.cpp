@@ -19,7 +19,7 @@ namespace {
 using test::error_of;
 using test::TemporaryFolder;
 
-constexpr float nan = std::numeric_limits<float>::quiet_NaN();
+using test::nan;
 
 // ---- Colours, judged by measures from elsewhere -------------------------------------------------
 

@@ -22,7 +22,7 @@ namespace {
 
 using test::error_of;
 
-constexpr float nan = std::numeric_limits<float>::quiet_NaN();
+using test::nan;
 
 coverage::CoverageRaster map_over(const terrain::Georeference& georeference, int columns,
                                   int rows) {

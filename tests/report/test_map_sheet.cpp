@@ -27,7 +27,7 @@ using test::error_of;
 using test::OnePage;
 using test::TemporaryFolder;
 
-constexpr float nan = std::numeric_limits<float>::quiet_NaN();
+using test::nan;
 
 /// Hills with a margin that falls off from the middle, `cell_m` wide cells.
 Briefing invented_briefing(int columns, int rows, double cell_m = 60.0) {
@@ -90,7 +90,7 @@ Briefing invented_briefing(int columns, int rows, double cell_m = 60.0) {
     return briefing;
 }
 
-const PageWords& words() {
+const PageWords& sheet_words() {
     static const PageWords all{"Valley net (invented)\nSaturday 6 June", "not on this page",
                                "page 1 of 7"};
     return all;
@@ -98,7 +98,7 @@ const PageWords& words() {
 
 OnePage map_page(const Briefing& briefing, Paper paper, Orientation orientation) {
     return OnePage(paper, orientation, [&](cairo_t* canvas) {
-        draw_map_sheet(canvas, printed_area(paper, orientation), words(), briefing.map,
+        draw_map_sheet(canvas, printed_area(paper, orientation), sheet_words(), briefing.map,
                        briefing.ground, map_sheet_of(briefing));
     });
 }
@@ -185,7 +185,7 @@ TEST_CASE("the same briefing gives the same bytes", "[pages]") {
     for (const char* name : {"a.pdf", "b.pdf"}) {
         PdfDocument document({briefing.title, briefing.prepared_by, "2026-06-05T18:00:00Z"});
         draw_map_sheet(document.add_page(Paper::a4, Orientation::wide, "Map"),
-                       printed_area(Paper::a4, Orientation::wide), words(), briefing.map,
+                       printed_area(Paper::a4, Orientation::wide), sheet_words(), briefing.map,
                        briefing.ground, map_sheet_of(briefing));
         document.write(folder / name);
     }
@@ -302,7 +302,7 @@ TEST_CASE("a script that no font has is named, and nothing is written") {
     briefing.places.push_back({"Lugal \U00012000", briefing.stations.front().position, 1.0});
     const auto error = error_of([&] {
         write_map_picture(folder / "map.png", briefing.map, briefing.ground, map_sheet_of(briefing),
-                          words(), 900);
+                          sheet_words(), 900);
     });
     REQUIRE(error);
     CHECK(error->fault() == Fault::output);

@@ -46,9 +46,9 @@ Mark mark_of(const field::ComparedCall& call) {
 }
 
 /// The field of the diagram and what its axes span.
-class Axes {
+class ScoreAxes {
 public:
-    Axes(const Box& field, const std::vector<Mark>& marks) : field_(field) {
+    ScoreAxes(const Box& field, const std::vector<Mark>& marks) : field_(field) {
         constexpr double step_db = 10.0;
         double low = -step_db;
         double high = 2.0 * step_db;
@@ -79,7 +79,7 @@ private:
     double high_db_ = 0.0;
 };
 
-void draw_rows(const Pen& pen, const Axes& axes) {
+void draw_rows(const Pen& pen, const ScoreAxes& axes) {
     const auto classes = link::readability_classes();
     for (int row = 0; row < scores; ++row) {
         const auto k = static_cast<std::size_t>(row);
@@ -95,7 +95,7 @@ void draw_rows(const Pen& pen, const Axes& axes) {
     }
 }
 
-void draw_margin_axis(const Pen& pen, const Axes& axes) {
+void draw_margin_axis(const Pen& pen, const ScoreAxes& axes) {
     constexpr double tick_db = 10.0;
     const Box& field = axes.field();
     for (double db = axes.low_db(); db <= axes.high_db(); db += tick_db) {
@@ -109,7 +109,7 @@ void draw_margin_axis(const Pen& pen, const Axes& axes) {
 }
 
 /// Where the wanted quality parts the diagram, and how many calls are in each quarter.
-void draw_quarters(const Pen& pen, const Axes& axes, const field::Verification& verification) {
+void draw_quarters(const Pen& pen, const ScoreAxes& axes, const field::Verification& verification) {
     const Box& field = axes.field();
     const double x = axes.x(verification.wanted_margin_db);
     const int wanted = static_cast<int>(verification.wanted);
@@ -144,7 +144,7 @@ void draw_mark(const Pen& pen, double x, double y, const Mark& mark) {
 }
 
 /// Marks that would lie on one another are set apart, up and down from the middle of their row.
-void draw_marks(const Pen& pen, const Axes& axes, std::vector<Mark> marks) {
+void draw_marks(const Pen& pen, const ScoreAxes& axes, std::vector<Mark> marks) {
     std::ranges::stable_sort(marks, {}, &Mark::margin_db);
     constexpr double apart = 2.0 * mark_radius + 0.8;
     std::array<std::vector<std::pair<double, double>>, scores> placed;
@@ -216,7 +216,7 @@ void draw_scatter_page(cairo_t* canvas, const Box& page, const PageWords& words,
     y += 18.0;
     constexpr double left = 124.0;
     constexpr double below = 42.0;
-    const Axes axes({page.x + left, y, page.width - left - 12.0, bottom - below - y}, marks);
+    const ScoreAxes axes({page.x + left, y, page.width - left - 12.0, bottom - below - y}, marks);
     draw_rows(pen, axes);
     draw_margin_axis(pen, axes);
     draw_quarters(pen, axes, comparison.verification);
