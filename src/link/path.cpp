@@ -5,6 +5,7 @@
 #include "geo/units.hpp"
 #include "link/quality.hpp"
 #include "propagation/p1812.hpp"
+#include "propagation/second_opinion.hpp"
 #include "propagation/vegetation.hpp"
 #include "terrain/profile_sampler.hpp"
 
@@ -99,6 +100,8 @@ Direction direction_of(const terrain::Profile& profile, const Station& from, con
     direction.loss =
         propagation::path_loss(profile, {from.antenna_height_m, to.antenna_height_m}, conditions);
     direction.budget = budget_of(from.radio, to.radio, direction.loss);
+    direction.apart_db = propagation::apart_db(
+        profile, {from.antenna_height_m, to.antenna_height_m}, conditions, &direction.loss);
     add_chance(profile, from, to, conditions, direction);
     return direction;
 }
@@ -145,10 +148,15 @@ PathLosses PathPredictor::losses(geo::LatLon a, double a_height_m, geo::LatLon b
     return losses;
 }
 
-PathMargins PathPredictor::margins(const Station& a, const Station& b) {
+PathMargins PathPredictor::margins(const Station& a, const Station& b, bool with_second) {
     const PathLosses loss = losses(a.position, a.antenna_height_m, b.position, b.antenna_height_m);
-    return {link_budget(a.radio, b.radio, loss.out_db).margin_db,
-            link_budget(b.radio, a.radio, loss.back_db).margin_db, loss.distance_m};
+    PathMargins margins{link_budget(a.radio, b.radio, loss.out_db).margin_db,
+                        link_budget(b.radio, a.radio, loss.back_db).margin_db, loss.distance_m};
+    if (with_second) {
+        margins.apart_db = propagation::apart_db(profile_, {a.antenna_height_m, b.antenna_height_m},
+                                                 setting_.conditions);
+    }
+    return margins;
 }
 
 propagation::PathLoss PathPredictor::loss(geo::LatLon a, geo::LatLon b,

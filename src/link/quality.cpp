@@ -89,4 +89,11 @@ const ReadabilityClass& readability(double margin_db) {
     return *(better - 1);
 }
 
+bool try_first(double margin_db, double apart_db, double wanted_db) {
+    const bool first = margin_db >= wanted_db;
+    const bool second = margin_db - apart_db >= wanted_db;
+    return !std::isnan(apart_db) &&
+           (first != second || (first && std::abs(apart_db) >= models_part_db));
+}
+
 } // namespace earshot::link

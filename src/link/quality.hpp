@@ -64,4 +64,13 @@ struct ReadabilityClass {
 /// The class of a margin. A margin that is not known (NaN) counts as nothing heard.
 [[nodiscard]] const ReadabilityClass& readability(double margin_db);
 
+/// A second model that differs from the first by this, dB, is told of: nearly twice the deviation
+/// of the difference of two predictions that each miss by 8 dB (common practice, no source).
+inline constexpr double models_part_db = 20.0;
+
+/// Whether people should try a contact before they count on it: one of two models has the margin
+/// wanted, and the other has not or is farther from it than models_part_db. `apart_db` is
+/// Direction::apart_db; false where it is not known, and where neither model has the margin.
+[[nodiscard]] bool try_first(double margin_db, double apart_db, double wanted_db = 0.0);
+
 } // namespace earshot::link

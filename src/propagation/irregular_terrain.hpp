@@ -95,6 +95,9 @@ struct Result {
     double attenuation_db = 0.0; ///< A(q_T, q_L, q_S), below free space
     double loss_db = 0.0;        ///< basic transmission loss
     std::vector<std::string> warnings; ///< what lies outside the model's limits, a sentence each
+    /// Whether heights, length and refractivity lie where the model's loss means anything. Horizons
+    /// that are nearer or steeper than it was made for are told of, and no more.
+    bool within_limits = true;
 };
 
 /// What of the frequency and the antennas lies outside the range that the model was made for.

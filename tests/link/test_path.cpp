@@ -185,3 +185,24 @@ TEST_CASE("a path that cannot be predicted says why", "[path]") {
         link::two_way_path({&ground, {}, settings(), 30.0}, a, station_at(ground, "V", 100.0)),
         Catch::Contains("void"));
 }
+
+TEST_CASE("a path has a second model's word on it, both ways, and margins if asked", "[path]") {
+    const terrain::HeightGrid ground = plain_with_wall();
+    const link::Station a = station_at(ground, "A", 100.0);
+    const link::Station b = station_at(ground, "B", 280.0);
+    const link::Setting setting{&ground, {}, settings(), 0.0};
+    const link::TwoWayPath path = link::two_way_path(setting, a, b);
+    link::Setting other = setting;
+    other.conditions.method = propagation::Method::irregular_terrain;
+    const link::TwoWayPath second = link::two_way_path(other, a, b);
+    CHECK(path.outward.apart_db ==
+          Approx(second.outward.loss.total_db() - path.outward.loss.total_db()).margin(1e-9));
+    CHECK(path.backward.apart_db == Approx(path.outward.apart_db).margin(1e-6));
+    CHECK(second.outward.apart_db == Approx(-path.outward.apart_db).margin(1e-9));
+    link::PathPredictor predictor(setting);
+    CHECK(std::isnan(predictor.margins(a, b).apart_db));
+    CHECK(predictor.margins(a, b, true).apart_db == Approx(path.outward.apart_db).margin(1e-9));
+    // Too near for the second.
+    CHECK(std::isnan(
+        link::two_way_path(setting, a, station_at(ground, "C", 120.0)).outward.apart_db));
+}

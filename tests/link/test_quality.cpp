@@ -79,3 +79,16 @@ TEST_CASE("readability: classes") {
     CHECK(readability(-std::numeric_limits<double>::infinity()).readability ==
           Readability::nothing);
 }
+
+TEST_CASE("a contact is to be tried first where two models would answer otherwise", "[quality]") {
+    CHECK_FALSE(link::try_first(30.0, 5.0));
+    CHECK_FALSE(link::try_first(30.0, -5.0));
+    CHECK(link::try_first(3.0, 5.0));   // the second does not hear it
+    CHECK(link::try_first(-3.0, -5.0)); // only the second does
+    CHECK(link::try_first(30.0, 25.0)); // both do, far apart
+    CHECK(link::try_first(30.0, -25.0));
+    CHECK_FALSE(link::try_first(-60.0, 25.0)); // neither does, however far apart
+    CHECK(link::try_first(12.0, 5.0, 10.0));   // by the margin wanted
+    CHECK_FALSE(link::try_first(3.0, std::nan("")));
+    CHECK_FALSE(link::try_first(std::nan(""), std::nan("")));
+}

@@ -6,6 +6,7 @@
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 
+#include <limits>
 #include <memory>
 #include <vector>
 
@@ -50,7 +51,11 @@ inline constexpr double least_distance_m = 1.0;
 /// unknown height.
 struct Direction {
     propagation::PathLoss loss;
-    LinkBudget budget;             ///< at the shares of time and places of the conditions
+    LinkBudget budget; ///< at the shares of time and places of the conditions
+    /// Median loss by a second model less that by the method of the conditions, over the same bare
+    /// ground (propagation/second_opinion.hpp): the margin by the second is less by this. NaN where
+    /// there is no second model, or the ground is outside its limits.
+    double apart_db = std::numeric_limits<double>::quiet_NaN();
     double median_margin_db = 0.0; ///< for half of the time and places
     double deviation_db = 0.0;     ///< of the loss among places and over the year, and of the
                                    ///< prediction itself
@@ -82,6 +87,7 @@ struct PathMargins {
     double out_db = 0.0;  ///< at b, for a call from a
     double back_db = 0.0; ///< at a, for a call from b
     double distance_m = 0.0;
+    double apart_db = std::numeric_limits<double>::quiet_NaN(); ///< as of a Direction, if asked for
 
     /// What a conversation has; NaN where not known.
     [[nodiscard]] double least_db() const;
@@ -101,10 +107,11 @@ public:
     [[nodiscard]] TwoWayPath path(const Station& a, const Station& b);
 
     /// Only its losses or margins, for searches that ask for many: the same to 1e-6 dB, since a way
-    /// back that must lose as much as the way out is not predicted again.
+    /// back that must lose as much as the way out is not predicted again. A second model is asked
+    /// only by `with_second`.
     [[nodiscard]] PathLosses losses(geo::LatLon a, double a_height_m, geo::LatLon b,
                                     double b_height_m);
-    [[nodiscard]] PathMargins margins(const Station& a, const Station& b);
+    [[nodiscard]] PathMargins margins(const Station& a, const Station& b, bool with_second = false);
 
     /// The loss one way, from a to b.
     [[nodiscard]] propagation::PathLoss loss(geo::LatLon a, geo::LatLon b,

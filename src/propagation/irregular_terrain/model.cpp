@@ -45,6 +45,8 @@ void warn_outside(std::vector<std::string>& list, double value, double low, doub
 
 void warn_of_path(std::vector<std::string>& list, const Geometry& geometry, const Wave& wave) {
     warn_outside(list, geometry.distance_m / 1000.0, 1.0, 2000.0, "path length", "km");
+    warn_outside(list, geometry.surface_refractivity, 250.0, 400.0, "refractivity at the ground",
+                 "N-units");
     const auto& [a, b] = geometry.ends;
     if (geometry.distance_m < std::abs(a.effective_height_m - b.effective_height_m) / 0.2) {
         list.emplace_back("path is so steep that the irregular terrain model's small angles do "
@@ -65,12 +67,19 @@ void warn_of_path(std::vector<std::string>& list, const Geometry& geometry, cons
                                        who, share));
         }
     }
-    warn_outside(list, geometry.surface_refractivity, 250.0, 400.0, "refractivity at the ground",
-                 "N-units");
     if (wave.ground.real() <= std::abs(wave.ground.imag())) {
         list.emplace_back("the ground conducts so well at this frequency that the irregular "
                           "terrain model's reflections do not hold");
     }
+}
+
+bool within_limits(AntennaHeights heights, const Geometry& geometry) {
+    const auto between = [](double value, double low, double high) {
+        return value >= low && value <= high;
+    };
+    return between(heights.transmitter_m, 0.5, 3000.0) &&
+           between(heights.receiver_m, 0.5, 3000.0) && between(geometry.distance_m, 1e3, 2000e3) &&
+           between(geometry.surface_refractivity, 250.0, 400.0);
 }
 
 void warn_of_shares(std::vector<std::string>& list, const Inputs& inputs) {
@@ -129,6 +138,7 @@ Result predict(std::span<const double> distance_km, std::span<const double> grou
     result.attenuation_db =
         attenuation_db(geometry, wave.number_per_m, result.reference_db, inputs);
     result.loss_db = result.free_space_db + result.attenuation_db;
+    result.within_limits = within_limits(heights, geometry);
     result.warnings = warnings(inputs.frequency_mhz, heights);
     warn_of_path(result.warnings, geometry, wave);
     warn_of_shares(result.warnings, inputs);
