@@ -524,10 +524,10 @@ void CorrectCommand::run() const {
     const field::Predictions predictions = field::predict_calls(calls, comparison, task);
     task.end();
 
-    request.standard_deviation_db = comparison.conditions.prediction_deviation_db;
-    field::CorrectionFit fit = field::fit_correction(
-        field::measured_calls(inputs.scenario(), predictions.calls, request.standard_deviation_db),
-        request);
+    request.standard_deviation_db =
+        comparison.conditions.prediction_deviation_db.value_or(request.standard_deviation_db);
+    field::CorrectionFit fit =
+        field::fit_correction(field::measured_calls(inputs.scenario(), predictions.calls), request);
     scenario::CorrectionSource& from = fit.correction.source;
     from = source_of(calls, predictions, comparison.conditions);
     from.date = !date.empty() ? date : date_of(calls);

@@ -115,10 +115,11 @@ void PropagationArguments::add_to(const Options& options) {
     prediction.add("--refractivity-maps", refractivity_maps,
                    "Folder with the maps DN50.TXT and N050.TXT of ITU-R P.1812, to take both from",
                    "FOLDER");
-    prediction.add("--prediction-deviation", prediction_deviation,
-                   "Deviation of predictions from measurements, for the chance of contact; 0dB "
-                   "leaves only that of place and time",
-                   "LOSS");
+    prediction.add(
+        "--prediction-deviation", prediction_deviation,
+        "Deviation of predictions from measurements, for the chance of contact, in place "
+        "of one that grows from sight to shadow; 0dB leaves only that of place and time",
+        "LOSS");
     prediction.add("--indoors", indoors,
                    "Receivers stand indoors (ITU-R P.2109), for methods short-range and p1812: "
                    "traditional (brick, "
@@ -336,7 +337,7 @@ propagation::Conditions SharedInputs::settings(geo::LatLon at) const {
         scenario_ ? scenario_->conditions : propagation::Conditions{};
     given.put_into(settings, arguments_.command, at);
     if (correction_) {
-        const double given_db = settings.prediction_deviation_db;
+        const std::optional<double> given_db = settings.prediction_deviation_db;
         scenario::apply(*correction_, settings);
         if (arguments_.command.given("--prediction-deviation")) {
             settings.prediction_deviation_db = given_db;

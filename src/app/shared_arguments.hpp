@@ -40,7 +40,7 @@ struct PropagationArguments {
     std::string places = "50%";
     std::string polarization = "vertical";
     std::string delta_n, n0, refractivity_maps;
-    std::string prediction_deviation = "8dB";
+    std::string prediction_deviation;
     std::string indoors;
     std::string woodland_fit{
         propagation::woodland_fit_info(propagation::Conditions{}.woodland_fit).name};

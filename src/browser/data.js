@@ -54,8 +54,6 @@ export async function readData(document) {
     [data.margin, data.heights, data.relief].map(raster),
   );
   data.serving = data.serving ? await raster(data.serving) : null;
-  if (data.chance && data.chance.raster) {
-    data.chance.raster = await raster(data.chance.raster);
-  }
+  data.chance = data.chance ? await raster(data.chance) : null;
   return data;
 }

@@ -17,24 +17,6 @@ export function swatch(entry) {
   return square;
 }
 
-// Standard normal distribution function (Abramowitz and Stegun 26.2.17, error below 7.5e-8).
-function normal(x) {
-  const t = 1 / (1 + 0.2316419 * Math.abs(x));
-  const density = Math.exp((-x * x) / 2) / Math.sqrt(2 * Math.PI);
-  const tail =
-    density *
-    t *
-    (0.31938153 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))));
-  return x > 0 ? 1 - tail : tail;
-}
-
-function chanceAt(data, index, marginDb) {
-  if (!data.chance) {
-    return NaN;
-  }
-  return data.chance.raster ? data.chance.raster.at(index) : 100 * normal(marginDb / data.chance.deviationDb);
-}
-
 function mgrsOf({ latitude, longitude }) {
   // Beyond the polar limits of UTM there is no such square.
   if (latitude < -80 || latitude > 84) {
@@ -81,7 +63,7 @@ export function readCell(data, ground, column, row) {
     marginDb,
     known: !Number.isNaN(marginDb),
     readability: Number.isNaN(marginDb) ? null : classOf(data, marginDb),
-    chance: Number.isNaN(marginDb) ? NaN : chanceAt(data, index, marginDb),
+    chance: data.chance ? data.chance.at(index) : NaN,
     groundM: ground.height(cell.column, cell.row),
     ways,
     heardBest,

@@ -126,6 +126,7 @@ ComparedCall compared(const FieldCall& call, const Predicted& predicted) {
     result.margin_db = way.budget.margin_db;
     result.median_margin_db = way.median_margin_db;
     result.deviation_db = way.deviation_db;
+    result.prediction_deviation_db = way.prediction_deviation_db;
     result.chance_percent = way.chance_percent;
     result.readability = link::readability(result.margin_db).readability;
     return result;

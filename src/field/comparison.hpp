@@ -40,8 +40,9 @@ struct ComparedCall : FieldCall {
     double margin_db = 0.0; ///< received less needed, at the time and places of the settings
     /// The same for half of the time and places: what a log is to be held against.
     double median_margin_db = 0.0;
-    double deviation_db = 0.0;   ///< among places, over time and of the prediction
-    double chance_percent = 0.0; ///< that margin_db of 0 is reached, from the median
+    double deviation_db = 0.0;            ///< among places, over time and of the prediction
+    double prediction_deviation_db = 0.0; ///< the last of these
+    double chance_percent = 0.0;          ///< that margin_db of 0 is reached, from the median
     link::Readability readability = link::Readability::nothing; ///< predicted: of margin_db
 };
 

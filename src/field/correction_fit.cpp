@@ -410,7 +410,7 @@ private:
         for (const double limit : score_limits_db()) {
             fixed.limits.push_back({limit, 0.0});
         }
-        fixed.error.value = std::hypot(call.spread_db, request_.standard_deviation_db);
+        fixed.error.value = std::hypot(call.spread_db, call.prediction_deviation_db);
         return maths::score_probabilities(alone, fixed, call.predicted_db, {});
     }
 
@@ -435,8 +435,7 @@ private:
 } // namespace
 
 std::vector<MeasuredCall> measured_calls(const scenario::Scenario& scenario,
-                                         std::span<const ComparedCall> calls,
-                                         double prediction_deviation_db) {
+                                         std::span<const ComparedCall> calls) {
     std::map<std::string, std::string> spellings; // the first there was
     std::vector<MeasuredCall> measured;
     for (const ComparedCall& call : calls) {
@@ -456,8 +455,9 @@ std::vector<MeasuredCall> measured_calls(const scenario::Scenario& scenario,
         if (call.level_dbm) {
             made.margin_db = *call.level_dbm - call.needed_dbm;
         }
+        made.prediction_deviation_db = call.prediction_deviation_db;
         const double variance = call.deviation_db * call.deviation_db -
-                                prediction_deviation_db * prediction_deviation_db;
+                                call.prediction_deviation_db * call.prediction_deviation_db;
         made.spread_db = std::sqrt(std::max(variance, 0.0));
     }
     return measured;

@@ -19,24 +19,25 @@ struct MeasuredCall {
     std::string stop;
     double predicted_db = 0.0; ///< margin, without any correction
     double woodland_db = 0.0;  ///< losses to terminals among trees, taken off in `predicted_db`
-    std::vector<std::string> antennas; ///< of both ends, those that have a name
-    std::optional<int> score;          ///< 0 to 5
-    std::optional<double> margin_db;   ///< measured level less needed level; goes before a score
-    double spread_db = 0.0;            ///< predicted deviation among places and over time
+    std::vector<std::string> antennas;    ///< of both ends, those that have a name
+    std::optional<int> score;             ///< 0 to 5
+    std::optional<double> margin_db;      ///< measured level less needed level; goes before a score
+    double spread_db = 0.0;               ///< predicted deviation among places and over time
+    double prediction_deviation_db = 8.0; ///< of the prediction from measurements
 };
 
-/// The calls of a comparison made without a correction, with settings of this prediction deviation.
+/// The calls of a comparison made without a correction.
 /// Names of antennas that differ in blanks, hyphens and capitals only are made one.
 [[nodiscard]] std::vector<MeasuredCall> measured_calls(const scenario::Scenario& scenario,
-                                                       std::span<const ComparedCall> calls,
-                                                       double prediction_deviation_db);
+                                                       std::span<const ComparedCall> calls);
 
 struct CorrectionRequest {
     maths::ErrorShape shape = maths::ErrorShape::normal;
     bool free_limits = false; ///< let the listeners' classes begin where the log has them
     /// Of a level read from a radio's meter, dB. Common practice, no source.
     double reading_deviation_db = 3.0;
-    /// Of predictions from measurements, before: Conditions::prediction_deviation_db.
+    /// Of predictions from measurements, as is usual: the prior of what stops have in common. 8 dB
+    /// is common practice for predictions over a terrain profile (no source).
     double standard_deviation_db = 8.0;
     bool leave_stops_out = true; ///< fill Correction::before and after
 };

@@ -4,6 +4,7 @@
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
 #include "link/quality.hpp"
+#include "propagation/basic.hpp"
 #include "propagation/p1812.hpp"
 #include "propagation/second_opinion.hpp"
 #include "propagation/vegetation.hpp"
@@ -69,8 +70,8 @@ LinkBudget budget_of(const Radio& from, const Radio& to, const propagation::Path
 void add_chance(const terrain::Profile& profile, const Station& from, const Station& to,
                 const propagation::Conditions& conditions, Direction& direction) {
     if (std::isnan(direction.budget.margin_db)) {
-        direction.median_margin_db = direction.deviation_db = direction.chance_percent =
-            std::numeric_limits<double>::quiet_NaN();
+        direction.median_margin_db = direction.deviation_db = direction.prediction_deviation_db =
+            direction.chance_percent = std::numeric_limits<double>::quiet_NaN();
         return;
     }
     const propagation::AntennaHeights heights{from.antenna_height_m, to.antenna_height_m};
@@ -78,19 +79,19 @@ void add_chance(const terrain::Profile& profile, const Station& from, const Stat
     half.time_percent = half.location_percent = 50.0;
     const propagation::PathLoss often =
         median(conditions) ? direction.loss : propagation::path_loss(profile, heights, half);
-    double seldom_db = often.basic_loss_db;
-    bool at_sea = false;
+    Doubt doubt;
+    doubt.distance_m = 1000.0 * profile.length_km();
+    doubt.median_loss_db = doubt.seldom_loss_db = often.total_db();
     if (propagation::knows_shares(conditions.method)) {
         half.time_percent = 10.0;
-        seldom_db = propagation::path_loss(profile, heights, half).basic_loss_db;
+        doubt.seldom_loss_db = propagation::path_loss(profile, heights, half).total_db();
     }
-    if (often.p1812) {
-        at_sea = often.p1812->geometry.receiver_at_sea;
-    }
-    const double place_db =
+    const bool at_sea = often.p1812 && often.p1812->geometry.receiver_at_sea;
+    doubt.place_db =
         place_deviation_db(conditions, to.antenna_height_m, profile.cover_m.back(), at_sea);
     direction.median_margin_db = budget_of(from.radio, to.radio, often).margin_db;
-    direction.deviation_db = deviation_db(conditions, place_db, often.basic_loss_db, seldom_db);
+    direction.prediction_deviation_db = prediction_deviation_db(conditions, doubt);
+    direction.deviation_db = deviation_db(conditions, doubt);
     direction.chance_percent = chance_percent(direction.median_margin_db, direction.deviation_db);
 }
 
@@ -221,13 +222,30 @@ double place_deviation_db(const propagation::Conditions& conditions, double ante
     return propagation::location_deviation_db(conditions, antenna_height_m - cover_m, at_sea);
 }
 
-double deviation_db(const propagation::Conditions& conditions, double place_db,
-                    double median_loss_db, double seldom_loss_db) {
+double prediction_deviation_db(const propagation::Conditions& conditions, const Doubt& doubt) {
+    if (conditions.prediction_deviation_db) {
+        return *conditions.prediction_deviation_db;
+    }
+    // docs/woods-and-noise.md tells where these come from.
+    constexpr double in_sight_db = 5.0;
+    constexpr double in_shadow_db = 11.0;
+    constexpr double halfway_db = 21.0; // beyond free space, where half of the way is gone
+    const double beyond_db = std::max(
+        0.0, doubt.median_loss_db - propagation::free_space_loss_db(
+                                        std::max(doubt.distance_m, least_distance_m) / 1000.0,
+                                        conditions.frequency_mhz));
+    const double alone_db =
+        in_shadow_db - (in_shadow_db - in_sight_db) * std::exp2(-beyond_db / halfway_db);
+    // Either of two models may be right: each is half of what they differ by from their mean.
+    return std::isnan(doubt.apart_db) ? alone_db : std::hypot(alone_db, doubt.apart_db / 2.0);
+}
+
+double deviation_db(const propagation::Conditions& conditions, const Doubt& doubt) {
     Deviations deviations;
-    deviations.place_db = place_db;
-    deviations.time_db =
-        time_deviation_db(median_loss_db, std::min(median_loss_db, seldom_loss_db));
-    deviations.prediction_db = conditions.prediction_deviation_db;
+    deviations.place_db = doubt.place_db;
+    deviations.time_db = time_deviation_db(doubt.median_loss_db,
+                                           std::min(doubt.median_loss_db, doubt.seldom_loss_db));
+    deviations.prediction_db = prediction_deviation_db(conditions, doubt);
     return deviations.combined_db();
 }
 

@@ -102,8 +102,7 @@ private:
             scenario_.wanted_margin_db =
                 link::readability_classes()[static_cast<std::size_t>(*wanted)].least_margin_db;
         }
-        double& deviation_db = scenario_.conditions.prediction_deviation_db;
-        deviation_db = service.number("prediction_deviation_db", deviation_db);
+        scenario_.conditions.prediction_deviation_db = service.number("prediction_deviation_db");
         propagation::Conditions& inputs = scenario_.conditions;
         inputs.time_percent = service.number("time_percent", inputs.time_percent);
         inputs.location_percent = service.number("places_percent", inputs.location_percent);

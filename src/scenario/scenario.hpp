@@ -107,10 +107,10 @@ struct Scenario {
     BriefingPlan briefing;
     /// In settings, stations, listener and set-ups already; its words are among the notes.
     std::optional<Correction> correction;
-    link::Assumed assumed;                     ///< what the file leaves out, of any of its radios
-    double uncorrected_deviation_db = 8.0;     ///< of predictions, without the correction
-    std::vector<std::filesystem::path> inputs; ///< every file the scenario names, and itself
-    std::vector<std::string> notes;            ///< what the user should know, a sentence each
+    link::Assumed assumed; ///< what the file leaves out, of any of its radios
+    std::optional<double> uncorrected_deviation_db; ///< of predictions, without the correction
+    std::vector<std::filesystem::path> inputs;      ///< every file the scenario names, and itself
+    std::vector<std::string> notes;                 ///< what the user should know, a sentence each
 };
 
 /// Height of the listener's antenna unless the file says otherwise: a handheld at head height.

@@ -73,7 +73,8 @@ std::vector<Section> make_scenario_sections() {
           number("places_percent", 1.0, 99.0,
                  "share of places around a receiver where the loss is not exceeded, percent"),
           number("prediction_deviation_db", 0.0, 30.0,
-                 "standard deviation of the prediction itself, for the chance of contact, dB"),
+                 "standard deviation of the prediction itself, for the chance of contact, dB; left "
+                 "out, by the path"),
           text("correction_file", "field correction that earshot correct wrote")}},
         {"radios",
          true,

@@ -59,6 +59,7 @@ struct Direction {
     double median_margin_db = 0.0; ///< for half of the time and places
     double deviation_db = 0.0;     ///< of the loss among places and over the year, and of the
                                    ///< prediction itself
+    double prediction_deviation_db = 0.0; ///< the last of these
     /// That a call gets through (quality.hpp). A fact of the path: the shares of time and places
     /// that the margin is asked for do not move it.
     double chance_percent = 0.0;
@@ -151,9 +152,24 @@ private:
 [[nodiscard]] double place_deviation_db(const propagation::Conditions& conditions,
                                         double antenna_height_m, double cover_m, bool at_sea);
 
+/// What the deviation of a margin hangs on: facts that every path and every cell of a map has.
+struct Doubt {
+    double place_db = 0.0;       ///< place_deviation_db()
+    double distance_m = 0.0;     ///< along the earth
+    double median_loss_db = 0.0; ///< of half of the time, woods and houses included
+    double seldom_loss_db = 0.0; ///< of 10 percent of the time
+    /// By how much a second model differs; NaN: not asked, which widens nothing.
+    double apart_db = std::numeric_limits<double>::quiet_NaN();
+};
+
+/// Deviation of the prediction itself from measurements, dB: that of the conditions, or one that
+/// grows with what is lost beyond free space, and with what two models differ by
+/// (docs/woods-and-noise.md#chance-of-contact).
+[[nodiscard]] double prediction_deviation_db(const propagation::Conditions& conditions,
+                                             const Doubt& doubt);
+
 /// Deviation of a margin around the median one, dB: among places, over the year (from the losses of
 /// half and of 10 percent of the time) and of the prediction itself.
-[[nodiscard]] double deviation_db(const propagation::Conditions& conditions, double place_db,
-                                  double median_loss_db, double seldom_loss_db);
+[[nodiscard]] double deviation_db(const propagation::Conditions& conditions, const Doubt& doubt);
 
 } // namespace earshot::link

@@ -119,9 +119,9 @@ struct Conditions : P1812Conditions {
     WoodlandFit woodland_fit = WoodlandFit::st_petersburg;
     /// Multiplies the loss in woodland, >= 0: what a field correction found it to be instead.
     double woodland_factor = 1.0;
-    /// Deviation of predictions from measurements, dB, for the chance of contact. 8 dB is common
-    /// practice for predictions over a terrain profile (no source).
-    double prediction_deviation_db = 8.0;
+    /// Deviation of predictions from measurements, dB, for the chance of contact, where somebody
+    /// knows it. Unset: by the path (link::prediction_deviation_db()).
+    std::optional<double> prediction_deviation_db;
 };
 
 /// What a method from P.1812 takes of them.

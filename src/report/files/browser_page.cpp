@@ -270,7 +270,7 @@ ordered_json relief_json(const coverage::CoverageRaster& map, const terrain::Hei
 
 // ---- What the map holds -------------------------------------------------------------------------
 
-/// The settings a map was made with, as far as its chance of contact depends on them.
+/// The settings a map was made with, as far as its frequency and the bending of rays go.
 propagation::Conditions settings_of(const Briefing& briefing) {
     propagation::Conditions settings =
         briefing.scenario ? briefing.scenario->conditions : propagation::Conditions{};
@@ -279,9 +279,6 @@ propagation::Conditions settings_of(const Briefing& briefing) {
         settings.method = propagation::parse_method(method);
     }
     settings.frequency_mhz = metadata_number(map, "FREQUENCY_MHZ").value_or(settings.frequency_mhz);
-    settings.time_percent = metadata_number(map, "TIME_PERCENT").value_or(settings.time_percent);
-    settings.location_percent =
-        metadata_number(map, "PLACES_PERCENT").value_or(settings.location_percent);
     return settings;
 }
 
@@ -291,29 +288,9 @@ double listener_height_m(const Briefing& briefing) {
                                     : scenario::default_listener_height_m);
 }
 
-/// The map's own chances if it has them; else a deviation that gives them from the margins, which
-/// has to be that of half of the times and places; else nothing.
-ordered_json chance_json(const Briefing& briefing) {
-    const coverage::CoverageRaster& map = briefing.map;
-    if (const coverage::Band* band = coverage::find_band(map, coverage::BandKind::chance)) {
-        constexpr Steps percent{0.0, 1.0};
-        return {{"raster", raster_json(whole_numbers(band->values, percent), map.columns, map.rows,
-                                       percent)}};
-    }
-    const propagation::Conditions settings = settings_of(briefing);
-    const bool median = settings.time_percent == 50.0 && settings.location_percent == 50.0;
-    if (propagation::knows_shares(settings.method) && !median) {
-        return nullptr;
-    }
-    // Among places and of the prediction itself. That over the year needs a second prediction for
-    // every cell; over the short paths of small radios it is small against these two.
-    const double place_db =
-        link::place_deviation_db(settings, listener_height_m(briefing), 0.0, false);
-    return {{"deviationDb", number(link::deviation_db(settings, place_db, 0.0, 0.0), 3)}};
-}
-
-ordered_json serving_json(const coverage::CoverageRaster& map) {
-    const coverage::Band* band = coverage::find_band(map, coverage::BandKind::serving);
+/// A band of whole numbers; nothing if the map does not have it.
+ordered_json band_json(const coverage::CoverageRaster& map, coverage::BandKind kind) {
+    const coverage::Band* band = coverage::find_band(map, kind);
     if (band == nullptr) {
         return nullptr;
     }
@@ -587,8 +564,8 @@ std::string browser_data(const Briefing& briefing) {
         {"grid", grid_json(map)},
         {"margin", raster_json(margin_numbers(map.bands.front().values), map.columns, map.rows,
                                margin_steps)},
-        {"chance", chance_json(briefing)},
-        {"serving", serving_json(map)},
+        {"chance", band_json(map, coverage::BandKind::chance)},
+        {"serving", band_json(map, coverage::BandKind::serving)},
         {"heights", heights_json(heights)},
         {"contours", contours_json(map, heights)},
         {"relief", relief_json(map, briefing.ground, size)},

@@ -188,8 +188,10 @@ std::string net_text(const NetResult& net) {
                    scenario.wanted_margin_db, settings.time_percent, settings.location_percent);
     fmt::format_to(out,
                    "The chance allows for the spread over places and time, and for predictions "
-                   "that miss by {:g} dB (standard deviation).\n",
-                   settings.prediction_deviation_db);
+                   "that miss by {} (standard deviation).\n",
+                   settings.prediction_deviation_db
+                       ? fmt::format("{:g} dB", *settings.prediction_deviation_db)
+                       : "5 dB in sight to 11 dB in deep shadow");
     fmt::format_to(out, "\n");
     add_pairs(text, net);
     add_structure(text, net);
@@ -253,7 +255,10 @@ std::string net_json(const NetResult& net) {
                     {"wanted_margin_db", scenario.wanted_margin_db},
                     {"time_percent", scenario.conditions.time_percent},
                     {"places_percent", scenario.conditions.location_percent},
-                    {"prediction_deviation_db", scenario.conditions.prediction_deviation_db},
+                    {"prediction_deviation_db",
+                     scenario.conditions.prediction_deviation_db
+                         ? ordered_json(*scenario.conditions.prediction_deviation_db)
+                         : ordered_json(nullptr)},
                     {"stations", json_list(scenario.stations, station_json)},
                     {"pairs", json_list(net.pairs, one_pair)},
                     {"groups", groups_json(net, net.structure.groups.groups)},

@@ -98,6 +98,7 @@ ordered_json direction_json(const link::Direction& direction) {
             {"needed_dbm", budget.needed_dbm},
             {"margin_db", budget.margin_db},
             {"deviation_db", direction.deviation_db},
+            {"prediction_deviation_db", direction.prediction_deviation_db},
             {"chance_percent", direction.chance_percent},
             {"readability", static_cast<int>(link::readability(budget.margin_db).readability)}};
 }
