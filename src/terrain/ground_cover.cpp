@@ -21,6 +21,7 @@ namespace {
 
 constexpr std::size_t most_classes = 254;
 constexpr double highest_cover_m = 150.0;
+constexpr double highest_wood_m = 100.0; // few trees on earth are higher
 
 struct ClutterInfo {
     std::string_view name;
@@ -235,6 +236,11 @@ CoverTable::CoverTable(std::string name, std::vector<CoverClass> classes)
         require_input(c.height_m >= 0.0 && c.height_m <= highest_cover_m,
                       "{}: class {} ('{}') is {} m high; give from 0 to {} m", name_, c.code,
                       c.name, c.height_m, highest_cover_m);
+        require_input(!c.woodland || (c.height_m > 0.0 && c.height_m <= highest_wood_m),
+                      "{}: class {} ('{}') is a wood {} m high; give its trees more than 0 and up "
+                      "to {} m, or no height for {} m",
+                      name_, c.code, c.name, c.height_m, highest_wood_m,
+                      default_height_m(Clutter::urban_or_trees));
     }
 }
 
@@ -300,8 +306,10 @@ CoverTable CoverTable::read(const std::filesystem::path& file) {
 }
 
 GroundCover GroundCover::uniform(CoverClass everywhere) {
+    // Only a scenario gives it a height of its own, by these keys.
+    const CoverTable checked("cover_class, cover_height_m", {std::move(everywhere)});
     GroundCover cover;
-    cover.classes_.push_back(std::move(everywhere));
+    cover.classes_.assign(checked.classes().begin(), checked.classes().end());
     return cover;
 }
 

@@ -130,6 +130,10 @@ TEST_CASE("cover tables: faults name the file, the line and the column") {
                Contains("code 1 stands twice"));
     CHECK_THAT(table_error(folder, header + "1,a,open,151,no\n"), Contains("151 m high"));
     CHECK_THAT(table_error(folder, header + "1,a,open,nan,no\n"), Contains("nan m high"));
+    for (const std::string height : {"0", "101"}) {
+        CHECK_THAT(table_error(folder, header + "1,a,urban-or-trees," + height + ",yes\n"),
+                   Contains("a wood " + height + " m high") && Contains("no height for 15 m"));
+    }
     CHECK_THAT(table_error(folder, header), Contains("0 cover classes"));
     CHECK_THAT(
         message_of(Fault::input, [&] { static_cast<void>(CoverTable::named("absent.csv")); }),
@@ -142,6 +146,13 @@ TEST_CASE("ground cover: one class for all ground") {
     CHECK(cover.height_m({-5.0, 1e6}) == 22.0);
     CHECK(cover.woodland({NAN, 0.0}));
     CHECK(cover.unclassified_cells() == 0);
+    CHECK_THAT(
+        message_of(Fault::input,
+                   [] {
+                       static_cast<void>(
+                           GroundCover::uniform({0, "pine", Clutter::urban_or_trees, 0.0, true}));
+                   }),
+        Catch::Matchers::Contains("cover_height_m") && Catch::Matchers::Contains("0 m high"));
 }
 
 TEST_CASE("ground cover: the nearest cell, and open ground outside") {

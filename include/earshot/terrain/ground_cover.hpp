@@ -42,7 +42,7 @@ struct CoverClass {
     int code = 0; ///< value in the raster
     std::string name;
     Clutter clutter = Clutter::open;
-    double height_m = 0.0; ///< above the ground, 0 to 150
+    double height_m = 0.0; ///< above the ground, 0 to 150; of a wood above 0 and up to 100
     bool woodland = false; ///< a terminal below its top is among trees
 
     bool operator==(const CoverClass&) const = default;
