@@ -157,8 +157,8 @@ export function channelPanel(data) {
 
 // ---- Who hears whom -----------------------------------------------------------------------------
 
-function hearingCell(data, hearing, known) {
-  if (!known) {
+function hearingCell(data, hearing, pair) {
+  if (!pair.known) {
     return el('td', { class: 'hearing' }, 'not known');
   }
   const entry = classOf(data, hearing.marginDb);
@@ -166,7 +166,7 @@ function hearingCell(data, hearing, known) {
     'td',
     { class: `hearing${hearing.heard ? ' heard' : ''}` },
     swatch(entry),
-    el('span', { class: 'number' }, margin(data, hearing.marginDb, 0, data.wantedMarginDb)),
+    el('span', { class: 'number' }, margin(data, hearing.marginDb, 0, data.wantedMarginDb), pair.tryFirst ? data.tryMark : ''),
     el('span', { class: 'quiet' }, shortPercent(hearing.chancePercent)),
     el('span', { class: 'unseen' }, hearing.heard ? `, heard, ${entry.name}` : ', not heard'),
   );
@@ -177,8 +177,8 @@ export function hearingPanel(data) {
   const count = data.stations.length;
   const heard = Array.from({ length: count }, () => new Array(count).fill(null));
   for (const pair of data.pairs) {
-    heard[pair.b][pair.a] = { hearing: pair.bHearsA, known: pair.known };
-    heard[pair.a][pair.b] = { hearing: pair.aHearsB, known: pair.known };
+    heard[pair.b][pair.a] = [pair.bHearsA, pair];
+    heard[pair.a][pair.b] = [pair.aHearsB, pair];
   }
   const rows = data.stations.map((listener, i) =>
     el(
@@ -186,7 +186,7 @@ export function hearingPanel(data) {
       {},
       el('th', { scope: 'row' }, `${i + 1}\u2002`, name(listener.name)),
       data.stations.map((talker, j) =>
-        i === j ? el('td', { class: 'self', 'aria-label': 'itself' }, '\u00b7') : hearingCell(data, heard[i][j].hearing, heard[i][j].known),
+        i === j ? el('td', { class: 'self', 'aria-label': 'itself' }, '\u00b7') : hearingCell(data, ...heard[i][j]),
       ),
     ),
   );
@@ -199,6 +199,7 @@ export function hearingPanel(data) {
     {},
     el('p', {}, `Each row listens, each numbered column talks: margin in dB and chance of contact. Heard means a margin of ${data.wantedMarginDb} dB or more.`),
     table('Who hears whom', heads, rows, { class: 'matrix' }),
+    data.pairs.some((pair) => pair.tryFirst) ? el('p', {}, data.tryWords) : '',
     netWords(data),
   );
 }

@@ -47,6 +47,11 @@ std::vector<Pair> hear_net(std::span<const link::Station> stations, const Hearin
         pair.line_of_sight = path.outward.loss.sight.clear;
         pair.b_hears_a = hearing_of(path.outward, request.wanted_margin_db);
         pair.a_hears_b = hearing_of(path.backward, request.wanted_margin_db);
+        pair.apart_db = path.outward.apart_db;
+        const auto try_first = [&](const link::Direction& way) {
+            return link::try_first(way.budget.margin_db, way.apart_db, request.wanted_margin_db);
+        };
+        pair.try_first = try_first(path.outward) || try_first(path.backward);
         task.advance(1);
     });
     return pairs;

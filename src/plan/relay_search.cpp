@@ -5,6 +5,7 @@
 #include "base/require.hpp"
 #include "earshot/coverage/sweep.hpp"
 #include "earshot/geo/position.hpp"
+#include "link/quality.hpp"
 
 #include <fmt/format.h>
 
@@ -232,9 +233,11 @@ void add_links(const RelayQuestion& question, std::vector<RelaySite>& sites) {
     link::PathPredictor predictor(question);
     for (RelaySite& site : sites) {
         const auto add = [&](const link::Station& other) {
-            const link::PathMargins margins = predictor.margins(site.station, other);
+            const link::PathMargins margins = predictor.margins(site.station, other, true);
             if (margins.least_db() >= question.backbone_margin_db) {
-                site.links.push_back({other.name, margins});
+                site.links.push_back({other.name, margins,
+                                      link::try_first(margins.least_db(), margins.apart_db,
+                                                      question.backbone_margin_db)});
             }
         };
         for (const link::Station& base : question.bases) {
@@ -301,7 +304,9 @@ std::vector<PlaceService> services_of(std::span<const ServedPlace> places,
     std::vector<PlaceService> services;
     for (std::size_t k = 0; k < places.size(); ++k) {
         const link::Station& place = places[k].station;
-        PlaceService service{k, predictor.margins(relay, place), std::nullopt};
+        PlaceService service{k, predictor.margins(relay, place, true), std::nullopt};
+        service.try_first = link::try_first(service.margins.least_db(), service.margins.apart_db,
+                                            question.wanted_margin_db);
         if (!(service.margins.least_db() >= question.wanted_margin_db)) {
             service.miss = miss_between(relay, place, question);
         }

@@ -66,12 +66,14 @@ struct PlaceService {
     std::size_t place = 0;     ///< index into the places
     link::PathMargins margins; ///< out: the relay is heard at the place
     std::optional<Miss> miss;  ///< if it is not served
+    bool try_first = false;    ///< link::try_first(), by the weaker way
 };
 
 /// A link of the backbone.
 struct BackboneLink {
     std::string with; ///< name of a base or of another relay
     link::PathMargins margins;
+    bool try_first = false; ///< as of a place
 };
 
 struct RelaySite {

@@ -5,6 +5,7 @@
 #include "report/draw/page_style.hpp"
 #include "report/draw/pages.hpp"
 #include "report/say/numbers.hpp"
+#include "report/say/second_words.hpp"
 
 #include <fmt/format.h>
 
@@ -504,8 +505,9 @@ struct NetTable {
                 pen.fill(cell, colour);
             }
             write(pen, cell,
-                  typeset(fmt::format(
-                      "{:.0f}", shown_margin_db(hearing.margin_db, 0, view->wanted_margin_db))),
+                  typeset(fmt::format("{:.0f}{}",
+                                      shown_margin_db(hearing.margin_db, 0, view->wanted_margin_db),
+                                      pair->try_first ? try_mark : "")),
                   hearing.heard ? ink_on(colour) : quiet_ink, hearing.heard);
             if (hearing.heard && !pair->mutual()) {
                 mark_one_way(pen, cell, ink_on(colour));
@@ -543,6 +545,7 @@ struct NetTable {
         mark_one_way(pen, box, ink);
         x += side + 4.0;
         x += pen.text(x, y, "one way only", body) + 12.0;
+        x += pen.text(x, y, try_key, body) + 12.0;
         pen.text(x, y, fmt::format("no colour: below the {:g} dB wanted", view->wanted_margin_db),
                  body, Anchor::left, page.right() - x);
     }

@@ -75,6 +75,7 @@ struct CardContact {
     bool hears_you = false;
     double distance_m = 0.0;
     double bearing_deg = 0.0; ///< from the person's station, true north
+    bool try_first = false;   ///< plan::Pair
 
     /// What a conversation has: the lesser of both margins.
     [[nodiscard]] double weaker_db() const { return std::min(you_hear_db, hears_you_db); }

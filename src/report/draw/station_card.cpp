@@ -9,6 +9,7 @@
 #include "report/say/briefing.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/plan_words.hpp"
+#include "report/say/second_words.hpp"
 
 #include <fmt/format.h>
 
@@ -57,7 +58,8 @@ CardContact contact_of(const Briefing& briefing, const plan::Pair& pair, std::si
             own.heard,
             theirs.heard,
             pair.distance_m,
-            first ? pair.bearing_deg : pair.back_bearing_deg};
+            first ? pair.bearing_deg : pair.back_bearing_deg,
+            pair.try_first};
 }
 
 /// Names with commas between, in lists short enough to be carried over to another card.
@@ -181,8 +183,9 @@ Block contact_block(const CardContact& contact) {
         const double height = pen.line_height(card_text);
         draw_class_mark(pen, x, y + (height - side) / 2.0, side, margin_db);
         const double left = x + side + 5.0;
-        const std::string quality = fmt::format("{} {}", link::readability(margin_db).name,
-                                                typeset(margin_text(margin_db)));
+        const std::string quality =
+            fmt::format("{} {}{}", link::readability(margin_db).name,
+                        typeset(margin_text(margin_db)), contact.try_first ? try_mark : "");
         const double room =
             x + width - pen.text(x + width, y, quality, card_text, Anchor::right) - gap - left;
         const std::string where = fmt::format("{} {}", geo::format_distance(contact.distance_m),
@@ -244,6 +247,9 @@ std::vector<CardSection> sections_of(const StationCard& card) {
     }
     if (direct.blocks.empty()) {
         direct.blocks.push_back(line_block("nobody", card_bold));
+    }
+    if (std::ranges::any_of(card.talks_with, &CardContact::try_first)) {
+        direct.blocks.push_back(line_block(std::string(try_key), card_quiet));
     }
     sections.push_back(std::move(direct));
     add("One way only", one_way_words(card.one_way));

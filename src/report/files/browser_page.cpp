@@ -19,6 +19,7 @@
 #include "report/say/path_report.hpp"
 #include "report/say/phrases.hpp"
 #include "report/say/plan_words.hpp"
+#include "report/say/second_words.hpp"
 
 #include <cpl_conv.h>
 #include <cpl_string.h>
@@ -381,6 +382,7 @@ ordered_json pair_json(const plan::Pair& pair) {
             {"backBearing", number(pair.back_bearing_deg, 1)},
             {"lineOfSight", pair.line_of_sight},
             {"known", pair.known()},
+            {"tryFirst", pair.try_first},
             {"bHearsA", hearing_json(pair.b_hears_a)},
             {"aHearsB", hearing_json(pair.a_hears_b)}};
 }
@@ -575,6 +577,8 @@ std::string browser_data(const Briefing& briefing) {
         {"listenerM", number(listener_height_m(briefing), 2)},
         {"frequencyMhz", settings_of(briefing).frequency_mhz},
         {"radiusKm", radius_km},
+        {"tryMark", try_mark},
+        {"tryWords", try_words()},
         {"wantedMarginDb", briefing.scenario ? briefing.scenario->wanted_margin_db : 0.0},
         {"declinationDeg", number(briefing.declination_deg, 2)},
         {"pairs", json_list(briefing.pairs, pair_json)},

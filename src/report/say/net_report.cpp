@@ -6,6 +6,7 @@
 #include "report/say/json.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"
+#include "report/say/second_words.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -55,7 +56,11 @@ void add_pairs(std::string& text, const NetResult& net) {
         };
         fmt::format_to(out, "{:>8}  {:>8}  {:>6}  ", number(pair.b_hears_a), number(pair.a_hears_b),
                        pair.known() ? short_chance_text(pair.weaker_chance_percent()) : "?");
-        fmt::format_to(out, "{}\n", verdict(net, pair));
+        fmt::format_to(out, "{}{}\n", verdict(net, pair),
+                       pair.try_first ? std::string(" ").append(try_mark) : "");
+    }
+    if (std::ranges::any_of(net.pairs, &plan::Pair::try_first)) {
+        fmt::format_to(out, "  {}\n", try_words());
     }
 }
 
@@ -129,6 +134,8 @@ ordered_json pair_json(const NetResult& net, const plan::Pair& pair) {
             {"known", pair.known()},
             {"line_of_sight", pair.line_of_sight},
             {"mutual", pair.mutual()},
+            {"apart_db", number_or_null(pair.apart_db)},
+            {"try_first", pair.try_first},
             {"b_hears_a", hearing_json(pair.b_hears_a)},
             {"a_hears_b", hearing_json(pair.a_hears_b)}};
 }
@@ -202,7 +209,7 @@ std::string net_text(const NetResult& net) {
 
 std::string net_csv(const NetResult& net) {
     std::string text = "talker,listener,distance_m,bearing_deg,line_of_sight,basic_loss_db,"
-                       "margin_db,chance_percent,readability,heard\n";
+                       "margin_db,chance_percent,readability,heard,apart_db,try_first\n";
     auto out = std::back_inserter(text);
     const auto number = [](double value, int decimals) {
         return std::isfinite(value) ? fmt::format("{:.{}f}", value, decimals) : std::string();
@@ -211,12 +218,13 @@ std::string net_csv(const NetResult& net) {
                          const plan::Hearing& hearing) {
         const double bearing_deg = talker == pair.a ? pair.bearing_deg : pair.back_bearing_deg;
         fmt::format_to(
-            out, "{},{},{:.1f},{:.2f},{},{},{},{},{},{}\n", csv_field(name_of(net, talker)),
+            out, "{},{},{:.1f},{:.2f},{},{},{},{},{},{},{},{}\n", csv_field(name_of(net, talker)),
             csv_field(name_of(net, listener)), pair.distance_m, bearing_deg,
             pair.known() ? yes_or_no(pair.line_of_sight) : "", number(hearing.basic_loss_db, 2),
             number(hearing.margin_db, 2), number(hearing.chance_percent, 1),
             pair.known() ? fmt::format("{}", static_cast<int>(hearing.readability)) : "",
-            pair.known() ? yes_or_no(hearing.heard) : "");
+            pair.known() ? yes_or_no(hearing.heard) : "", number(pair.apart_db, 2),
+            pair.known() ? yes_or_no(pair.try_first) : "");
     };
     for (const plan::Pair& pair : net.pairs) {
         row(pair, pair.a, pair.b, pair.b_hears_a);
@@ -299,6 +307,7 @@ std::string net_geojson(const NetResult& net) {
                               {"a_hears_b_margin_db", number_or_null(pair.a_hears_b.margin_db)},
                               {"chance_percent", number_or_null(pair.weaker_chance_percent())},
                               {"mutual", pair.mutual()},
+                              {"try_first", pair.try_first},
                               {"verdict", verdict(net, pair)}}}});
     }
     return text_of(

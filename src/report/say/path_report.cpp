@@ -11,6 +11,7 @@
 #include "report/say/json.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"
+#include "report/say/second_words.hpp"
 
 #include <fmt/format.h>
 
@@ -271,6 +272,41 @@ void add_budget(std::string& text, const link::TwoWayPath& path) {
     needed(path.b);
 }
 
+/// What every method that applies makes of the path, side by side.
+void add_methods(std::string& text, const SecondWords& second) {
+    auto out = std::back_inserter(text);
+    if (second.methods().size() > 1) {
+        fmt::format_to(out, "\n{:<30}{:>12}{:>12}{:>12}\n", "By each method", "loss", "outward",
+                       "back");
+        for (const MethodWord& method : second.methods()) {
+            fmt::format_to(out, "  {:<28}{:>9.1f} dB{:>12}{:>12}  {}\n", method.method,
+                           method.loss_db, margin_text(method.out_db, 1),
+                           margin_text(method.back_db, 1), method.word());
+        }
+    }
+    if (!second.words().empty()) {
+        fmt::format_to(out, "  {}\n", second.words());
+    }
+}
+
+ordered_json second_json(const link::TwoWayPath& path, const SecondWords& second) {
+    if (second.second().empty()) {
+        return nullptr;
+    }
+    const auto method_json = [](const MethodWord& method) -> ordered_json {
+        return {{"method", method.method},
+                {"loss_db", method.loss_db},
+                {"margin_out_db", method.out_db},
+                {"margin_back_db", method.back_db}};
+    };
+    return {{"method", second.second()},
+            {"apart_db", number_or_null(path.outward.apart_db)},
+            {"try_first", second.try_first()},
+            {"words", second.words()},
+            {"warnings", second.warnings()},
+            {"by_each_method", json_list(second.methods(), method_json)}};
+}
+
 } // namespace
 
 std::string path_verdict(const link::TwoWayPath& path) {
@@ -290,7 +326,7 @@ std::string path_verdict(const link::TwoWayPath& path) {
         who = fmt::format("{} and {} do not hear each other: {} short.", path.a.name, path.b.name,
                           short_text(std::max(out_db, back_db)));
     }
-    return who + " " + reason_words(path) + woods_words(path);
+    return who + " " + reason_words(path) + woods_words(path) + hangs_words(path);
 }
 
 std::string path_text(const link::TwoWayPath& path, const std::vector<std::string>& notes,
@@ -339,6 +375,7 @@ std::string path_text(const link::TwoWayPath& path, const std::vector<std::strin
 
     add_way(text, path);
     add_budget(text, path);
+    add_methods(text, SecondWords(path));
     fmt::format_to(out, "\n{}\n{}\n\n{}\n", hears_words(path.b.name, path.a.name, path.outward),
                    hears_words(path.a.name, path.b.name, path.backward), path_verdict(path));
     for (const std::string& doubt : doubts(path)) {
@@ -379,6 +416,7 @@ std::string path_json(const link::TwoWayPath& path, const std::vector<std::strin
         {"outward", direction_json(path.outward)},
         {"backward", direction_json(path.backward)},
         {"verdict", path_verdict(path)},
+        {"second_opinion", second_json(path, SecondWords(path))},
         {"doubts", doubts(path)},
         {"warnings", warnings(path)},
         {"notes", notes},

@@ -295,11 +295,16 @@ ordered_json site_json(const RelayResult& result, std::size_t k) {
                                   {"to_place_db", number_or_null(service.margins.out_db)},
                                   {"to_relay_db", number_or_null(service.margins.back_db)},
                                   {"distance_m", service.margins.distance_m},
+                                  {"apart_db", number_or_null(service.margins.apart_db)},
+                                  {"try_first", service.try_first},
                                   {"why", service.miss ? miss_words(*service.miss) : ""}});
     }
     json["links"] = ordered_json::array();
     for (const plan::BackboneLink& link : site.links) {
-        json["links"].push_back({{"with", link.with}, {"margin_db", link.margins.least_db()}});
+        json["links"].push_back({{"with", link.with},
+                                 {"margin_db", link.margins.least_db()},
+                                 {"apart_db", number_or_null(link.margins.apart_db)},
+                                 {"try_first", link.try_first}});
     }
     return json;
 }

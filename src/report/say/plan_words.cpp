@@ -3,6 +3,7 @@
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
 #include "report/say/numbers.hpp"
+#include "report/say/second_words.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -20,7 +21,8 @@ std::string link_words(const plan::RelaySite& site) {
     }
     std::vector<std::string> names;
     for (const plan::BackboneLink& link : site.links) {
-        names.push_back(fmt::format("{} ({})", link.with, margin_text(link.margins.least_db())));
+        names.push_back(fmt::format("{} ({}{})", link.with, margin_text(link.margins.least_db()),
+                                    link.try_first ? ", test this link first" : ""));
     }
     return fmt::format("; linked with {}", fmt::join(names, ", "));
 }
@@ -29,12 +31,16 @@ std::string service_words(const std::vector<plan::PlaceService>& services,
                           std::span<const plan::ServedPlace> places) {
     constexpr std::size_t told = 3;
     std::vector<std::string> misses;
+    std::vector<std::string_view> to_try;
     std::size_t served = 0;
     double weight = 0.0;
     double total = 0.0;
     for (const plan::PlaceService& service : services) {
         const plan::ServedPlace& place = places[service.place];
         total += place.weight;
+        if (service.try_first) {
+            to_try.push_back(place.station.name);
+        }
         if (!service.miss) {
             ++served;
             weight += place.weight;
@@ -49,6 +55,13 @@ std::string service_words(const std::vector<plan::PlaceService>& services,
         const std::size_t more = services.size() - served - misses.size();
         words += fmt::format("; misses {}{}", fmt::join(misses, "; "),
                              more > 0 ? fmt::format("; and {} more", more) : "");
+    }
+    if (!to_try.empty()) {
+        const std::size_t named = std::min(to_try.size(), told);
+        words += fmt::format(
+            "; test {}{} on foot first: two models part there",
+            fmt::join(std::span(to_try).first(named), ", "),
+            to_try.size() > named ? fmt::format(" and {} more", to_try.size() - named) : "");
     }
     return words;
 }
