@@ -174,7 +174,8 @@ void MapCommand::add_to(const Options& options) {
     options
         .add("--bands", bands,
              "Bands to write, in order: margin (dB), chance (of contact, %), readability (0 to 5), "
-             "received (dBm), loss (dB), sight (0 blocked, 1 less than 0.6 F1 clear, 2 at least "
+             "received (dBm), loss (dB), doubt (by how many dB a second model "
+             "differs; of one station), sight (0 blocked, 1 less than 0.6 F1 clear, 2 at least "
              "0.6 F1 clear), in-sight (0 hidden, 1 in sight; quick if nothing else is asked for); "
              "of several stations heard (how many are) and serving (which best). Plain margin is "
              "right for most",

@@ -16,6 +16,8 @@ constexpr std::array table{
              "1", true, true},
     BandInfo{received, From::losses, "received", "received power", "dBm", true, false},
     BandInfo{loss, From::losses, "loss", "path loss", "dB", true, false},
+    BandInfo{doubt, From::doubts, "doubt",
+             "doubt (median loss by a second model less that by the map's)", "dB", true, false},
     BandInfo{sight, From::fresnel, "sight",
              "line of sight (0 blocked, 1 less than 0.6 F1 clear, 2 at least 0.6 F1 clear)", "1",
              true, false},

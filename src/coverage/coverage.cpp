@@ -3,10 +3,12 @@
 #include "coverage/areas.hpp"
 #include "coverage/chance.hpp"
 #include "coverage/compose.hpp"
+#include "coverage/doubt.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/coverage/map_grid.hpp"
 #include "geo/units.hpp"
 #include "link/quality.hpp"
+#include "propagation/second_opinion.hpp"
 
 #include <fmt/format.h>
 
@@ -124,6 +126,9 @@ public:
         if (asks_for(BandSource::losses)) {
             loss_db_ = swept.loss_db;
         }
+        if (asks_for(BandSource::doubts)) {
+            doubt_db_ = doubt_values(map_, request_, swept.loss_db, task_);
+        }
         if (asks_for(BandSource::chances)) {
             keep_best(chance_percent_, chance_of(station, swept.loss_db));
         }
@@ -232,6 +237,8 @@ private:
             return values;
         case BandSource::chances:
             return take(chance_percent_);
+        case BandSource::doubts:
+            return take(doubt_db_);
         case BandSource::stations_heard:
             return take(composition_.sites_heard);
         case BandSource::best_station:
@@ -253,7 +260,7 @@ private:
     SweepRequest request_;
     Composition composition_;
     std::vector<SightClass> sight_;
-    std::vector<float> loss_db_, chance_percent_;
+    std::vector<float> loss_db_, chance_percent_, doubt_db_;
     std::vector<std::vector<float>> margins_db_;
 };
 
@@ -269,6 +276,12 @@ double Job::reach_m() const {
 }
 
 Result run(const Job& job, Task& task) {
+    if (needs(job.bands, BandSource::doubts) &&
+        !propagation::second_method(job.conditions.method)) {
+        throw_usage(fmt::format("there is no second model to doubt method {} with; choose "
+                                "short-range, p1812 or irregular-terrain",
+                                propagation::method_info(job.conditions.method).name));
+    }
     const auto started = std::chrono::steady_clock::now();
     Result result;
     Work work(job, result, task);

@@ -109,6 +109,10 @@ struct Result {
 /// gamma_e, equation (1.3). Throws Error(Fault::usage) above 450 N-units.
 [[nodiscard]] double earth_curvature_per_m(double surface_refractivity);
 
+/// What the model takes of conditions. Shares of time are its own; shares of places are its
+/// situations, since a profile leaves no places to spread over. Ground cover does not count.
+[[nodiscard]] Inputs inputs_of(const Conditions& conditions);
+
 /// The loss over a profile of at least 2 points, from 0, at any spacing; heights are above sea
 /// level. The model's own steps along the profile are even: it is interpolated where it is not.
 /// Antennas lower than 0.5 m are taken as 0.5 m. The same both ways over the same ground. Throws
@@ -116,5 +120,11 @@ struct Result {
 /// is too short or out of order.
 [[nodiscard]] Result predict(std::span<const double> distance_km, std::span<const double> ground_m,
                              AntennaHeights heights, const Inputs& inputs);
+
+/// The loss alone, without words, for maps: NaN outside the limits. Inputs and profile are known to
+/// be in order.
+[[nodiscard]] double loss_within_limits_db(std::span<const double> distance_km,
+                                           std::span<const double> ground_m, AntennaHeights heights,
+                                           const Inputs& inputs);
 
 } // namespace earshot::propagation::irregular

@@ -180,18 +180,10 @@ void predict_p1812(const PathView& path, AntennaHeights heights, double centre_l
     loss.basic_loss_db = loss.p1812->loss_db;
 }
 
-/// Shares of time are the model's own; shares of places are its situations, since a profile leaves
-/// no places to spread over. Ground cover does not count.
 void predict_irregular(const terrain::Profile& profile, std::span<const double> cover_m,
                        AntennaHeights heights, const Conditions& conditions, PathLoss& loss) {
-    irregular::Inputs inputs;
-    inputs.frequency_mhz = conditions.frequency_mhz;
-    inputs.sea_level_refractivity = conditions.refractivity.n0;
-    inputs.polarization = conditions.polarization;
-    inputs.time_percent = conditions.time_percent;
-    inputs.situation_percent = conditions.location_percent;
-    irregular::Result result =
-        irregular::predict(profile.distance_km, profile.ground_m, heights, inputs);
+    irregular::Result result = irregular::predict(profile.distance_km, profile.ground_m, heights,
+                                                  irregular::inputs_of(conditions));
     if (std::any_of(cover_m.begin() + 1, cover_m.end() - 1, [](double h) { return h > 0.0; })) {
         result.warnings.emplace_back("ground cover on the way does not count: the irregular "
                                      "terrain model takes bare ground");

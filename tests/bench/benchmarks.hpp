@@ -17,6 +17,7 @@ struct Workshop {
 [[nodiscard]] std::vector<Table> bench_paths(Workshop& shop);
 [[nodiscard]] std::vector<Table> bench_map(Workshop& shop);
 [[nodiscard]] std::vector<Table> bench_agreement(Workshop& shop);
+[[nodiscard]] std::vector<Table> bench_doubt(Workshop& shop);
 [[nodiscard]] std::vector<Table> bench_growth(Workshop& shop);
 [[nodiscard]] std::vector<Table> bench_program(Workshop& shop);
 /// Takes minutes, 2 GB of disk and several of memory.

@@ -61,7 +61,8 @@ struct Result {
 };
 
 /// Sweeps from every station and composes the bands. Throws as terrain_map_grid(), utm_map_grid()
-/// and sweep() do, and Error(Fault::input) if not one cell could be predicted.
+/// and sweep() do, Error(Fault::input) if not one cell could be predicted, and Error(Fault::usage)
+/// for the band doubt of a method that has no second.
 ///
 ///     auto job = link::made_in<coverage::Job>(setting);
 ///     job.stations = {ridge};

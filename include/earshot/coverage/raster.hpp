@@ -29,6 +29,7 @@ enum class BandKind {
     readability,
     received,
     loss,
+    doubt,
     sight,
     in_sight,
     heard,
@@ -45,6 +46,7 @@ enum class BandSource {
     margins, ///< the best of all stations
     losses,
     chances,
+    doubts,  ///< by how much a second model's losses differ
     fresnel, ///< how much of the first Fresnel zone is clear
     sight,   ///< line of sight alone, for which no losses are needed
     stations_heard,

@@ -6,7 +6,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <functional>
+#include <iterator>
+#include <limits>
 
 namespace earshot::propagation::irregular {
 namespace {
@@ -22,6 +25,43 @@ constexpr double irregularity_length_m = 50e3;
 double shown_share(double length_m) {
     return 1.0 - 0.8 * std::exp(-length_m / irregularity_length_m);
 }
+
+/// The value that would stand at a place if all were in order. Looks only at those that fall into
+/// its part of the range: most lie between `low` and `high`.
+class Ranks {
+public:
+    Ranks(std::span<const double> values, double low, double high)
+        : values_(values), low_(low), per_value_(high > low ? parts / (high - low) : 0.0) {
+        for (const double value : values) {
+            ++counts_[part_of(value)];
+        }
+    }
+
+    [[nodiscard]] double at(std::size_t rank) {
+        std::size_t part = 0;
+        for (; rank >= counts_[part]; ++part) {
+            rank -= counts_[part];
+        }
+        found_.clear();
+        std::copy_if(values_.begin(), values_.end(), std::back_inserter(found_),
+                     [&](double value) { return part_of(value) == part; });
+        const auto place = found_.begin() + static_cast<std::ptrdiff_t>(rank);
+        std::nth_element(found_.begin(), place, found_.end());
+        return *place;
+    }
+
+private:
+    static constexpr double parts = 256.0;
+
+    [[nodiscard]] std::size_t part_of(double value) const {
+        return static_cast<std::size_t>(std::clamp((value - low_) * per_value_, 0.0, parts - 1.0));
+    }
+
+    std::span<const double> values_;
+    double low_, per_value_;
+    std::array<std::uint32_t, static_cast<std::size_t>(parts)> counts_{};
+    std::vector<double> found_;
+};
 
 /// Straight between the points. Positions from `from_m` to `to_m`, both ends included.
 std::vector<double> sampled(std::span<const double> distance_m, std::span<const double> height_m,
@@ -84,19 +124,20 @@ void find_horizon(std::span<const double> distance_m, std::span<const double> gr
         return (of == 0 ? ground_m.front() : ground_m.back()) + geometry.ends[of].height_m;
     };
     const double own_asl_m = antenna_asl_m(end);
-    const auto elevation_rad = [&](double away_m, double height_m) {
-        return (height_m - own_asl_m) / away_m - geometry.curvature_per_m / 2.0 * away_m;
+    const auto rise_m = [&](double away_m, double height_m) {
+        return height_m - own_asl_m - geometry.curvature_per_m / 2.0 * away_m * away_m;
     };
     Terminal& terminal = geometry.ends[end];
     terminal.horizon_m = geometry.distance_m;
-    terminal.horizon_elevation_rad = elevation_rad(geometry.distance_m, antenna_asl_m(1 - end));
+    terminal.horizon_elevation_rad =
+        rise_m(geometry.distance_m, antenna_asl_m(1 - end)) / geometry.distance_m;
     for (std::size_t k = 1; k < last; ++k) {
         const std::size_t i = end == 0 ? k : last - k;
         const double away_m = end == 0 ? distance_m[i] : geometry.distance_m - distance_m[i];
-        const double rad = elevation_rad(away_m, ground_m[i]);
-        if (rad > terminal.horizon_elevation_rad) {
+        const double rise = rise_m(away_m, ground_m[i]);
+        if (rise > terminal.horizon_elevation_rad * away_m) { // divides only for a new horizon
             terminal.horizon_m = away_m;
-            terminal.horizon_elevation_rad = rad;
+            terminal.horizon_elevation_rad = rise / away_m;
         }
     }
 }
@@ -151,6 +192,8 @@ void finish_hidden(const EvenGround& ground, double from_m, double to_m, Geometr
     raise(geometry.ends[1], ground.height_m.back(), fitted_ends(ground, rx_from_m, to_m)[1]);
 }
 
+} // namespace
+
 void check(std::span<const double> distance_km, std::span<const double> ground_m) {
     if (distance_km.size() < 2 || distance_km.size() != ground_m.size()) {
         throw_input(fmt::format("profile has {} distances and {} ground heights: it needs 2 or "
@@ -167,8 +210,6 @@ void check(std::span<const double> distance_km, std::span<const double> ground_m
         throw_input("profile has a ground height that is not a number: fill the gap first");
     }
 }
-
-} // namespace
 
 double Geometry::smooth_horizon_m(std::size_t end) const {
     return std::sqrt(2.0 * ends[end].effective_height_m / curvature_per_m);
@@ -222,10 +263,10 @@ EvenGround even_ground(std::span<const double> distance_m, std::span<const doubl
     for (std::size_t i = 0; i < steps_m.size(); ++i) {
         steps_m[i] = distance_m[i + 1] - distance_m[i];
     }
-    const auto middle = steps_m.begin() + static_cast<std::ptrdiff_t>(steps_m.size() / 2);
-    std::nth_element(steps_m.begin(), middle, steps_m.end());
+    const double mean_m = length_m / static_cast<double>(steps_m.size());
+    const double usual_m = Ranks(steps_m, 0.0, 4.0 * mean_m).at(steps_m.size() / 2);
     const auto intervals =
-        static_cast<std::size_t>(std::max(1.0, std::ceil(length_m / *middle - rounding)));
+        static_cast<std::size_t>(std::max(1.0, std::ceil(length_m / usual_m - rounding)));
     return {length_m / static_cast<double>(intervals),
             sampled(distance_m, ground_m, 0.0, length_m, intervals + 1)};
 }
@@ -262,23 +303,22 @@ double irregularity_m(std::span<const double> distance_m, std::span<const double
     }
     // So many points that a tenth of them is a whole number and a half.
     const double tenth = std::clamp(std::floor(0.1 * (intervals + 8.0) + rounding), 4.0, 25.0);
-    const auto rank = static_cast<std::ptrdiff_t>(tenth);
-    std::vector<double> points =
-        sampled(distance_m, ground_m, from_m, to_m, static_cast<std::size_t>(10 * rank - 5));
+    const auto rank = static_cast<std::size_t>(tenth);
+    std::vector<double> points = sampled(distance_m, ground_m, from_m, to_m, 10 * rank - 5);
     const Line line = fitted_line(points);
+    double low_m = std::numeric_limits<double>::infinity();
+    double high_m = -low_m;
     for (std::size_t i = 0; i < points.size(); ++i) {
         points[i] -= line.start + line.step * static_cast<double>(i);
+        low_m = std::min(low_m, points[i]);
+        high_m = std::max(high_m, points[i]);
     }
-    const auto low = points.begin() + (rank - 1);
-    const auto high = points.end() - rank;
-    std::nth_element(points.begin(), low, points.end());
-    std::nth_element(low + 1, high, points.end());
-    return (*high - *low) / shown_share(to_m - from_m);
+    Ranks ranks(points, low_m, high_m);
+    return (ranks.at(points.size() - rank) - ranks.at(rank - 1)) / shown_share(to_m - from_m);
 }
 
 Geometry analyse(std::span<const double> distance_km, std::span<const double> ground_m,
                  AntennaHeights heights, double sea_level_refractivity) {
-    check(distance_km, ground_m);
     const std::vector<double> distance_m = in_metres(distance_km);
     const EvenGround even = even_ground(distance_m, ground_m);
     Geometry geometry;

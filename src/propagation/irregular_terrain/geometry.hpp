@@ -38,7 +38,11 @@ struct Line {
                                     std::span<const double> ground_m, double spacing_m,
                                     double from_m, double to_m);
 
-/// Horizons over the points as they are given, all else over even ones.
+/// Throws Error(Fault::input) unless there are 2 points or more, in order, with known heights.
+void check(std::span<const double> distance_km, std::span<const double> ground_m);
+
+/// Horizons over the points as they are given, all else over even ones. The profile has passed
+/// check().
 [[nodiscard]] Geometry analyse(std::span<const double> distance_km,
                                std::span<const double> ground_m, AntennaHeights heights,
                                double sea_level_refractivity);

@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <limits>
 
 namespace earshot::propagation::irregular {
 namespace {
@@ -123,13 +124,24 @@ std::vector<std::string> warnings(double frequency_mhz, AntennaHeights heights) 
     return list;
 }
 
-Result predict(std::span<const double> distance_km, std::span<const double> ground_m,
-               AntennaHeights heights, const Inputs& inputs) {
-    validate(heights, inputs);
+Inputs inputs_of(const Conditions& conditions) {
+    Inputs inputs;
+    inputs.frequency_mhz = conditions.frequency_mhz;
+    inputs.sea_level_refractivity = conditions.refractivity.n0;
+    inputs.polarization = conditions.polarization;
+    inputs.time_percent = conditions.time_percent;
+    inputs.situation_percent = conditions.location_percent;
+    return inputs;
+}
+
+namespace {
+
+/// All of a result but its words.
+Result numbers(std::span<const double> distance_km, std::span<const double> ground_m,
+               AntennaHeights heights, const Inputs& inputs, const Wave& wave) {
     Result result;
     result.geometry = analyse(distance_km, ground_m, heights, inputs.sea_level_refractivity);
     const Geometry& geometry = result.geometry;
-    const Wave wave = wave_over(inputs.ground, inputs.frequency_mhz, inputs.polarization);
     const Reference reference = reference_attenuation(geometry, wave);
     result.mechanism = reference.mechanism;
     result.reference_db = reference.attenuation_db;
@@ -139,10 +151,37 @@ Result predict(std::span<const double> distance_km, std::span<const double> grou
         attenuation_db(geometry, wave.number_per_m, result.reference_db, inputs);
     result.loss_db = result.free_space_db + result.attenuation_db;
     result.within_limits = within_limits(heights, geometry);
+    return result;
+}
+
+} // namespace
+
+Result predict(std::span<const double> distance_km, std::span<const double> ground_m,
+               AntennaHeights heights, const Inputs& inputs) {
+    validate(heights, inputs);
+    check(distance_km, ground_m);
+    const Wave wave = wave_over(inputs.ground, inputs.frequency_mhz, inputs.polarization);
+    Result result = numbers(distance_km, ground_m, heights, inputs, wave);
     result.warnings = warnings(inputs.frequency_mhz, heights);
-    warn_of_path(result.warnings, geometry, wave);
+    warn_of_path(result.warnings, result.geometry, wave);
     warn_of_shares(result.warnings, inputs);
     return result;
+}
+
+double loss_within_limits_db(std::span<const double> distance_km, std::span<const double> ground_m,
+                             AntennaHeights heights, const Inputs& inputs) {
+    constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
+    try {
+        const Result result =
+            numbers(distance_km, ground_m, heights, inputs,
+                    wave_over(inputs.ground, inputs.frequency_mhz, inputs.polarization));
+        return result.within_limits ? result.loss_db : unknown;
+    } catch (const Error& refused) { // air that the model does not take
+        if (refused.fault() != Fault::usage) {
+            throw;
+        }
+        return unknown;
+    }
 }
 
 } // namespace earshot::propagation::irregular
