@@ -1,5 +1,6 @@
 #include "terrain/crossings.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 
@@ -54,7 +55,7 @@ void CrossingFinder::find_passages(const Polynomial& c, double from, double to,
                 break;
             }
         }
-        t = t >= least && t <= to ? t : (low + high) / 2.0;
+        t = std::clamp(t, least, to); // a line that ends on a crossing has it at its very end
         found.push_back({t, whole});
         least = t;
         t += way / slope;

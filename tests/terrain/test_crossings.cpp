@@ -182,6 +182,29 @@ TEST_CASE("paths within a cell, along a line, over a corner and over a single ro
     }
 }
 
+// A straight line to the centre of a cell crosses the lines of the grid whole cells from it, with
+// middles half way. Had it one a hand's breadth before it, a house there would stand in the ray.
+TEST_CASE("a path between centres of cells has no point beside either end") {
+    const HeightGrid grid = spiky("EPSG:32616", 700015.0, 4099985.0, 30.0, 500, 400);
+    const auto at = [&](int column, int row) {
+        return grid.georeference.position_of({1.0 * column, 1.0 * row});
+    };
+    std::mt19937 random(2);
+    double least_m = std::numeric_limits<double>::infinity();
+    for (int pair = 0; pair < 2000; ++pair) {
+        const auto column = static_cast<int>(random() % 500);
+        const auto row = static_cast<int>(random() % 400);
+        if (column == 250 || row == 200) {
+            continue; // a line of the grid, from which the geodesic strays by millimetres
+        }
+        const Profile profile = sample_profile(grid, at(250, 200), at(column, row));
+        least_m =
+            std::min({least_m, 1000.0 * profile.distance_km[1],
+                      1000.0 * (profile.length_km() - profile.distance_km[profile.size() - 2])});
+    }
+    CHECK(least_m > 14.9);
+}
+
 TEST_CASE(
     "crossings tell of voids and of ground beyond the rim, but not of a void beside the way") {
     HeightGrid grid = spiky("EPSG:32633", 500015.0, 5200015.0, 30.0, 200, 200);
