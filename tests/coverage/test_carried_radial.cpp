@@ -99,9 +99,8 @@ TEST_CASE("carried terms give the loss that a fresh profile gives", "[carried]")
         expected.push_back(test::loss_with_smooth_terms_db(exact.geometry, inputs, distance_km));
         worst_smooth_db = std::max(worst_smooth_db, std::abs(expected.back() - exact.loss_db));
 
-        auto found = radial.path_to({range_km, receiver_ground_m});
-        REQUIRE(found);
-        coverage::CarriedRadial::Path& path = *found;
+        coverage::CarriedRadial::Path path;
+        REQUIRE(radial.path_to({range_km, receiver_ground_m}, path));
         path.row.centre_latitude_deg = inputs.path_centre_latitude_deg;
         REQUIRE((path.hidden_by <= 0.0) == exact.geometry.line_of_sight);
         (path.hidden_by <= 0.0 ? seen : hidden) += 1;
@@ -176,12 +175,11 @@ TEST_CASE("carried terms give the loss over woods and houses that a fresh profil
         const std::size_t like = k + k % 2;
         receiver.cover_m = static_cast<double>(cover[like]);
         receiver.wooded = wooded[like] != 0;
-        auto found = radial.path_to(receiver);
-        if (!found) {
+        coverage::CarriedRadial::Path path;
+        if (!radial.path_to(receiver, path)) {
             ++past_middle;
             continue;
         }
-        coverage::CarriedRadial::Path& path = *found;
         (receiver.wooded ? in_woods : in_the_open) += 1;
 
         terrain::Profile profile;

@@ -52,6 +52,7 @@ TEST_CASE("heights where lines are crossed are those between two cells", "[kerne
         for (const std::size_t count : {1U, 7U, 16U, 33U}) {
             std::vector<float> distances(count + 1, -1.0F);
             std::vector<float> heights(count + 1, -1.0F);
+            std::vector<float> cells(count + 1, -1.0F);
             // From column 70.25 and row 61.5 on, west and north: 40 columns and 20 rows in 1200 m.
             kernels::Lines columns{};
             columns.first = &grid.height_m[41 * 120 + 70];
@@ -62,10 +63,11 @@ TEST_CASE("heights where lines are crossed are those between two cells", "[kerne
             columns.cell0 = 61.5F - 41.0F;
             columns.cells = -20.0F;
             columns.length_m = 1200.0F;
-            kernels::cross_lines(columns, count, distances.data(), heights.data());
+            kernels::cross_lines(columns, count, {distances.data(), heights.data(), cells.data()});
             for (std::size_t k = 0; k < count; ++k) {
                 const double share = (0.25 + static_cast<double>(k)) / 40.0;
                 CHECK(static_cast<double>(distances[k]) == Approx(1200.0 * share).margin(1e-3));
+                CHECK(static_cast<double>(cells[k]) == Approx(20.5 - 20.0 * share).margin(1e-4));
                 CHECK(static_cast<double>(heights[k]) ==
                       Approx(grid.sample(terrain::CellPosition{70.0 - static_cast<double>(k),
                                                                61.5 - 20.0 * share}))
@@ -73,6 +75,7 @@ TEST_CASE("heights where lines are crossed are those between two cells", "[kerne
             }
             CHECK(distances[count] == -1.0F); // nothing is written past the end
             CHECK(heights[count] == -1.0F);
+            CHECK(cells[count] == -1.0F);
         }
     });
 }

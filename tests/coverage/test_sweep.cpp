@@ -90,6 +90,25 @@ TEST_CASE("the carried engine keeps to the exact one", "[sweep]") {
     CHECK(carried.cells_predicted == exact.cells_predicted);
 }
 
+// Receivers stand anywhere between the centres of the ground's cells.
+TEST_CASE("the carried engine keeps to the exact one on a grid that is not the ground's",
+          "[sweep]") {
+    const terrain::HeightGrid ground = test::cumberland();
+    const geo::LatLon site{36.60, -84.20};
+    coverage::SweepRequest request = request_at(site);
+    request.range_m = 6000.0;
+    const coverage::MapGrid map = coverage::utm_map_grid(site, request.range_m, 60.0);
+    const coverage::SweepResult carried = coverage::sweep(map, test::on(ground, request));
+    CHECK(carried.engine == coverage::Engine::carried);
+    request.engine = coverage::Engine::exact;
+    const Agreement agreement = compare(carried, coverage::sweep(map, test::on(ground, request)));
+    CAPTURE(carried.radials_per_rim_cell, agreement.worst_db);
+    CHECK(agreement.cells > 20000);
+    CHECK(agreement.within_tenth >= 0.95);
+    CHECK(agreement.within_half >= 0.99);
+    CHECK(agreement.same_sight >= 0.999);
+}
+
 TEST_CASE("the carried engine keeps to the exact one over woods and houses", "[sweep]") {
     const terrain::HeightGrid ground = test::rough_ground(260, 240, 60.0);
     const geo::LatLon site = ground.georeference.position_of({130.0, 120.0});

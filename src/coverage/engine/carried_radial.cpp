@@ -148,7 +148,8 @@ void CarriedRadial::advance_to(std::size_t last) {
     last_ = std::max(last_, last);
 }
 
-CarriedRadial::Obstacles CarriedRadial::bare_obstacles(Track& track, std::size_t last) const {
+inline CarriedRadial::Obstacles CarriedRadial::bare_obstacles(Track& track,
+                                                              std::size_t last) const {
     return {{&track.bare, nullptr}, {Stretch{&track.ground, 1, last}, {}}, 1, false};
 }
 
@@ -166,7 +167,7 @@ CarriedRadial::Obstacles CarriedRadial::top_obstacles(Track& track, std::size_t 
 }
 
 double CarriedRadial::lowered_m(const Track& track, const Obstacles& obstacles,
-                                const Nearby::Point& point) {
+                                const NearPoint& point) {
     return (obstacles.tops ? point.top_m : point.ground_m) - track.per_radius * point.x * point.x;
 }
 
@@ -187,9 +188,10 @@ CarriedRadial::NearestRay CarriedRadial::nearest_ray(const Track& track, const O
         if (squared < least * spread) {
             least = squared / spread;
             nearest.index = i;
+            nearest.x = x;
         }
     };
-    for (const Nearby::Point& point : line.nearby) {
+    for (const NearPoint& point : line.nearby) {
         look(point.index, point.x, lowered_m(track, obstacles, point));
     }
     for (std::size_t k = 0; k < obstacles.count; ++k) {
@@ -228,11 +230,13 @@ CarriedRadial::Rays CarriedRadial::rays(const Track& track, const Obstacles& obs
     }
     found.steepest = steepest->steepest;
     found.first = steepest->steepest_index;
-    for (const Nearby::Point& point : line.nearby) {
+    found.first_km = x_km(found.first);
+    for (const NearPoint& point : line.nearby) {
         const double up = (lowered_m(track, obstacles, point) - transmitter_m_) / point.x;
         if (up > found.steepest) {
             found.steepest = up;
             found.first = point.index;
+            found.first_km = point.x;
         }
     }
     found.hidden_by = found.steepest + curvature - direct;
@@ -243,6 +247,7 @@ CarriedRadial::Rays CarriedRadial::rays(const Track& track, const Obstacles& obs
         const std::size_t last = obstacles.stretches[obstacles.count - 1].last;
         found.first = found.last = ray.index > 0 ? ray.index : std::max<std::size_t>(1, last / 2);
         nearest = found.first;
+        found.first_km = found.last_km = ray.index > 0 ? ray.x : x_km(found.first);
         return found;
     }
     const double lowered = line.receiver_m - curvature * range_km;
@@ -255,20 +260,22 @@ CarriedRadial::Rays CarriedRadial::rays(const Track& track, const Obstacles& obs
         if (down >= slope) {
             slope = down;
             found.last = touch.index;
+            found.last_km = touch.x;
         }
     }
-    for (const Nearby::Point& point : line.nearby) {
+    for (const NearPoint& point : line.nearby) {
         const double down = (lowered_m(track, obstacles, point) - lowered) / (range_km - point.x);
         if (down >= slope) {
             slope = down;
             found.last = point.index;
+            found.last_km = point.x;
         }
     }
     found.receiver_slope = slope - curvature;
     return found;
 }
 
-CarriedRadial::Rays CarriedRadial::rays_over_ground(Track& track, const Line& line) const {
+inline CarriedRadial::Rays CarriedRadial::rays_over_ground(Track& track, const Line& line) const {
     return rays(track, bare_obstacles(track, line.last), track.nearest, line);
 }
 
@@ -354,8 +361,8 @@ std::size_t CarriedRadial::point_before(double at_km, std::size_t last) const {
                                     inner.begin());
 }
 
-double CarriedRadial::ground_after_m(std::size_t left, double at_km, const Line& line,
-                                     double receiver_ground_m) const {
+inline double CarriedRadial::ground_after_m(std::size_t left, double at_km, const Line& line,
+                                            double receiver_ground_m) const {
     const double left_m = left == 0 ? site_.ground_m : plain_heights_[left];
     const bool at_end = left == line.last;
     const double right_km = at_end ? line.range_km : x_km(left + 1);
@@ -363,35 +370,59 @@ double CarriedRadial::ground_after_m(std::size_t left, double at_km, const Line&
                      (at_km - x_km(left)) / (right_km - x_km(left)));
 }
 
-CarriedRadial::Line CarriedRadial::line_to(const RadialReceiver& receiver) {
+inline CarriedRadial::Line CarriedRadial::line_to(const RadialReceiver& receiver) {
     const double receiver_m = receiver.ground_m + site_.receiver_antenna_m;
-    const std::size_t last = last_point_before(receiver.range_km);
-    return {receiver.range_km, receiver_m, (receiver_m - transmitter_m_) / receiver.range_km, last,
-            site_.between_cells ? nearby(receiver, last) : Nearby{}};
+    const double per_range = 1.0 / receiver.range_km;
+    std::size_t last = last_point_before(receiver.range_km);
+    const std::span<const NearPoint> near =
+        site_.between_cells ? nearby(receiver, last) : std::span<const NearPoint>();
+    return {receiver.range_km,
+            per_range,
+            receiver_m,
+            (receiver_m - transmitter_m_) * per_range,
+            last,
+            near};
 }
 
-CarriedRadial::Nearby CarriedRadial::nearby(const RadialReceiver& receiver,
-                                            std::size_t last) const {
+std::span<const CarriedRadial::NearPoint> CarriedRadial::nearby(const RadialReceiver& receiver,
+                                                                std::size_t& last) {
     constexpr double least_gap_km = terrain::ProfileSampler::least_gap_m / 1000.0;
-    Nearby found;
+    const double range_km = receiver.range_km;
     std::size_t next = last + 1;
-    while (next < known_ && x_km(next) <= receiver.range_km - least_gap_km) {
+    while (next < known_ && x_km(next) <= range_km - least_gap_km) {
         ++next;
     }
-    if (next >= known_) {
-        return found;
-    }
+    // The crossings on either side of the receiver, between which the ground is a parabola.
+    const std::size_t before = along_.middle[next - 1] != 0 ? next - 2 : next - 1;
+    const std::size_t after = next < known_ && along_.middle[next] != 0 ? next + 1 : next;
+    last = std::min(last, before);
     const auto ground = [&](std::size_t i) { return static_cast<double>(along_.ground_m[i]); };
-    const double share = (receiver.range_km - x_km(next - 1)) / (x_km(next) - x_km(next - 1));
-    const double beside_m = receiver.ground_m - std::lerp(ground(next - 1), ground(next), share);
-    const std::size_t first = std::max(last + 1, next - std::min(next, found.points.size()));
-    for (std::size_t i = first; i < next; ++i) {
+    const auto bulge = [&](std::size_t i) { return static_cast<double>(along_.bulge_m[i]); };
+    const bool known = after < known_; // else the elevation ends beside the receiver
+    double beside_m = 0.0;
+    if (known) {
+        const double share = (range_km - x_km(next - 1)) / (x_km(next) - x_km(next - 1));
+        beside_m = receiver.ground_m - std::lerp(ground(next - 1), ground(next), share) -
+                   4.0 * share * (1.0 - share) * bulge(next);
+    }
+    near_.clear();
+    for (std::size_t i = last + 1; i <= before; ++i) {
         const bool own = receiver.wooded && with_cover_ && along_.wooded[i] != 0;
         const double cover_m = with_cover_ && !own ? static_cast<double>(along_.cover_m[i]) : 0.0;
         const double ground_m = ground(i) + beside_m;
-        found.points[found.count++] = {i, x_km(i), ground_m, ground_m + cover_m};
+        near_.push_back({i, x_km(i), ground_m, ground_m + cover_m});
     }
-    return found;
+    if (!known) {
+        return near_;
+    }
+    const double part = (range_km - x_km(before)) / (x_km(after) - x_km(before));
+    const double rise_m = (after - before > 1 ? 4.0 : 1.0) * bulge(after) * part * part;
+    if (rise_m > terrain::ProfileSampler::least_bulge_m) {
+        const double before_m = near_.empty() ? ground(before) : near_.back().ground_m;
+        const double ground_m = (before_m + receiver.ground_m) / 2.0 + rise_m;
+        near_.push_back({before, (x_km(before) + range_km) / 2.0, ground_m, ground_m});
+    }
+    return near_;
 }
 
 std::optional<CarriedRadial::BothWoods>
@@ -425,12 +456,13 @@ CarriedRadial::woods_along(const Line& line, const RadialReceiver& receiver) con
     return woods;
 }
 
-void CarriedRadial::fit_surface(const Line& line, double ground_m, propagation::P1812Row& row) {
+inline void CarriedRadial::fit_surface(const Line& line, double ground_m,
+                                       propagation::P1812Row& row) {
     propagation::SurfaceFit fit = fit_;
     double before_km = x_km(line.last);
     double before_m = plain_heights_[line.last];
     double steepest = plain_steepest_;
-    for (const Nearby::Point& point : line.nearby) {
+    for (const NearPoint& point : line.nearby) {
         fit.add(before_km, before_m, point.x, point.ground_m);
         before_km = point.x;
         before_m = point.ground_m;
@@ -447,7 +479,7 @@ void CarriedRadial::fit_surface(const Line& line, double ground_m, propagation::
             plain_hull_.tangent_from(line.range_km, line.receiver_m, plain_touch_);
         double above_m = top.y - line.slope * top.x;
         double down = (touch.y - line.receiver_m) / (line.range_km - touch.x);
-        for (const Nearby::Point& point : line.nearby) {
+        for (const NearPoint& point : line.nearby) {
             above_m = std::max(above_m, point.ground_m - line.slope * point.x);
             down = std::max(down, (point.ground_m - line.receiver_m) / (line.range_km - point.x));
         }
@@ -460,26 +492,27 @@ void CarriedRadial::fit_surface(const Line& line, double ground_m, propagation::
     row.smooth_receiver_m = fitted.receiver;
 }
 
-void CarriedRadial::find_horizons(const Line& line, const Rays& bare, double ground_m,
-                                  propagation::AtEnds slopes, propagation::P1812Row& row) {
+inline void CarriedRadial::find_horizons(const Line& line, const Rays& bare, double ground_m,
+                                         propagation::AtEnds slopes, propagation::P1812Row& row) {
     const double curvature = median_.per_radius * line.range_km;
     const bool hidden = bare.hidden_by > 0.0;
     row.transmitter_slope = hidden ? bare.steepest : line.slope - curvature;
     // The receiver's own tangent plane is the level, not the transmitter's.
     row.receiver_slope = (hidden ? bare.receiver_slope : -line.slope) - curvature;
-    row.transmitter_horizon_km = x_km(bare.first);
-    row.receiver_horizon_km = line.range_km - x_km(bare.last);
+    row.transmitter_horizon_km = bare.first_km;
+    row.receiver_horizon_km = line.range_km - bare.last_km;
     row.transmitter_arrival =
-        row.transmitter_slope + site_.antenna_m / line.range_km - slopes.transmitter;
+        row.transmitter_slope + site_.antenna_m * line.per_range - slopes.transmitter;
     row.receiver_arrival =
-        row.receiver_slope + site_.receiver_antenna_m / line.range_km - slopes.receiver;
+        row.receiver_slope + site_.receiver_antenna_m * line.per_range - slopes.receiver;
     const double smooth_t = std::min(row.smooth_transmitter_m, site_.ground_m);
     const double smooth_r = std::min(row.smooth_receiver_m, ground_m);
     row.roughness_m =
-        roughness(bare.first, bare.last, smooth_t, (smooth_r - smooth_t) / line.range_km);
+        roughness(bare.first, bare.last, smooth_t, (smooth_r - smooth_t) * line.per_range);
 }
 
-propagation::AtEnds CarriedRadial::ground_slopes(const Line& line, double receiver_ground_m) {
+inline propagation::AtEnds CarriedRadial::ground_slopes(const Line& line,
+                                                        double receiver_ground_m) {
     if (!site_.low_antennas) {
         return {};
     }
@@ -509,7 +542,7 @@ double CarriedRadial::loss_in_woods_db(const Line& line, const RadialReceiver& r
     if (woods.site.inside) {
         const WayOut way =
             way_out(site_.antenna_m, site_.cover_m, hidden ? rays.steepest : line.slope - curvature,
-                    hidden ? x_km(rays.first) : line.range_km);
+                    hidden ? rays.first_km : line.range_km);
         loss_db +=
             site_.woods->db({transmitter_depth_m(woods.site, way), site_.antenna_m, site_.cover_m,
                              way.slope + way.start_m / line.range_km - slopes.transmitter});
@@ -517,7 +550,7 @@ double CarriedRadial::loss_in_woods_db(const Line& line, const RadialReceiver& r
     if (woods.receiver.inside) {
         const WayOut way = way_out(site_.receiver_antenna_m, receiver.cover_m,
                                    (hidden ? rays.receiver_slope : -line.slope) - curvature,
-                                   hidden ? line.range_km - x_km(rays.last) : line.range_km);
+                                   hidden ? line.range_km - rays.last_km : line.range_km);
         loss_db += site_.woods->db({receiver_depth_m(woods.receiver, receiver, line.last, way),
                                     site_.receiver_antenna_m, receiver.cover_m,
                                     way.slope + way.start_m / line.range_km - slopes.receiver});
@@ -525,18 +558,16 @@ double CarriedRadial::loss_in_woods_db(const Line& line, const RadialReceiver& r
     return loss_db;
 }
 
-std::optional<CarriedRadial::Path> CarriedRadial::path_to(const RadialReceiver& receiver) {
+bool CarriedRadial::path_to(const RadialReceiver& receiver, Path& path) {
     const Line line = line_to(receiver);
     if (line.last == 0) {
-        return std::nullopt;
+        return false;
     }
     advance_to(line.last);
     const std::optional<BothWoods> woods = woods_along(line, receiver);
     if (!woods) {
-        return std::nullopt;
+        return false;
     }
-    std::optional<Path> found(std::in_place); // filled in where the caller will have it
-    Path& path = *found;
     propagation::P1812Row& row = path.row;
     row.distance_km = line.range_km;
     row.receiver_asl_m = line.receiver_m;
@@ -554,11 +585,9 @@ std::optional<CarriedRadial::Path> CarriedRadial::path_to(const RadialReceiver& 
     row.median_scaled_nu = median.clearance_nu;
     path.hidden_by = median.hidden_by;
     path.clearance_f1 = -median.clearance_nu / (site_.root_wavelength * std::numbers::sqrt2);
-    path.first_horizon_km = x_km(median.first);
-    path.last_horizon_km = x_km(median.last);
-    if (with_cover_) {
-        path.woods_db = loss_in_woods_db(line, receiver, *woods, median, slopes);
-    }
+    path.first_horizon_km = median.first_km;
+    path.last_horizon_km = median.last_km;
+    path.woods_db = with_cover_ ? loss_in_woods_db(line, receiver, *woods, median, slopes) : 0.0;
     if (site_.with_beta) {
         const Rays beta =
             over_tops ? rays_over_tops(beta_, line, *woods) : rays_over_ground(beta_, line);
@@ -566,7 +595,7 @@ std::optional<CarriedRadial::Path> CarriedRadial::path_to(const RadialReceiver& 
         row.beta_receiver_slope = beta.receiver_slope;
         row.beta_scaled_nu = beta.clearance_nu;
     }
-    return found;
+    return true;
 }
 
 } // namespace earshot::coverage

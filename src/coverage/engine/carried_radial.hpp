@@ -38,6 +38,10 @@ struct RadialGround {
     std::span<const float> ground_m;      ///< NaN where unknown
     std::span<const float> cover_m;       ///< as many, or none: bare ground
     std::span<const std::uint8_t> wooded; ///< as many as `cover_m`: not 0 where it is woodland
+    /// Wanted if receivers stand between cells. How far the ground half way from the point before
+    /// rises above the line to it; and not 0 for a point half way between two crossings.
+    std::span<const float> bulge_m{};
+    std::span<const std::uint8_t> middle{};
 };
 
 /// A cell as the receiver's place.
@@ -56,7 +60,8 @@ struct RadialReceiver {
 /// path to a cell's centre crosses the grid nearer than a cell before it. A radial beside the
 /// centre may, and what it meets there is ground beside the receiver and not before it. If
 /// receivers stand anywhere, points nearer than that count too, as high as they rise above the
-/// ground that the radial has at the receiver's range.
+/// ground that the radial has at the receiver's range; and half way from the last crossing to the
+/// receiver there is a point if the ground rises there, as in a profile that ends at the receiver.
 ///
 /// Ground cover stands on the ground as an obstacle, but for the woods that an antenna itself
 /// stands in (propagation::split_woodland()). Those of the site are the same for all receivers
@@ -94,11 +99,11 @@ public:
         double woods_db = 0.0; ///< loss in the woods around both antennas
     };
 
-    /// The path to a receiver. None if the woods around an antenna reach past the middle of it:
-    /// what then stands in the way hangs on where the middle is, so take a fresh profile; and none
-    /// if there is no point before it. Ranges must not decrease from call to call, and all points
-    /// before the receiver must be known.
-    [[nodiscard]] std::optional<Path> path_to(const RadialReceiver& receiver);
+    /// Finds the path to a receiver. False if the woods around an antenna reach past the middle of
+    /// it: what then stands in the way hangs on where the middle is, so take a fresh profile; and
+    /// false if there is no point before it. Ranges must not decrease from call to call, and all
+    /// points before the receiver must be known.
+    [[nodiscard]] bool path_to(const RadialReceiver& receiver, Path& path);
 
 private:
     /// Obstacles that come one after another.
@@ -139,17 +144,10 @@ private:
         bool tops;         ///< with what stands on the ground
     };
 
-    /// Points nearer to a receiver than half a step.
-    struct Nearby {
-        struct Point {
-            std::size_t index;
-            double x, ground_m, top_m;
-        };
-        std::array<Point, 4> points;
-        std::size_t count = 0;
-
-        [[nodiscard]] const Point* begin() const { return points.data(); }
-        [[nodiscard]] const Point* end() const { return points.data() + count; }
+    /// A point between the last and the receiver.
+    struct NearPoint {
+        std::size_t index;
+        double x, ground_m, top_m;
     };
 
     /// The rays of a path over obstacles.
@@ -159,15 +157,16 @@ private:
         double steepest;         ///< slope from the transmitter over the lowered points
         double receiver_slope;   ///< S_rim of P.1812-8 equation (17), if hidden
         std::size_t first, last; ///< horizons
+        double first_km, last_km;
     };
 
     /// The straight line between the antennas, without curvature.
     struct Line {
-        double range_km;
-        double receiver_m; ///< antenna above sea level
+        double range_km, per_range; ///< and its reciprocal
+        double receiver_m;          ///< antenna above sea level
         double slope;
-        std::size_t last; ///< point before the receiver
-        Nearby nearby;    ///< beyond the last
+        std::size_t last;                  ///< point before the receiver
+        std::span<const NearPoint> nearby; ///< beyond the last
     };
 
     /// An antenna's own woods.
@@ -196,11 +195,12 @@ private:
     struct NearestRay {
         double scaled_nu = 0.0; ///< times the root of the wavelength
         std::size_t index = 0;
+        double x = 0.0;
     };
     [[nodiscard]] NearestRay nearest_ray(const Track& track, const Obstacles& obstacles,
                                          std::size_t hint, const Line& line, double slope) const;
     [[nodiscard]] static double lowered_m(const Track& track, const Obstacles& obstacles,
-                                          const Nearby::Point& point);
+                                          const NearPoint& point);
     [[nodiscard]] double roughness(std::size_t first, std::size_t last, double at_site_m,
                                    double slope);
     /// A ray out of an antenna's own woods: from `start_m` above the ground to the point `to_km`
@@ -225,7 +225,10 @@ private:
 
     // The steps of path_to().
     [[nodiscard]] Line line_to(const RadialReceiver& receiver);
-    [[nodiscard]] Nearby nearby(const RadialReceiver& receiver, std::size_t last) const;
+    /// Finds the points that a receiver between cells sees beyond the carried ones. `last` is moved
+    /// back before a middle between crossings on either side of the receiver.
+    [[nodiscard]] std::span<const NearPoint> nearby(const RadialReceiver& receiver,
+                                                    std::size_t& last);
     [[nodiscard]] std::optional<BothWoods> woods_along(const Line& line,
                                                        const RadialReceiver& receiver) const;
     /// The carried fit, closed with the piece from the last point to the receiver's ground.
@@ -255,6 +258,7 @@ private:
     BlockTops plain_heights_;
     double plain_steepest_ = 0.0;
     propagation::SurfaceFit fit_;
+    std::vector<NearPoint> near_; ///< to the last receiver
 };
 
 } // namespace earshot::coverage

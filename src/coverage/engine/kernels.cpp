@@ -97,7 +97,7 @@ void SampleShares(const float* heights, std::size_t width, double column0, doubl
     sample_places(heights, width, column0, row0, columns, rows, count, place, out);
 }
 
-void CrossLines(const Lines& lines, std::size_t count, float* distance_m, float* height_m) {
+void CrossLines(const Lines& lines, std::size_t count, const Crossed& crossed) {
     const Floats tag;
     const Ints itag;
     const std::size_t lanes = hn::Lanes(tag);
@@ -118,12 +118,14 @@ void CrossLines(const Lines& lines, std::size_t count, float* distance_m, float*
         const Vec height = hn::MulAdd(hn::Sub(cell, before), hn::Sub(b, a), a);
         const Vec distance = hn::Mul(share, set(lines.length_m));
         if (k + lanes <= count) {
-            hn::StoreU(height, tag, height_m + k);
-            hn::StoreU(distance, tag, distance_m + k);
+            hn::StoreU(height, tag, crossed.height_m + k);
+            hn::StoreU(distance, tag, crossed.distance_m + k);
+            hn::StoreU(cell, tag, crossed.cell + k);
         } else {
             const auto valid = hn::FirstN(tag, count - k);
-            hn::BlendedStore(height, valid, tag, height_m + k);
-            hn::BlendedStore(distance, valid, tag, distance_m + k);
+            hn::BlendedStore(height, valid, tag, crossed.height_m + k);
+            hn::BlendedStore(distance, valid, tag, crossed.distance_m + k);
+            hn::BlendedStore(cell, valid, tag, crossed.cell + k);
         }
     }
 }
@@ -250,8 +252,8 @@ void sample_shares(const float* heights, std::size_t width, double column0, doub
     (heights, width, column0, row0, columns, rows, share, count, out);
 }
 
-void cross_lines(const Lines& lines, std::size_t count, float* distance_m, float* height_m) {
-    HWY_DYNAMIC_DISPATCH(CrossLines)(lines, count, distance_m, height_m);
+void cross_lines(const Lines& lines, std::size_t count, const Crossed& crossed) {
+    HWY_DYNAMIC_DISPATCH(CrossLines)(lines, count, crossed);
 }
 
 void place_cells(const CellRow& row, const WedgeFrame& wedge, std::size_t count, float* range_m,

@@ -24,9 +24,14 @@ struct Lines {
     float length_m;           ///< of the way
 };
 
-/// Distance from the start of the way, and height between the two cells on either side, of `count`
-/// crossings. Every cell must have a next one.
-void cross_lines(const Lines& lines, std::size_t count, float* distance_m, float* height_m);
+/// Where crossings are put: distance from the start of the way, height between the two cells on
+/// either side, and where between cells, counted as in Lines.
+struct Crossed {
+    float *distance_m, *height_m, *cell;
+};
+
+/// Finds `count` crossings. Every cell must have a next one.
+void cross_lines(const Lines& lines, std::size_t count, const Crossed& crossed);
 
 /// Bilinear heights at `count` positions of a straight line: `share` of the way from (column0,
 /// row0) on, `columns` and `rows` long. Every position must have four cells around it.

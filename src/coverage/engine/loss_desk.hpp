@@ -25,6 +25,31 @@ inline bool seen_alike(const CarriedRadial::Path& a, const CarriedRadial::Path& 
                         near(a.last_horizon_km, b.last_horizon_km)));
 }
 
+/// How high, at least, is what has upright sides and no slopes: houses and the rims of woods, m.
+inline constexpr double upright_m = 2.0;
+
+/// Whether something upright stands before one of two radials and not before the other: an
+/// obstacle so much higher, or another loss in woods.
+inline bool seen_apart(const CarriedRadial::Path& a, const CarriedRadial::Path& b) {
+    constexpr double other_woods_db = 0.3;
+    const double to_a = a.row.distance_km - a.last_horizon_km;
+    const double to_b = b.row.distance_km - b.last_horizon_km;
+    return std::abs(a.hidden_by - b.hidden_by) * std::min(a.first_horizon_km, b.first_horizon_km) >
+               upright_m ||
+           std::abs(a.row.median_receiver_slope - b.row.median_receiver_slope) *
+                   std::min(to_a, to_b) >
+               upright_m ||
+           std::abs(a.woods_db - b.woods_db) > other_woods_db;
+}
+
+/// What the second of two radials has of a cell's answer, if the cell lies `share` of the way from
+/// the first. Over bare ground, which has slopes, all changes by degrees on that way. What stands
+/// on it does not: such a cell sees what the nearer radial sees.
+inline double share_seen(const SweepPlan& plan, const CarriedRadial::Path& a,
+                         const CarriedRadial::Path& b, double share) {
+    return plan.request.layers.cover != nullptr && seen_apart(a, b) ? std::round(share) : share;
+}
+
 /// The loss of a path by the methods that need no batch.
 inline double simple_loss_db(const SweepPlan& plan, const propagation::P1812Row& row) {
     const propagation::Conditions& settings = plan.request.conditions;
@@ -83,10 +108,14 @@ public:
             pending_[batch_.size()] = {place, 1.0};
             batch_.push_between(before.row, path.row, share);
         } else {
-            pending_[batch_.size()] = {place, 1.0 - share};
-            batch_.push(before.row);
-            pending_[batch_.size()] = {place, share};
-            batch_.push(path.row);
+            if (share < 1.0) {
+                pending_[batch_.size()] = {place, 1.0 - share};
+                batch_.push(before.row);
+            }
+            if (share > 0.0) {
+                pending_[batch_.size()] = {place, share};
+                batch_.push(path.row);
+            }
         }
     }
 

@@ -5,42 +5,43 @@
 #include <limits>
 
 namespace earshot::coverage {
-namespace {
 
-/// Cells, or steps, in a chord.
-constexpr std::size_t chord_points = 32;
-
-} // namespace
+void RadialSampler::Crossings::make_room(std::size_t crossings) {
+    if (distance_m.size() < crossings + 1) {
+        distance_m.resize(crossings + 1);
+        ground_m.resize(crossings + 1);
+        beside.resize(crossings + 1);
+    }
+}
 
 RadialGround RadialSampler::sample(double bearing_rad, double reach_m) {
-    const double sine = std::sin(bearing_rad);
-    const double cosine = std::cos(bearing_rad);
-    const auto position = [&](double x_m) {
-        return plan_.ground_frame.at({x_m * sine, x_m * cosine});
-    };
-    x_km_.assign(1, 0.0);
-    ground_m_.assign(1, static_cast<float>(plan_.site.ground_m));
+    make_room(1);
+    x_km_[0] = 0.0;
+    ground_m_[0] = static_cast<float>(plan_.site.ground_m);
+    size_ = 1;
     cover_m_.clear();
     wooded_.clear();
-    const auto points = static_cast<std::size_t>(std::ceil(reach_m / plan_.spacing_m));
-    Chord chord;
-    chord.to = position(0.0);
-    for (std::size_t first = 0; first < points; first += chord_points) {
-        const std::size_t count = std::min(chord_points, points - first);
-        chord.from = chord.to;
-        chord.start_m = static_cast<double>(first) * plan_.spacing_m;
-        chord.length_m = static_cast<double>(count) * plan_.spacing_m;
-        chord.to = position(chord.start_m + chord.length_m);
-        if (plan_.request.step_m > 0.0) {
-            add_steps(chord, count);
-        } else {
-            add_crossings(chord);
-        }
+    bulge_m_.assign(1, 0.0F);
+    middle_.assign(1, 0);
+    // A receiver between cells stands between two crossings, with a middle perhaps.
+    const double beyond_m = plan_.site.between_cells ? 3.0 * plan_.spacing_m : 0.0;
+    for_each_chord(bearing_rad, reach_m + beyond_m, [&](const Chord& chord, std::size_t count) {
+        met_.make_room(1);
+        met_.distance_m[0] = static_cast<float>(1000.0 * x_km_[size_ - 1] - chord.start_m);
+        met_.ground_m[0] = ground_m_[size_ - 1];
+        const bool crossed = find_points(chord, count);
+        put_in_order(chord);
+        add_met(chord, crossed && sample_middles(chord));
         if (plan_.request.layers.cover != nullptr) {
             add_cover(chord);
         }
-    }
-    return {x_km_, ground_m_, cover_m_, wooded_};
+    });
+    return {std::span(x_km_).first(size_),
+            std::span(ground_m_).first(size_),
+            cover_m_,
+            wooded_,
+            bulge_m_,
+            middle_};
 }
 
 /// Whether all of a chord has four cells around it. NaN, where the CRS has no coordinates, has not.
@@ -64,32 +65,45 @@ float RadialSampler::beside(terrain::CellPosition cell) const {
         carried(cell.column, plan_.ground.columns), carried(cell.row, plan_.ground.rows)}));
 }
 
-void RadialSampler::add_steps(const Chord& chord, std::size_t count) {
+/// Finds a chord's points, but for middles: its crossings, if it has any to have.
+bool RadialSampler::find_points(const Chord& chord, std::size_t count) {
+    const bool crossed =
+        !(plan_.request.step_m > 0.0) &&
+        std::isfinite(chord.from.column + chord.from.row + chord.to.column + chord.to.row);
+    if (crossed) {
+        cross(chord, true, columns_);
+        cross(chord, false, rows_);
+    } else {
+        step_along(chord, count, columns_);
+        rows_.count = 0;
+    }
+    return crossed;
+}
+
+void RadialSampler::step_along(const Chord& chord, std::size_t count, Crossings& steps) const {
     const double columns = (chord.to.column - chord.from.column) / static_cast<double>(count);
     const double rows = (chord.to.row - chord.from.row) / static_cast<double>(count);
-    const std::size_t size = x_km_.size();
-    x_km_.resize(size + count);
-    ground_m_.resize(size + count);
+    steps.make_room(count);
+    steps.count = count;
     for (std::size_t k = 0; k < count; ++k) {
-        x_km_[size + k] = (chord.start_m + static_cast<double>(k + 1) * plan_.spacing_m) / 1000.0;
+        steps.distance_m[k] = static_cast<float>(static_cast<double>(k + 1) * plan_.spacing_m);
     }
     if (inside(chord)) {
         kernels::sample_line(plan_.ground.height_m.data(),
                              static_cast<std::size_t>(plan_.ground.columns),
                              chord.from.column + columns, chord.from.row + rows, columns, rows,
-                             count, &ground_m_[size]);
+                             count, steps.ground_m.data());
         return;
     }
     for (std::size_t k = 0; k < count; ++k) {
-        const auto steps = static_cast<double>(k + 1);
-        ground_m_[size + k] =
-            beside({chord.from.column + steps * columns, chord.from.row + steps * rows});
+        const auto taken = static_cast<double>(k + 1);
+        steps.ground_m[k] =
+            beside({chord.from.column + taken * columns, chord.from.row + taken * rows});
     }
 }
 
 /// Finds where a chord crosses whole columns, or whole rows, beyond its start and up to its end.
-/// Says how many there are.
-std::size_t RadialSampler::cross(const Chord& chord, bool columns, Crossings& crossings) const {
+void RadialSampler::cross(const Chord& chord, bool columns, Crossings& crossings) const {
     const terrain::HeightGrid& ground = plan_.ground;
     const double from = columns ? chord.from.column : chord.from.row;
     const double to = columns ? chord.to.column : chord.to.row;
@@ -99,10 +113,13 @@ std::size_t RadialSampler::cross(const Chord& chord, bool columns, Crossings& cr
     const double first = way > 0.0 ? std::floor(from) + 1.0 : std::ceil(from) - 1.0;
     const double last = way > 0.0 ? std::floor(to) : std::ceil(to);
     const auto count = static_cast<std::size_t>(std::max(0.0, way * (last - first) + 1.0));
-    crossings.distance_m.resize(count + 1);
-    crossings.ground_m.resize(count + 1);
+    const double base = std::floor(std::min(beside_from, beside_to));
+    crossings.make_room(count);
+    crossings.count = count;
+    crossings.rising = beside_to > beside_from;
+    crossings.beside_start = static_cast<float>(
+        (crossings.rising ? std::floor(beside_from) : std::ceil(beside_from)) - base);
     if (count > 0 && inside(chord)) {
-        const double base = std::floor(std::min(beside_from, beside_to));
         const std::ptrdiff_t next_line = columns ? 1 : ground.columns;
         const std::ptrdiff_t next_cell = columns ? ground.columns : 1;
         kernels::Lines lines{};
@@ -115,7 +132,9 @@ std::size_t RadialSampler::cross(const Chord& chord, bool columns, Crossings& cr
         lines.cell0 = static_cast<float>(beside_from - base);
         lines.cells = static_cast<float>(beside_to - beside_from);
         lines.length_m = static_cast<float>(chord.length_m);
-        kernels::cross_lines(lines, count, crossings.distance_m.data(), crossings.ground_m.data());
+        kernels::cross_lines(
+            lines, count,
+            {crossings.distance_m.data(), crossings.ground_m.data(), crossings.beside.data()});
     } else {
         for (std::size_t k = 0; k < count; ++k) {
             const double line = first + way * static_cast<double>(k);
@@ -123,66 +142,68 @@ std::size_t RadialSampler::cross(const Chord& chord, bool columns, Crossings& cr
             const double cell = std::lerp(beside_from, beside_to, share);
             crossings.distance_m[k] = static_cast<float>(share * chord.length_m);
             crossings.ground_m[k] = columns ? beside({line, cell}) : beside({cell, line});
+            crossings.beside[k] = static_cast<float>(cell - base);
         }
     }
     crossings.distance_m[count] = std::numeric_limits<float>::infinity();
-    return count;
 }
 
-void RadialSampler::add_crossings(const Chord& chord) {
+/// Puts a chord's points in order behind the one before it. Between two crossings of the lines it
+/// crosses `more` often there is at most one of the others, and where it passed those lines tells
+/// whether: so without branches, which could not be foretold. Where two points are nearer to each
+/// other than a profile has them, one of the others is left out.
+void RadialSampler::put_in_order(const Chord& chord) {
     constexpr auto least_gap_m = static_cast<float>(terrain::ProfileSampler::least_gap_m);
-    constexpr auto least_bulge_m = static_cast<float>(terrain::ProfileSampler::least_bulge_m);
-    if (!std::isfinite(chord.from.column + chord.from.row + chord.to.column + chord.to.row)) {
-        x_km_.push_back((chord.start_m + chord.length_m) / 1000.0);
-        ground_m_.push_back(std::numeric_limits<float>::quiet_NaN());
-        return;
-    }
-    const std::size_t all = cross(chord, true, columns_) + cross(chord, false, rows_);
-    // The point before the chord, and then those of the chord.
-    met_.distance_m.resize(all + 1);
-    met_.ground_m.resize(all + 1);
-    float before_m = static_cast<float>(1000.0 * x_km_.back() - chord.start_m);
-    met_.distance_m[0] = before_m;
-    met_.ground_m[0] = ground_m_.back();
+    const bool by_columns = rows_.count == 0 || std::abs(chord.to.column - chord.from.column) >=
+                                                    std::abs(chord.to.row - chord.from.row);
+    const Crossings& more = by_columns ? columns_ : rows_;
+    const Crossings& others = by_columns ? rows_ : columns_;
+    met_.make_room(more.count + others.count);
+    float* distance_m = met_.distance_m.data();
+    float* ground_m = met_.ground_m.data();
+    float before_m = distance_m[0];
     std::size_t size = 1;
-    std::size_t column = 0;
-    std::size_t row = 0;
-    // Without branches: which of the two comes next cannot be foretold.
-    for (std::size_t k = 0; k < all; ++k) {
-        const bool take_column = columns_.distance_m[column] <= rows_.distance_m[row];
-        const float distance_m = take_column ? columns_.distance_m[column] : rows_.distance_m[row];
-        met_.distance_m[size] = distance_m;
-        met_.ground_m[size] = take_column ? columns_.ground_m[column] : rows_.ground_m[row];
-        column += take_column ? 1 : 0;
-        row += take_column ? 0 : 1;
-        const bool apart = distance_m - before_m >= least_gap_m;
-        before_m = apart ? distance_m : before_m;
-        size += apart ? 1 : 0;
-    }
-    met_.distance_m.resize(size);
-    met_.ground_m.resize(size);
-    sample_middles(chord);
-    x_km_.reserve(x_km_.size() + 2 * size);
-    ground_m_.reserve(ground_m_.size() + 2 * size);
-    const auto add = [&](double distance_m, float ground_m) {
-        x_km_.push_back((chord.start_m + distance_m) * 0.001);
-        ground_m_.push_back(ground_m);
+    std::size_t passed = 0;
+    const float way = more.rising ? 1.0F : -1.0F;
+    const auto add_other = [&](bool wanted, float after_m) {
+        const float at_m = others.distance_m[passed];
+        distance_m[size] = at_m;
+        ground_m[size] = others.ground_m[passed];
+        size += wanted && at_m - before_m >= least_gap_m && after_m - at_m >= least_gap_m ? 1 : 0;
     };
-    for (std::size_t k = 1; k < size; ++k) {
-        const float between_m = (met_.ground_m[k - 1] + met_.ground_m[k]) / 2.0F;
-        if (middle_m_[k] - between_m > least_bulge_m) {
-            add((static_cast<double>(met_.distance_m[k - 1]) +
-                 static_cast<double>(met_.distance_m[k])) /
-                    2.0,
-                middle_m_[k]);
+    const bool near_before = more.count > 0 && more.distance_m[0] - before_m < least_gap_m;
+    for (std::size_t k = near_before ? 1 : 0; k < more.count; ++k) {
+        const float here_m = more.distance_m[k];
+        if (others.count > 0) {
+            const auto now =
+                std::min(others.count,
+                         static_cast<std::size_t>(std::max(
+                             0, static_cast<int>(way * (more.beside[k] - more.beside_start)))));
+            add_other(now > passed, here_m);
+            passed = now;
         }
-        add(static_cast<double>(met_.distance_m[k]), met_.ground_m[k]);
+        distance_m[size] = here_m;
+        ground_m[size] = more.ground_m[k];
+        ++size;
+        before_m = here_m;
     }
+    for (; passed < others.count; ++passed) {
+        add_other(true, std::numeric_limits<float>::infinity());
+        before_m = distance_m[size - 1];
+    }
+    met_.count = size;
 }
 
-/// The ground half way from each of the points met to the one before.
-void RadialSampler::sample_middles(const Chord& chord) {
-    const std::size_t size = met_.distance_m.size();
+/// Finds the ground half way from each of the points met to the one before; says whether it may
+/// rise there.
+bool RadialSampler::sample_middles(const Chord& chord) {
+    // The first may lie before the chord.
+    const bool quick = inside(chord) && met_.count > 2;
+    if (quick && !plan_.site.between_cells && plan_.bulges &&
+        !plan_.bulges->along(chord.from, chord.to)) {
+        return false;
+    }
+    const std::size_t size = met_.count;
     shares_.resize(size);
     middle_m_.resize(size);
     const float scale = 0.5F / static_cast<float>(chord.length_m);
@@ -191,8 +212,6 @@ void RadialSampler::sample_middles(const Chord& chord) {
     }
     const double columns = chord.to.column - chord.from.column;
     const double rows = chord.to.row - chord.from.row;
-    // The first may lie before the chord.
-    const bool quick = inside(chord) && size > 2;
     for (std::size_t k = 1; k < (quick ? 2 : size); ++k) {
         const auto share = static_cast<double>(shares_[k]);
         middle_m_[k] = beside({chord.from.column + share * columns, chord.from.row + share * rows});
@@ -202,11 +221,59 @@ void RadialSampler::sample_middles(const Chord& chord) {
                                static_cast<std::size_t>(plan_.ground.columns), chord.from.column,
                                chord.from.row, columns, rows, &shares_[2], size - 2, &middle_m_[2]);
     }
+    return true;
+}
+
+/// Adds the points met to the radial, with middles where the ground rises there.
+void RadialSampler::add_met(const Chord& chord, bool with_middles) {
+    constexpr auto least_bulge_m = static_cast<float>(terrain::ProfileSampler::least_bulge_m);
+    make_room(2 * met_.count);
+    if (!with_middles) {
+        const std::size_t added = met_.count - 1;
+        for (std::size_t k = 0; k < added; ++k) {
+            x_km_[size_ + k] =
+                (chord.start_m + static_cast<double>(met_.distance_m[k + 1])) * 0.001;
+        }
+        std::copy_n(&met_.ground_m[1], added, &ground_m_[size_]);
+        size_ += added;
+        return;
+    }
+    const bool tell_bulges = plan_.site.between_cells;
+    const auto add = [&](double distance_m, float ground_m, float bulge_m, bool middle) {
+        x_km_[size_] = (chord.start_m + distance_m) * 0.001;
+        ground_m_[size_] = ground_m;
+        ++size_;
+        if (tell_bulges) {
+            bulge_m_.push_back(bulge_m);
+            middle_.push_back(middle ? 1 : 0);
+        }
+    };
+    for (std::size_t k = 1; k < met_.count; ++k) {
+        const float bulge_m = middle_m_[k] - (met_.ground_m[k - 1] + met_.ground_m[k]) / 2.0F;
+        const bool middle = bulge_m > least_bulge_m;
+        // Each half of a parabola bulges a quarter as much as the whole.
+        const float half_bulge_m = middle ? bulge_m / 4.0F : bulge_m;
+        if (middle) {
+            add((static_cast<double>(met_.distance_m[k - 1]) +
+                 static_cast<double>(met_.distance_m[k])) /
+                    2.0,
+                middle_m_[k], half_bulge_m, true);
+        }
+        add(static_cast<double>(met_.distance_m[k]), met_.ground_m[k], half_bulge_m, false);
+    }
+}
+
+/// Makes room for so many points more.
+void RadialSampler::make_room(std::size_t points) {
+    if (x_km_.size() < size_ + points) {
+        x_km_.resize(2 * (size_ + points));
+        ground_m_.resize(x_km_.size());
+    }
 }
 
 /// The class of the cell that each of a chord's points lies in.
 void RadialSampler::add_cover(const Chord& chord) {
-    for (std::size_t k = cover_m_.size(); k < x_km_.size(); ++k) {
+    for (std::size_t k = cover_m_.size(); k < size_; ++k) {
         const double share = (1000.0 * x_km_[k] - chord.start_m) / chord.length_m;
         const terrain::CoverClass& found =
             plan_.request.layers.cover->at({std::lerp(chord.from.column, chord.to.column, share),

@@ -2,10 +2,12 @@
 
 #include "coverage/engine/radial_sampler.hpp"
 #include "coverage/engine/sweep_plan.hpp"
+#include "terrain/profile_sampler.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <span>
 
 namespace earshot::coverage {
 namespace {
@@ -40,34 +42,51 @@ public:
 private:
     /// The steepest slope up to each ring of each radial, m/km.
     void carry_slopes(const Wedge& wedge) {
-        const RadialSite& site = plan_.site;
-        const double transmitter_m = site.ground_m + site.antenna_m;
-        const double curvature = 500.0 / site.radii.median_km;
-        const double ring_km = site.step_km / rings_per_step;
-        stride_ = static_cast<std::size_t>(std::ceil(wedge.reach_m / (1000.0 * ring_km))) + 2;
-        steepest_.resize((wedge.sectors + 1) * stride_);
+        constexpr float infinity = std::numeric_limits<float>::infinity();
+        const double rings_per_m = rings_per_step / plan_.spacing_m;
+        stride_ = static_cast<std::size_t>(std::ceil(wedge.reach_m * rings_per_m)) + 2;
+        steepest_.assign((wedge.sectors + 1) * stride_, -infinity);
         for (std::size_t radial = 0; radial <= wedge.sectors; ++radial) {
-            const RadialGround ground = sampler_.sample(wedge.bearing_rad(radial), wedge.reach_m);
-            const std::size_t points = ground.x_km.size();
-            slopes_.resize(points);
-            for (std::size_t i = 1; i < points; ++i) {
-                const double x = ground.x_km[i];
-                slopes_[i] = static_cast<float>(
-                    (static_cast<double>(ground.ground_m[i]) - transmitter_m) / x - curvature * x);
-            }
             float* out = &steepest_[radial * stride_];
-            float highest = -std::numeric_limits<float>::infinity();
-            std::size_t point = 1;
+            sampler_.visit_unordered(wedge.bearing_rad(radial), wedge.reach_m,
+                                     [&](double start_m, std::span<const float> distance_m,
+                                         std::span<const float> ground_m) {
+                                         raise_rings(static_cast<float>(start_m), distance_m,
+                                                     ground_m, out);
+                                     });
+            float highest = -infinity;
             for (std::size_t ring = 0; ring < stride_; ++ring) {
-                const double end_km = static_cast<double>(ring) * ring_km;
-                // Unknown ground (NaN) fails the comparison, stays, and spreads to all beyond it.
-                for (; point < points && !std::isnan(highest) && ground.x_km[point] <= end_km;
-                     ++point) {
-                    highest = slopes_[point] <= highest ? highest : slopes_[point];
-                }
-                out[ring] = highest;
+                highest = std::max(highest, out[ring]);
+                // Unknown ground hides nothing and shows nothing, here and beyond.
+                out[ring] = highest == infinity ? std::numeric_limits<float>::quiet_NaN() : highest;
             }
-            met_unknown_ |= std::isnan(highest);
+            met_unknown_ |= highest == infinity;
+        }
+    }
+
+    /// Raises the rings that points of a radial lie in to the slopes up to them; to infinity where
+    /// the ground is unknown.
+    void raise_rings(float start_m, std::span<const float> distance_m,
+                     std::span<const float> ground_m, float* rings) {
+        constexpr auto least_gap_m = static_cast<float>(terrain::ProfileSampler::least_gap_m);
+        constexpr float nearly = 0.99F; // a point just beyond a ring belongs to it
+        const RadialSite& site = plan_.site;
+        const auto transmitter_m = static_cast<float>(site.ground_m + site.antenna_m);
+        const auto curvature = static_cast<float>(0.5 / site.radii.median_km);
+        const auto rings_per_m = static_cast<float>(rings_per_step / plan_.spacing_m);
+        const auto last = static_cast<std::int32_t>(stride_ - 1);
+        const std::size_t count = distance_m.size();
+        slopes_.resize(std::max(slopes_.size(), count));
+        ring_.resize(std::max(ring_.size(), count));
+        for (std::size_t k = 0; k < count; ++k) {
+            const float x_m = std::max(start_m + distance_m[k], least_gap_m);
+            const float slope = (ground_m[k] - transmitter_m) * 1000.0F / x_m - curvature * x_m;
+            slopes_[k] = std::isnan(ground_m[k]) ? std::numeric_limits<float>::infinity() : slope;
+            ring_[k] = std::min(static_cast<std::int32_t>(x_m * rings_per_m + nearly), last);
+        }
+        for (std::size_t k = 0; k < count; ++k) {
+            float& ring = rings[ring_[k]];
+            ring = std::max(ring, slopes_[k]);
         }
     }
 
@@ -114,6 +133,7 @@ private:
     std::size_t stride_ = 0;
     RadialSampler sampler_;
     std::vector<float> slopes_, steepest_, cell_ground_m_;
+    std::vector<std::int32_t> ring_;
     std::vector<std::uint8_t> seen_;
     std::uint64_t predicted_ = 0;
     bool met_unknown_ = false;

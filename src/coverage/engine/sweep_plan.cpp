@@ -3,6 +3,7 @@
 #include "coverage/engine/exact_cell.hpp"
 #include "propagation/basic.hpp"
 #include "propagation/vegetation.hpp"
+#include "terrain/profile_sampler.hpp"
 
 #include <algorithm>
 #include <limits>
@@ -83,7 +84,14 @@ SweepPlan::SweepPlan(const MapGrid& map_grid, const SweepRequest& sweep_request)
                    cell_side_m(ground.georeference, request.site)),
       map_cell_m(cell_side_m(map.georeference, request.site)),
       site(radial_site(ground, request, spacing_m)), offset_(shared_cells(ground, map)) {
-    site.between_cells = !offset_ && !(request.step_m > 0.0);
+    const bool crossings = !(request.step_m > 0.0);
+    site.between_cells = !offset_ && crossings;
+    if (crossings && !request.sight_only) {
+        bulges.emplace(ground, terrain::ProfileSampler::least_bulge_m,
+                       ground.georeference.cell_of(request.site),
+                       frame_reach_m(request, spacing_m) /
+                           cell_side_m(ground.georeference, request.site));
+    }
 }
 
 Place SweepPlan::place_of(int column, int row) const {

@@ -1,6 +1,7 @@
 #pragma once
 
 #include "base/parallel.hpp"
+#include "coverage/engine/bulges.hpp"
 #include "coverage/engine/carried_radial.hpp"
 #include "coverage/engine/kernels.hpp"
 #include "coverage/engine/local_frame.hpp"
@@ -71,6 +72,7 @@ public:
     GroundFrame ground_frame; ///< local points to cells of the ground
     double map_cell_m;        ///< smaller side of a cell of the map
     RadialSite site;
+    std::optional<Bulges> bulges; ///< set if radials have middles
 
     /// Where the radials begin to answer.
     [[nodiscard]] double near_m() const { return near_steps * spacing_m; }
