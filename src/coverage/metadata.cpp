@@ -1,7 +1,10 @@
 #include "earshot/coverage/coverage.hpp"
+#include "propagation/second_opinion.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
+
+#include <algorithm>
 
 namespace earshot::coverage {
 
@@ -33,7 +36,7 @@ std::vector<std::pair<std::string, std::string>> metadata_of(const Job& job, Eng
     };
     const propagation::Conditions& conditions = job.conditions;
     const propagation::MethodInfo& method = propagation::method_info(conditions.method);
-    return {
+    std::vector<std::pair<std::string, std::string>> list = {
         {"STATION_NAME", per_station([](const Station& s) { return s.name; })},
         {"STATION_LATITUDE", degrees(&geo::LatLon::lat_deg)},
         {"STATION_LONGITUDE", degrees(&geo::LatLon::lon_deg)},
@@ -75,6 +78,11 @@ std::vector<std::pair<std::string, std::string>> metadata_of(const Job& job, Eng
                              "; ")))},
         {"FIELD_CORRECTION", none_if_empty(labels.correction)},
     };
+    if (std::find(job.bands.begin(), job.bands.end(), BandKind::doubt) != job.bands.end()) {
+        const auto second = propagation::second_method(conditions.method);
+        list.emplace_back("SECOND_METHOD", propagation::method_info(second.value()).name);
+    }
+    return list;
 }
 
 } // namespace earshot::coverage

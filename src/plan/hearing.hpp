@@ -9,6 +9,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <limits>
 #include <span>
 #include <vector>
 
@@ -38,8 +39,8 @@ struct Pair {
     bool line_of_sight = false;
     Hearing b_hears_a;
     Hearing a_hears_b;
-    double apart_db = 0.0;  ///< of the way out (link::Direction)
-    bool try_first = false; ///< either way (link::try_first())
+    double apart_db = std::numeric_limits<double>::quiet_NaN(); ///< link::Direction, the way out
+    bool try_first = false;                                     ///< either way (link::try_first())
 
     [[nodiscard]] bool known() const { return !std::isnan(b_hears_a.margin_db); }
     [[nodiscard]] bool mutual() const { return b_hears_a.heard && a_hears_b.heard; }

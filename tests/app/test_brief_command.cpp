@@ -128,6 +128,38 @@ Outcome refused(const TemporaryFolder& folder, const Arguments& arguments, int c
 
 } // namespace
 
+TEST_CASE("in the invented valley the net marks what either method would answer otherwise") {
+    const TemporaryFolder folder;
+    make_invented_ground(folder, {"valley", "valley.tif"});
+    std::string text = content_of(EARSHOT_SOURCE_DIR "/dem-samples/valley-scenario.toml");
+    std::filesystem::copy(EARSHOT_SOURCE_DIR "/dem-samples/valley-places.csv",
+                          folder / "valley-places.csv");
+    const auto pairs_by = [&](const char* method) {
+        write_file(folder / "net.toml",
+                   text + "\n[method]\nname = \"" + std::string(method) + "\"\n");
+        return json::parse(output_of(folder, {"net", "--scenario", "net.toml", "--json"}))
+            .at("pairs");
+    };
+    const json first = pairs_by("short-range");
+    const json second = pairs_by("irregular-terrain");
+    REQUIRE(first.size() == 15);
+    int marked = 0;
+    for (std::size_t k = 0; k < first.size(); ++k) {
+        INFO(first[k].dump());
+        bool otherwise = false;
+        for (const char* way : {"b_hears_a", "a_hears_b"}) {
+            const auto heard = [way](const json& pair) { return pair.at(way).at("heard") == true; };
+            otherwise =
+                otherwise || heard(first[k]) != heard(second[k]) ||
+                (heard(first[k]) && std::abs(first[k].at("apart_db").get<double>()) >= 20.0);
+        }
+        CHECK(first[k].at("try_first") == otherwise);
+        CHECK(second[k].at("try_first").get<bool>() == otherwise);
+        marked += otherwise ? 1 : 0;
+    }
+    CHECK((marked > 0 && marked < 15));
+}
+
 TEST_CASE("a briefing of a scenario is a folder of files that agree with each other") {
     const BriefedFolder folder;
     const json told = json::parse(

@@ -165,6 +165,43 @@ TEST_CASE("what nobody says of a radio is what people hold, and the answer says 
                !Catch::Contains("In woods at both ends"));
 }
 
+TEST_CASE("a second model's word stands beside the first's") {
+    const TemporaryFolder folder;
+    const auto asked = [&](const Arguments& more) {
+        return json::parse(output_of(folder, hill_to_valley(more + Arguments{"--json"})));
+    };
+    const json path = asked({});
+    const json other = asked({"--method", "irregular-terrain"});
+    const json& second = path.at("second_opinion");
+    const auto loss_db = [](const json& of) {
+        return of.at("outward").at("basic_loss_db").get<double>();
+    };
+    CHECK(second.at("method") == "irregular-terrain");
+    CHECK(second.at("apart_db").get<double>() ==
+          Approx(loss_db(other) - loss_db(path)).margin(1e-6));
+    CHECK(other.at("second_opinion").at("apart_db").get<double>() ==
+          Approx(loss_db(path) - loss_db(other)).margin(1e-6));
+    CHECK(asked({"--method", "deygout"}).at("second_opinion").is_null());
+    CHECK(asked({"--antenna-height", "0.3m"}).at("second_opinion").at("apart_db").is_null());
+
+    const std::string text = output_of(folder, hill_to_valley());
+    for (const char* part :
+         {"By each method", "\n  short-range ", "\n  p1812 ", "\n  irregular-terrain ",
+          "In sight of each other: the models differ"}) {
+        CHECK_THAT(text, Catch::Contains(part));
+    }
+    // A power for which one has contact and the other has not.
+    const json& out = path.at("outward");
+    const double power_dbm = out.at("transmitter_power_dbm").get<double>() -
+                             out.at("margin_db").get<double>() +
+                             second.at("apart_db").get<double>() / 2.0;
+    const json edge = asked({"--power", std::to_string(power_dbm) + "dBm"});
+    CHECK_THAT(edge.at("verdict").get<std::string>(),
+               Catch::Contains("By irregular-terrain they would") &&
+                   Catch::Contains("test it on foot before you count on it"));
+    CHECK(edge.at("second_opinion").at("try_first") == true);
+}
+
 TEST_CASE("the verdict tells who cannot answer") {
     const TemporaryFolder folder;
     const auto verdict = [&](const Arguments& more) {

@@ -11,17 +11,16 @@
 #include <random>
 
 using namespace earshot;
-using namespace earshot::coverage;
 
 namespace {
 
-Job job_on(const terrain::HeightGrid& ground, Engine engine) {
-    Job job;
+coverage::Job doubt_job(const terrain::HeightGrid& ground, coverage::Engine engine) {
+    coverage::Job job;
     job.ground = &ground;
     job.conditions.frequency_mhz = 446.0;
     job.stations = {{"hill", ground.georeference.position_of({150.3, 170.2}), 8.0, {}}};
     job.range_m = 9000.0;
-    job.bands = {BandKind::doubt, BandKind::loss};
+    job.bands = {coverage::BandKind::doubt, coverage::BandKind::loss};
     job.engine = engine;
     return job;
 }
@@ -32,9 +31,9 @@ struct Compared {
 };
 
 /// Random cells of the map against link::two_way_path()'s word on a path to their centres.
-Compared against_paths(const Job& job, int cells) {
-    const Result result = run(job);
-    const CoverageRaster& map = result.raster;
+Compared against_paths(const coverage::Job& job, int cells) {
+    const coverage::Result result = coverage::run(job);
+    const coverage::CoverageRaster& map = result.raster;
     std::mt19937 random(11);
     link::PathPredictor predictor(job);
     Compared compared;
@@ -71,7 +70,7 @@ double share_within(const Compared& compared, double limit_db) {
 
 TEST_CASE("The band of doubt is a path's word on each cell", "[doubt]") {
     const terrain::HeightGrid ground = test::cumberland();
-    Job job = job_on(ground, Engine::exact);
+    coverage::Job job = doubt_job(ground, coverage::Engine::exact);
     SECTION("over bare ground") {}
     SECTION("by the pure standard, for few of the time and places") {
         job.conditions.method = propagation::Method::p1812;
@@ -90,13 +89,13 @@ TEST_CASE("The band of doubt is a path's word on each cell", "[doubt]") {
 TEST_CASE("Neither cover nor a wall moves the band of doubt", "[doubt]") {
     const terrain::HeightGrid ground = test::cumberland();
     const terrain::GroundCover cover = test::patches(ground, 5);
-    Job job = job_on(ground, Engine::exact);
+    coverage::Job job = doubt_job(ground, coverage::Engine::exact);
     job.range_m = 4000.0;
-    const std::vector<float> bare = run(job).raster.bands[0].values;
+    const std::vector<float> bare = coverage::run(job).raster.bands[0].values;
     job.layers.cover = &cover;
     job.conditions.building_entry = propagation::BuildingEntry{12.0, 5.0};
     CHECK(against_paths(job, 200).away_db.back() < 0.001);
-    const std::vector<float> covered = run(job).raster.bands[0].values;
+    const std::vector<float> covered = coverage::run(job).raster.bands[0].values;
     for (std::size_t i = 0; i < bare.size(); ++i) {
         CHECK((std::isnan(bare[i]) ? std::isnan(covered[i])
                                    : std::abs(bare[i] - covered[i]) < 0.001F));
@@ -108,7 +107,7 @@ TEST_CASE("The fast engine keeps to the band of doubt as it does to losses", "[d
     CAPTURE(real);
     const terrain::HeightGrid ground =
         real ? test::cumberland() : test::rough_ground(400, 400, 300.0);
-    const Compared compared = against_paths(job_on(ground, Engine::carried), 3000);
+    const Compared compared = against_paths(doubt_job(ground, coverage::Engine::carried), 3000);
     CHECK(compared.away_db.size() > 1000);
     CHECK(compared.disagreed == 0);
     CHECK(share_within(compared, 0.1) >= 0.95);
@@ -117,8 +116,8 @@ TEST_CASE("The fast engine keeps to the band of doubt as it does to losses", "[d
 
 TEST_CASE("A method without a second has no band of doubt", "[doubt]") {
     const terrain::HeightGrid ground = test::cumberland();
-    Job job = job_on(ground, Engine::carried);
+    coverage::Job job = doubt_job(ground, coverage::Engine::carried);
     job.conditions.method = propagation::Method::bullington;
-    CHECK_THAT(testing::message_of(Fault::usage, [&] { (void)run(job); }),
+    CHECK_THAT(testing::message_of(Fault::usage, [&] { (void)coverage::run(job); }),
                Catch::Contains("no second model to doubt method bullington"));
 }

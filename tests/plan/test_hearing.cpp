@@ -83,6 +83,15 @@ TEST_CASE("each pair is what link::two_way_path makes of it") {
         CHECK(pair.a < pair.b);
         CHECK(pair.distance_m == path.line.distance_m);
         CHECK(pair.line_of_sight == path.outward.loss.sight.clear);
+        const auto try_first = [](const link::Direction& way) {
+            return link::try_first(way.budget.margin_db, way.apart_db, 3.0);
+        };
+        CHECK(pair.try_first == (try_first(path.outward) || try_first(path.backward)));
+        // Deygout's has no second model.
+        CHECK(std::isnan(pair.apart_db) == (method == propagation::Method::deygout));
+        if (method == propagation::Method::p1812) {
+            CHECK(pair.apart_db == Approx(path.outward.apart_db).margin(1e-9));
+        }
         for (const auto& [ours, theirs] :
              {std::pair(pair.b_hears_a, path.outward), std::pair(pair.a_hears_b, path.backward)}) {
             CHECK(ours.margin_db == Approx(theirs.budget.margin_db).margin(1e-9));

@@ -459,6 +459,22 @@ TEST_CASE("cards: one way is told apart from the other", "[pages]") {
     CHECK_THAT(text, Contains("You talk directly with nobody"));
 }
 
+TEST_CASE("cards: what two models part on is marked, and the card says what to do", "[pages]") {
+    StationCard card;
+    card.name = "Nessavin";
+    card.position = at(10.0, 10.0);
+    CardContact contact;
+    contact.name = "Quorrel";
+    contact.you_hear = contact.hears_you = true;
+    contact.you_hear_db = contact.hears_you_db = 12.0;
+    card.talks_with = {contact};
+    CHECK_THAT(text_of_cards(Paper::letter, {card}), !Contains("*"));
+    card.talks_with[0].try_first = true;
+    const std::string text = text_of_cards(Paper::letter, {card});
+    CHECK_THAT(text, Contains("12 dB*"));
+    CHECK_THAT(text, Contains("* test this one on foot first"));
+}
+
 TEST_CASE("cards: of forty stations none is left out", "[pages]") {
     const NetView view = invented_net(40);
     const std::string text = text_of_cards(Paper::letter, station_cards(briefing_of(view)));

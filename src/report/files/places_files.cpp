@@ -120,6 +120,7 @@ void add_geojson_fields(const FeatureFile& file) {
     }
     file.add_field("readability", OFTInteger);
     file.add_field("mutual", OFTInteger, OFSTBoolean);
+    file.add_field("try_first", OFTInteger, OFSTBoolean);
 }
 
 OGRFeatureUniquePtr place_feature(const FeatureFile& file, const PlaceResult& result) {
@@ -163,6 +164,7 @@ OGRFeatureUniquePtr pair_feature(const FeatureFile& file, const Briefing& briefi
     set_margin(*feature, "a_hears_b_margin_db", pair.a_hears_b.margin_db, wanted_db);
     set(*feature, "chance_percent", pair.weaker_chance_percent(), 0.1);
     feature->SetField("mutual", pair.mutual() ? 1 : 0);
+    feature->SetField("try_first", pair.try_first ? 1 : 0);
     set(*feature, "verdict", pair_verdict(pair, briefing.stations, wanted_db));
     OGRLineString line;
     line.addPoint(a.position.lon_deg, a.position.lat_deg);
