@@ -166,7 +166,7 @@ function hearingCell(data, hearing, pair) {
     'td',
     { class: `hearing${hearing.heard ? ' heard' : ''}` },
     swatch(entry),
-    el('span', { class: 'number' }, margin(data, hearing.marginDb, 0, data.wantedMarginDb), pair.tryFirst ? data.tryMark : ''),
+    el('span', { class: 'number' }, margin(data, hearing.marginDb, 0, data.wantedMarginDb), pair.tryFirst ? data.tryMark : null),
     el('span', { class: 'quiet' }, shortPercent(hearing.chancePercent)),
     el('span', { class: 'unseen' }, hearing.heard ? `, heard, ${entry.name}` : ', not heard'),
   );
@@ -199,7 +199,7 @@ export function hearingPanel(data) {
     {},
     el('p', {}, `Each row listens, each numbered column talks: margin in dB and chance of contact. Heard means a margin of ${data.wantedMarginDb} dB or more.`),
     table('Who hears whom', heads, rows, { class: 'matrix' }),
-    data.pairs.some((pair) => pair.tryFirst) ? el('p', {}, data.tryWords) : '',
+    data.pairs.some((pair) => pair.tryFirst) ? el('p', {}, data.tryWords) : null,
     netWords(data),
   );
 }

@@ -545,7 +545,9 @@ struct NetTable {
         mark_one_way(pen, box, ink);
         x += side + 4.0;
         x += pen.text(x, y, "one way only", body) + 12.0;
-        x += pen.text(x, y, try_key, body) + 12.0;
+        if (std::ranges::any_of(view->pairs, &plan::Pair::try_first)) {
+            x += pen.text(x, y, try_key, body) + 12.0;
+        }
         pen.text(x, y, fmt::format("no colour: below the {:g} dB wanted", view->wanted_margin_db),
                  body, Anchor::left, page.right() - x);
     }
