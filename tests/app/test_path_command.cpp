@@ -187,7 +187,7 @@ TEST_CASE("a second model's word stands beside the first's") {
     const std::string text = output_of(folder, hill_to_valley());
     for (const char* part :
          {"By each method", "\n  short-range ", "\n  p1812 ", "\n  irregular-terrain ",
-          "In sight of each other: the models differ"}) {
+          "In sight of each other: short-range and irregular-terrain differ by"}) {
         CHECK_THAT(text, Catch::Contains(part));
     }
     // A power for which one has contact and the other has not.

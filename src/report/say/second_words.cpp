@@ -96,8 +96,9 @@ SecondWords::SecondWords(const link::TwoWayPath& path) {
                  link::try_first(back.budget.margin_db, back.apart_db);
     const auto& irregular =
         out.loss.irregular_terrain ? out.loss.irregular_terrain : opinion.loss->irregular_terrain;
-    words_ = fmt::format("{}: the models differ by {:.0f} dB{}{}.", cause_words(path, *irregular),
-                         std::abs(out.apart_db), try_first_ ? "; " : "", try_first_ ? test_it : "");
+    words_ = fmt::format("{}: {} and {} differ by {:.0f} dB{}{}.", cause_words(path, *irregular),
+                         methods_.front().method, second_, std::abs(out.apart_db),
+                         try_first_ ? "; " : "", try_first_ ? test_it : "");
 }
 
 std::string hangs_words(const link::TwoWayPath& path) {

@@ -47,8 +47,9 @@ public:
     [[nodiscard]] bool applies() const { return applies_; }
     /// Whether the contact is to be tested first, by 0 dB of margin.
     [[nodiscard]] bool try_first() const { return try_first_; }
-    /// "Two edges of the ground 3.2 km apart: the models differ by 41 dB; test it on foot before
-    /// you count on it.", or why the second has no say. Empty if there is no second.
+    /// "Two edges of the ground 3.2 km apart: short-range and irregular-terrain differ by 41 dB;
+    /// test it on foot before you count on it.", or why the second has no say. Empty if there is no
+    /// second.
     [[nodiscard]] const std::string& words() const { return words_; }
     /// What of the path lies outside the second's limits, a sentence each.
     [[nodiscard]] const std::vector<std::string>& warnings() const { return warnings_; }
