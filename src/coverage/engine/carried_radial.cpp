@@ -24,9 +24,9 @@ void CarriedRadial::Skyline::clear() {
     hull.clear();
 }
 
-void CarriedRadial::Skyline::push(double x, double height_m, double slope, std::size_t index) {
-    if (slope > steepest) {
-        steepest = slope;
+void CarriedRadial::Skyline::push(double x, double height_m, double rise_m, std::size_t index) {
+    if (rise_m > steepest * x) { // seldom: the rest need no division
+        steepest = rise_m / x;
         steepest_index = index;
     }
     hull.push(x, height_m, index);
@@ -91,25 +91,24 @@ void CarriedRadial::start(const RadialSite& site, const RadialGround& ground) {
     fit_ = {};
 }
 
-void CarriedRadial::advance_track(Track& track, std::size_t index, double x, double per_x) {
-    const auto slope = [&](double height_m) { return (height_m - transmitter_m_) * per_x; };
+void CarriedRadial::advance_track(Track& track, std::size_t index, double x) {
     const double ground_m = track.ground[index];
-    const double ground_slope = slope(ground_m);
-    track.bare.push(x, ground_m, ground_slope, index);
+    const double rise_m = ground_m - transmitter_m_;
+    track.bare.push(x, ground_m, rise_m, index);
     if (!with_cover_) {
         return;
     }
     const double top_m = track.tops[index];
     if (run_start_ == 0) {
-        track.settled.push(x, top_m, slope(top_m), index);
+        track.settled.push(x, top_m, top_m - transmitter_m_, index);
         return;
     }
     if (index == run_start_) {
         track.run_tops.clear();
         track.run_bare.clear();
     }
-    track.run_tops.push(x, top_m, slope(top_m), index);
-    track.run_bare.push(x, ground_m, ground_slope, index);
+    track.run_tops.push(x, top_m, top_m - transmitter_m_, index);
+    track.run_bare.push(x, ground_m, rise_m, index);
 }
 
 void CarriedRadial::advance_woods(std::size_t index) {
@@ -131,18 +130,19 @@ void CarriedRadial::advance_woods(std::size_t index) {
 void CarriedRadial::advance_to(std::size_t last) {
     for (std::size_t i = last_ + 1; i <= last; ++i) {
         const double x = x_km(i);
-        const double per_x = 1.0 / x;
         const double h = plain_heights_[i];
         const double h_before = i == 1 ? site_.ground_m : plain_heights_[i - 1];
         if (with_cover_) {
             advance_woods(i);
         }
-        advance_track(median_, i, x, per_x);
+        advance_track(median_, i, x);
         if (site_.with_beta) {
-            advance_track(beta_, i, x, per_x);
+            advance_track(beta_, i, x);
         }
         plain_hull_.push(x, h, i);
-        plain_steepest_ = std::max(plain_steepest_, (h - transmitter_m_) * per_x);
+        if (h - transmitter_m_ > plain_steepest_ * x) {
+            plain_steepest_ = (h - transmitter_m_) / x;
+        }
         fit_.add(x_km(i - 1), h_before, x, h);
     }
     last_ = std::max(last_, last);
@@ -213,6 +213,15 @@ CarriedRadial::NearestRay CarriedRadial::nearest_ray(const Track& track, const O
             look_at);
     }
     if (nearest.index > 0) {
+        // On a straight line the ray may come nearest at a point that is left out.
+        for (const std::size_t i : {nearest.index - 1, nearest.index}) {
+            if (const double x = left_out_km(i, line); x > 0.0) {
+                const double share = (x - x_km(i)) / (x_km(i + 1) - x_km(i));
+                const double left_m = i == 0 ? site_.ground_m : plain_heights_[i];
+                const double ground_m = left_m + share * (plain_heights_[i + 1] - left_m);
+                look(i, x, ground_m - track.per_radius * x * x);
+            }
+        }
         nearest.scaled_nu = -std::sqrt(least);
     }
     return nearest;
@@ -366,8 +375,8 @@ inline double CarriedRadial::ground_after_m(std::size_t left, double at_km, cons
     const double left_m = left == 0 ? site_.ground_m : plain_heights_[left];
     const bool at_end = left == line.last;
     const double right_km = at_end ? line.range_km : x_km(left + 1);
-    return std::lerp(left_m, at_end ? receiver_ground_m : plain_heights_[left + 1],
-                     (at_km - x_km(left)) / (right_km - x_km(left)));
+    const double right_m = at_end ? receiver_ground_m : plain_heights_[left + 1];
+    return left_m + (right_m - left_m) * ((at_km - x_km(left)) / (right_km - x_km(left)));
 }
 
 inline CarriedRadial::Line CarriedRadial::line_to(const RadialReceiver& receiver) {
@@ -470,8 +479,11 @@ inline void CarriedRadial::fit_surface(const Line& line, double ground_m,
     }
     fit.add(before_km, before_m, line.range_km, ground_m);
     row.first_point_km = x_km(1);
-    row.last_point_km = before_km;
-    const propagation::AtEnds fitted = fit.heights_m(line.range_km);
+    if (const double at_km = left_out_km(0, line); at_km > 0.0) {
+        row.first_point_km = at_km;
+    }
+    row.last_point_km = std::max(before_km, left_out_km(line.last, line));
+    const propagation::AtEnds fitted = fit.heights_at(line.per_range);
     propagation::AtEnds diffraction = fitted;
     if (steepest > line.slope) {
         const UpperHull::Vertex& top = plain_hull_.highest_above(line.slope, plain_top_);
@@ -525,9 +537,7 @@ inline propagation::AtEnds CarriedRadial::ground_slopes(const Line& line,
             reach_km;
     }
     const double from_km = line.range_km - reach_km;
-    while (beside_ < line.last && x_km(beside_ + 1) <= from_km) {
-        ++beside_;
-    }
+    beside_ = std::min(line.last, last_within(from_km, beside_));
     return {site_slope_,
             (ground_after_m(beside_, from_km, line, receiver_ground_m) - receiver_ground_m) /
                 reach_km};

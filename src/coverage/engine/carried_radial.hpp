@@ -42,6 +42,9 @@ struct RadialGround {
     /// rises above the line to it; and not 0 for a point half way between two crossings.
     std::span<const float> bulge_m{};
     std::span<const std::uint8_t> middle{};
+    /// Where a profile has a point between each and the next that is on the straight line between
+    /// them, so that it is left out here; 0 if nowhere. None: nothing is left out.
+    std::span<const double> left_out_km{};
 };
 
 /// A cell as the receiver's place.
@@ -78,11 +81,7 @@ public:
     /// Index of the last point that a receiver at `range_km` sees; 0 if none. Ranges must not
     /// decrease from call to call.
     [[nodiscard]] std::size_t last_point_before(double range_km) {
-        const double end_km = range_km - 0.5 * site_.step_km;
-        while (seen_ + 1 < along_.x_km.size() && along_.x_km[seen_ + 1] <= end_km) {
-            ++seen_;
-        }
-        return seen_;
+        return seen_ = last_within(range_km - 0.5 * site_.step_km, seen_);
     }
 
     /// A path to a receiver, and what it sees of the site.
@@ -114,7 +113,8 @@ private:
         UpperHull::Hint touch;
 
         void clear();
-        void push(double x, double height_m, double slope, std::size_t index);
+        /// `rise_m`: above the transmitter.
+        void push(double x, double height_m, double rise_m, std::size_t index);
         void push_all(const Skyline& other);
     };
 
@@ -181,9 +181,25 @@ private:
     };
 
     [[nodiscard]] double x_km(std::size_t index) const { return along_.x_km[index]; }
+    /// Index of the last point no farther than `at_km`, from one that is not on. How many points
+    /// there are from a cell to the next cannot be foretold, so they are counted without branches.
+    [[nodiscard]] std::size_t last_within(double at_km, std::size_t index) const {
+        const std::span<const double> x = along_.x_km;
+        std::size_t passed = 3;
+        while (passed == 3 && index + 3 < x.size()) {
+            passed = static_cast<std::size_t>(x[index + 1] <= at_km) +
+                     static_cast<std::size_t>(x[index + 2] <= at_km) +
+                     static_cast<std::size_t>(x[index + 3] <= at_km);
+            index += passed;
+        }
+        while (passed == 3 && index + 1 < x.size() && x[index + 1] <= at_km) {
+            ++index;
+        }
+        return index;
+    }
     void start_track(Track& track, double radius_km) const;
     void advance_to(std::size_t last);
-    void advance_track(Track& track, std::size_t index, double x, double per_x);
+    void advance_track(Track& track, std::size_t index, double x);
     void advance_woods(std::size_t index);
     [[nodiscard]] Obstacles bare_obstacles(Track& track, std::size_t last) const;
     [[nodiscard]] Obstacles top_obstacles(Track& track, std::size_t last,
@@ -225,6 +241,13 @@ private:
 
     // The steps of path_to().
     [[nodiscard]] Line line_to(const RadialReceiver& receiver);
+    /// Where a point is left out after one, if a receiver sees it and the next is known; else 0.
+    [[nodiscard]] double left_out_km(std::size_t index, const Line& line) const {
+        const double at_km = index + 1 < known_ && index < along_.left_out_km.size()
+                                 ? along_.left_out_km[index]
+                                 : 0.0;
+        return at_km <= line.range_km - 0.5 * site_.step_km ? at_km : 0.0;
+    }
     /// Finds the points that a receiver between cells sees beyond the carried ones. `last` is moved
     /// back before a middle between crossings on either side of the receiver.
     [[nodiscard]] std::span<const NearPoint> nearby(const RadialReceiver& receiver,

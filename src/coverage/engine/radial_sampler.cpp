@@ -18,6 +18,7 @@ RadialGround RadialSampler::sample(double bearing_rad, double reach_m) {
     make_room(1);
     x_km_[0] = 0.0;
     ground_m_[0] = static_cast<float>(plan_.site.ground_m);
+    left_out_km_[0] = 0.0;
     size_ = 1;
     cover_m_.clear();
     wooded_.clear();
@@ -30,8 +31,12 @@ RadialGround RadialSampler::sample(double bearing_rad, double reach_m) {
         met_.distance_m[0] = static_cast<float>(1000.0 * x_km_[size_ - 1] - chord.start_m);
         met_.ground_m[0] = ground_m_[size_ - 1];
         const bool crossed = find_points(chord, count);
-        put_in_order(chord);
-        add_met(chord, crossed && sample_middles(chord));
+        const bool bulging = crossed && may_bulge(chord);
+        put_in_order(chord, bulging || plan_.request.layers.cover != nullptr);
+        if (bulging) {
+            sample_middles(chord);
+        }
+        add_met(chord, bulging);
         if (plan_.request.layers.cover != nullptr) {
             add_cover(chord);
         }
@@ -41,7 +46,8 @@ RadialGround RadialSampler::sample(double bearing_rad, double reach_m) {
             cover_m_,
             wooded_,
             bulge_m_,
-            middle_};
+            middle_,
+            std::span(left_out_km_).first(size_)};
 }
 
 /// Whether all of a chord has four cells around it. NaN, where the CRS has no coordinates, has not.
@@ -151,9 +157,12 @@ void RadialSampler::cross(const Chord& chord, bool columns, Crossings& crossings
 /// Puts a chord's points in order behind the one before it. Between two crossings of the lines it
 /// crosses `more` often there is at most one of the others, and where it passed those lines tells
 /// whether: so without branches, which could not be foretold. Where two points are nearer to each
-/// other than a profile has them, one of the others is left out.
-void RadialSampler::put_in_order(const Chord& chord) {
+/// other than a profile has them, one of the others is left out; and unless the whole is wanted, so
+/// is one on the straight line between its neighbours, which changes nothing farther on.
+void RadialSampler::put_in_order(const Chord& chord, bool whole) {
     constexpr auto least_gap_m = static_cast<float>(terrain::ProfileSampler::least_gap_m);
+    const float above_m = whole ? -1.0F : 0.005F; // of such a line, at most
+    const float below_m = whole ? -1.0F : 0.05F;  // hides nothing, but counts in the mean
     const bool by_columns = rows_.count == 0 || std::abs(chord.to.column - chord.from.column) >=
                                                     std::abs(chord.to.row - chord.from.row);
     const Crossings& more = by_columns ? columns_ : rows_;
@@ -161,15 +170,25 @@ void RadialSampler::put_in_order(const Chord& chord) {
     met_.make_room(more.count + others.count);
     float* distance_m = met_.distance_m.data();
     float* ground_m = met_.ground_m.data();
+    float* left_out_m = met_.beside.data();
+    left_out_m[0] = 0.0F;
     float before_m = distance_m[0];
     std::size_t size = 1;
     std::size_t passed = 0;
     const float way = more.rising ? 1.0F : -1.0F;
-    const auto add_other = [&](bool wanted, float after_m) {
-        const float at_m = others.distance_m[passed];
-        distance_m[size] = at_m;
+    const auto add_other = [&](bool wanted, float after_m, float after_ground_m) {
+        const float way_m = others.distance_m[passed] - before_m;
+        const float whole_m = after_m - before_m;
+        const float before_ground_m = ground_m[size - 1];
+        const float over = (others.ground_m[passed] - before_ground_m) * whole_m -
+                           (after_ground_m - before_ground_m) * way_m;
+        const bool straight = (over <= above_m * whole_m) & (over >= -below_m * whole_m);
+        const bool apart = wanted & (way_m >= least_gap_m) & (whole_m - way_m >= least_gap_m);
+        left_out_m[size - 1] = apart & straight ? others.distance_m[passed] : 0.0F;
+        distance_m[size] = others.distance_m[passed];
         ground_m[size] = others.ground_m[passed];
-        size += wanted && at_m - before_m >= least_gap_m && after_m - at_m >= least_gap_m ? 1 : 0;
+        left_out_m[size] = 0.0F;
+        size += static_cast<std::size_t>(apart & !straight);
     };
     const bool near_before = more.count > 0 && more.distance_m[0] - before_m < least_gap_m;
     for (std::size_t k = near_before ? 1 : 0; k < more.count; ++k) {
@@ -179,30 +198,35 @@ void RadialSampler::put_in_order(const Chord& chord) {
                 std::min(others.count,
                          static_cast<std::size_t>(std::max(
                              0, static_cast<int>(way * (more.beside[k] - more.beside_start)))));
-            add_other(now > passed, here_m);
+            add_other(now > passed, here_m, more.ground_m[k]);
             passed = now;
         }
         distance_m[size] = here_m;
         ground_m[size] = more.ground_m[k];
+        left_out_m[size] = 0.0F;
         ++size;
         before_m = here_m;
     }
     for (; passed < others.count; ++passed) {
-        add_other(true, std::numeric_limits<float>::infinity());
-        before_m = distance_m[size - 1];
+        if (others.distance_m[passed] - before_m >= least_gap_m) {
+            before_m = distance_m[size] = others.distance_m[passed];
+            ground_m[size] = others.ground_m[passed];
+            left_out_m[size] = 0.0F;
+            ++size;
+        }
     }
     met_.count = size;
 }
 
-/// Finds the ground half way from each of the points met to the one before; says whether it may
-/// rise there.
-bool RadialSampler::sample_middles(const Chord& chord) {
+/// Whether the ground may rise half way between two of a chord's points.
+bool RadialSampler::may_bulge(const Chord& chord) const {
+    return plan_.site.between_cells || !inside(chord) || plan_.bulges->along(chord.from, chord.to);
+}
+
+/// Finds the ground half way from each of the points met to the one before.
+void RadialSampler::sample_middles(const Chord& chord) {
     // The first may lie before the chord.
     const bool quick = inside(chord) && met_.count > 2;
-    if (quick && !plan_.site.between_cells && plan_.bulges &&
-        !plan_.bulges->along(chord.from, chord.to)) {
-        return false;
-    }
     const std::size_t size = met_.count;
     shares_.resize(size);
     middle_m_.resize(size);
@@ -221,7 +245,6 @@ bool RadialSampler::sample_middles(const Chord& chord) {
                                static_cast<std::size_t>(plan_.ground.columns), chord.from.column,
                                chord.from.row, columns, rows, &shares_[2], size - 2, &middle_m_[2]);
     }
-    return true;
 }
 
 /// Adds the points met to the radial, with middles where the ground rises there.
@@ -230,6 +253,11 @@ void RadialSampler::add_met(const Chord& chord, bool with_middles) {
     make_room(2 * met_.count);
     if (!with_middles) {
         const std::size_t added = met_.count - 1;
+        for (std::size_t k = 0; k <= added; ++k) {
+            const auto left_out_m = static_cast<double>(met_.beside[k]);
+            left_out_km_[size_ - 1 + k] =
+                left_out_m > 0.0 ? (chord.start_m + left_out_m) * 0.001 : 0.0;
+        }
         for (std::size_t k = 0; k < added; ++k) {
             x_km_[size_ + k] =
                 (chord.start_m + static_cast<double>(met_.distance_m[k + 1])) * 0.001;
@@ -242,6 +270,7 @@ void RadialSampler::add_met(const Chord& chord, bool with_middles) {
     const auto add = [&](double distance_m, float ground_m, float bulge_m, bool middle) {
         x_km_[size_] = (chord.start_m + distance_m) * 0.001;
         ground_m_[size_] = ground_m;
+        left_out_km_[size_] = 0.0;
         ++size_;
         if (tell_bulges) {
             bulge_m_.push_back(bulge_m);
@@ -268,6 +297,7 @@ void RadialSampler::make_room(std::size_t points) {
     if (x_km_.size() < size_ + points) {
         x_km_.resize(2 * (size_ + points));
         ground_m_.resize(x_km_.size());
+        left_out_km_.resize(x_km_.size());
     }
 }
 

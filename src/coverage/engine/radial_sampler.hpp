@@ -42,7 +42,9 @@ private:
     struct Crossings {
         std::size_t count = 0;
         std::vector<float> distance_m, ground_m;
-        std::vector<float> beside; ///< row there, or column, from a whole one on
+        /// Row there, or column, from a whole one on; of points in order, where one is left out
+        /// before the next, or 0.
+        std::vector<float> beside;
         float beside_start = 0.0F; ///< the last whole one not beyond the chord's start, so counted
         bool rising = true;        ///< they grow along the chord
 
@@ -77,8 +79,9 @@ private:
     bool find_points(const Chord& chord, std::size_t count);
     void step_along(const Chord& chord, std::size_t count, Crossings& steps) const;
     void cross(const Chord& chord, bool columns, Crossings& crossings) const;
-    void put_in_order(const Chord& chord);
-    bool sample_middles(const Chord& chord);
+    [[nodiscard]] bool may_bulge(const Chord& chord) const;
+    void put_in_order(const Chord& chord, bool whole);
+    void sample_middles(const Chord& chord);
     void add_met(const Chord& chord, bool with_middles);
     void make_room(std::size_t points);
     void add_cover(const Chord& chord);
@@ -88,7 +91,7 @@ private:
     Crossings met_; ///< the point before the chord, and then those of the chord
     std::vector<float> shares_, middle_m_;
     std::size_t size_ = 0; ///< points of the radial so far; the vectors may hold more
-    std::vector<double> x_km_;
+    std::vector<double> x_km_, left_out_km_;
     std::vector<float> ground_m_, cover_m_, bulge_m_;
     std::vector<std::uint8_t> wooded_, middle_;
 };

@@ -18,8 +18,10 @@ public:
     }
 
     /// Heights at the ends of a path whose pieces have all been taken, equations (85) and (86).
-    [[nodiscard]] AtEnds heights_m(double length_km) const {
-        const double per_length = 1.0 / length_km;
+    [[nodiscard]] AtEnds heights_m(double length_km) const { return heights_at(1.0 / length_km); }
+
+    /// The same from the reciprocal of the length.
+    [[nodiscard]] AtEnds heights_at(double per_length) const {
         const double mean = v1_ * per_length;
         const double moment = v2_ * per_length * per_length;
         return {2.0 * mean - moment, moment - mean};
