@@ -35,17 +35,27 @@ void TerrainArguments::add_to(const Options& options, bool required) {
                 "Unit of the heights in the file, if it does not say or says it wrongly: m, ft "
                 "(international foot) or us-ft (US survey foot)",
                 "UNIT");
+    options.add("--ground-kind", ground_kind,
+                "What the heights are of, if the file does not say or says it wrongly: bare "
+                "(ground) or surface (tree tops and roofs, as seen from above)",
+                "KIND");
 }
 
 void TerrainArguments::put_into(scenario::GroundInputs& ground) const {
     if (!inputs.empty()) {
         ground.elevation = {inputs.begin(), inputs.end()};
         ground.height_unit_m.reset();
+        ground.ground_kind.reset();
         if (!height_unit.empty()) {
             ground.height_unit_m = meaning<double>(
                 "--height-unit", height_unit,
                 {{"m", 1.0}, {"ft", geo::metres_per_foot}, {"us-ft", 1200.0 / 3937.0}});
         }
+    }
+    if (!ground_kind.empty()) {
+        ground.ground_kind = meaning<terrain::GroundKind>(
+            "--ground-kind", ground_kind,
+            {{"bare", terrain::GroundKind::bare}, {"surface", terrain::GroundKind::surface}});
     }
 }
 

@@ -80,6 +80,7 @@ template <typename Things>
 struct TerrainArguments {
     std::vector<std::string> inputs;
     std::string height_unit;
+    std::string ground_kind;
 
     /// Not required where a scenario may name it.
     void add_to(const Options& options, bool required);

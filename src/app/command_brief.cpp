@@ -233,6 +233,7 @@ report::Briefing BriefCommand::gather(const std::vector<const OutputKind*>& kind
         correction.put_into(net);
         terrain.put_into(net.ground);
         const terrain::TerrainSource source = scenario::open_elevation(net.ground);
+        net.ground.ground_kind = source.info().ground_kind;
         std::vector<std::string> inputs = correction.inputs();
         inputs.insert(inputs.end(), net.inputs.begin(), net.inputs.end());
         check_files(kinds, source, std::move(inputs));

@@ -45,6 +45,7 @@ void NetCommand::run() const {
     const terrain::HeightGrid ground =
         scenario::open_elevation(net.ground)
             .load_around(circle.centre, circle.radius_m, nullptr, task);
+    net.ground.ground_kind = ground.kind;
     const scenario::Layers layers = scenario::load_layers(net.ground, ground, task);
 
     plan::HearingRequest request;

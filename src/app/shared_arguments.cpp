@@ -15,6 +15,7 @@
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
+#include <algorithm>
 #include <set>
 
 namespace earshot::app {
@@ -125,6 +126,11 @@ void PropagationArguments::add_to(const Options& options) {
                    "traditional (brick, "
                    "plain glass) or thermally-efficient (metallized glass, foil)",
                    "BUILDING");
+    prediction.add("--houses", houses,
+                   "How houses around an antenna below their roofs count: below-roofs (ITU-R "
+                   "P.2108-1 section 3.1), statistical (section 3.2, from 500 MHz on) or obstacles "
+                   "(ITU-R P.1812)",
+                   "NAME");
     prediction.add("--woodland-fit", woodland_fit,
                    "Measurements behind the loss in woodland (ITU-R P.833): st-petersburg, "
                    "rio-de-janeiro or mulhouse",
@@ -184,6 +190,12 @@ void PropagationArguments::put_into(propagation::Conditions& settings, const Opt
             "--indoors", indoors,
             {{"traditional", traditional}, {"thermally-efficient", thermally_efficient}});
         settings.building_entry = propagation::building_entry(building, settings.frequency_mhz);
+    }
+    if (command.given("--houses")) {
+        using enum propagation::Houses;
+        settings.houses = meaning<propagation::Houses>(
+            "--houses", houses,
+            {{"below-roofs", below_roofs}, {"statistical", statistical}, {"obstacles", obstacles}});
     }
     if (command.given("--prediction-deviation")) {
         settings.prediction_deviation_db =
@@ -390,6 +402,9 @@ terrain::TerrainSource SharedInputs::open(const std::vector<std::string>& output
     scenario::GroundInputs ground = scenario_ ? scenario_->ground : scenario::GroundInputs{};
     arguments_.terrain.put_into(ground);
     terrain::TerrainSource source = scenario::open_elevation(ground);
+    if (scenario_) {
+        scenario_->ground.ground_kind = source.info().ground_kind;
+    }
     std::vector<std::string> inputs = more;
     for (const auto& further :
          {arguments_.terrain.inputs, arguments_.cover.inputs, arguments_.cover.zones,
@@ -460,6 +475,11 @@ std::vector<std::string> GroundRead::notes() const {
         if (inputs_.correction_) {
             notes.push_back(inputs_.correction_words());
         }
+    }
+    const std::string ground_words = report::ground_words(heights_.kind, layers_.cover.has_value());
+    if (!ground_words.empty() &&
+        std::find(notes.begin(), notes.end(), ground_words) == notes.end()) {
+        notes.push_back(ground_words);
     }
     const CoverArguments& given = inputs_.arguments_.cover;
     if (given.everywhere == "dense-urban") {

@@ -7,6 +7,7 @@
 #include "link/handheld.hpp"
 #include "plan/hearing.hpp"
 #include "plan/relay_search.hpp"
+#include "propagation/clutter.hpp"
 #include "propagation/vegetation.hpp"
 #include "scenario/scenario.hpp"
 
@@ -42,6 +43,7 @@ struct PropagationArguments {
     std::string delta_n, n0, refractivity_maps;
     std::string prediction_deviation;
     std::string indoors;
+    std::string houses{propagation::name_of(propagation::Conditions{}.houses)};
     std::string woodland_fit{
         propagation::woodland_fit_info(propagation::Conditions{}.woodland_fit).name};
 
@@ -131,7 +133,7 @@ private:
                                             const std::string& text) const;
 
     const SharedArguments& arguments_;
-    std::optional<scenario::Scenario> scenario_;
+    mutable std::optional<scenario::Scenario> scenario_; ///< open() tells it its kind of ground
     std::optional<scenario::Correction> correction_;
     mutable link::Assumed assumed_; ///< by equip(), for the notes
 };

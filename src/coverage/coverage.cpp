@@ -194,8 +194,8 @@ private:
             timed && !median ? sweep_from(station, 50.0, 50.0).loss_db : loss_db;
         const std::vector<float> seldom_db =
             timed ? sweep_from(station, 10.0, 50.0).loss_db : loss_db;
-        return chance_values(job_, map_, station.position, margin_without_path_db(station),
-                             often_db, seldom_db);
+        return chance_values(job_, map_, station, margin_without_path_db(station), often_db,
+                             seldom_db);
     }
 
     /// The bands in order. What a band is made from is given up for the last one that needs it: on

@@ -1,4 +1,5 @@
 #include "earshot/coverage/coverage.hpp"
+#include "propagation/clutter.hpp"
 #include "propagation/second_opinion.hpp"
 
 #include <fmt/format.h>
@@ -70,7 +71,9 @@ std::vector<std::pair<std::string, std::string>> metadata_of(const Job& job, Eng
         {"PROFILE_STEP_M", number(job.step_m)},
         {"ENGINE", std::string(name_of(engine))},
         {"TERRAIN", labels.terrain},
+        {"GROUND_KIND", std::string(terrain::name_of(job.ground->kind))},
         {"GROUND_COVER", labels.cover},
+        {"HOUSES", std::string(propagation::name_of(conditions.houses))},
         {"WARNINGS",
          none_if_empty(fmt::format(
              "{}", fmt::join(propagation::validity_warnings(

@@ -8,6 +8,7 @@
 #include "earshot/base/error.hpp"
 #include "earshot/base/task.hpp"
 #include "earshot/geo/position.hpp"
+#include "propagation/clutter.hpp"
 
 #include <fmt/format.h>
 
@@ -39,6 +40,107 @@ void exact_sweep(const MapGrid& map, const SweepRequest& request, SweepResult& r
     });
     for (const ExactCell& worker : workers) {
         worker.add_counts_to(result);
+    }
+}
+
+/// Height of the roofs at a position; 0 in woods and in the open.
+double roofs_m(const SweepRequest& request, geo::LatLon position) {
+    if (request.layers.cover == nullptr) {
+        return 0.0;
+    }
+    const terrain::CoverClass& cover =
+        request.layers.cover->at(request.ground->georeference.cell_of(position));
+    return cover.woodland ? 0.0 : cover.height_m;
+}
+
+/// The cells whose antennas are below roofs of one height.
+struct BelowRoofs {
+    double roofs_m = 0.0;
+    std::vector<std::size_t> cells;
+};
+
+std::vector<BelowRoofs> cells_below_roofs(const MapGrid& map, const SweepRequest& request,
+                                          const std::vector<float>& loss_db) {
+    std::vector<BelowRoofs> all;
+    if (request.layers.cover == nullptr ||
+        request.conditions.houses == propagation::Houses::obstacles) {
+        return all;
+    }
+    const auto columns = static_cast<std::size_t>(map.columns);
+    for (std::size_t cell = 0; cell < loss_db.size(); ++cell) {
+        if (std::isnan(loss_db[cell])) {
+            continue;
+        }
+        const double roofs =
+            roofs_m(request, map.georeference.position_of({static_cast<double>(cell % columns),
+                                                           static_cast<double>(cell / columns)}));
+        if (!(roofs > request.receiver_antenna_m)) {
+            continue;
+        }
+        auto known = std::find_if(all.begin(), all.end(),
+                                  [&](const BelowRoofs& b) { return b.roofs_m == roofs; });
+        if (known == all.end()) {
+            known = all.insert(all.end(), BelowRoofs{roofs, {}});
+        }
+        known->cells.push_back(cell);
+    }
+    return all;
+}
+
+/// The carried engine has one height for all receivers and knows no loss of houses: where an
+/// antenna is below the roofs around it, the loss is that of a sweep at their height and the way
+/// down from there. Sight stays that of the antennas where they are.
+void carried_among_houses(const MapGrid& map, const SweepRequest& request, SweepResult& result,
+                          Task& task) {
+    const propagation::Conditions& conditions = request.conditions;
+    const propagation::AmongHouses site{request.site_antenna_m, roofs_m(request, request.site)};
+    // A surface holds the roofs: antennas are at their height already.
+    const bool raises = request.ground->kind != terrain::GroundKind::surface;
+    SweepRequest raised = request;
+    if (raises) {
+        raised.site_antenna_m = propagation::path_height_m(conditions.houses, site);
+    }
+    carried_sweep(map, raised, result, task);
+    const auto again = [&](const SweepRequest& other, bool sight) {
+        SweepResult part;
+        part.loss_db.assign(result.loss_db.size(), std::numeric_limits<float>::quiet_NaN());
+        part.sight.assign(sight ? result.sight.size() : 0, SightClass::unknown);
+        task.end();
+        carried_sweep(map, other, part, task);
+        return part;
+    };
+    if (raised.site_antenna_m != request.site_antenna_m && !result.sight.empty()) {
+        result.sight = again(request, true).sight;
+    }
+    const auto columns = static_cast<std::size_t>(map.columns);
+    const auto lose = [&](std::size_t cell, const propagation::AmongHouses& terminal) {
+        const geo::LatLon there = map.georeference.position_of(
+            {static_cast<double>(cell % columns), static_cast<double>(cell / columns)});
+        result.loss_db[cell] += static_cast<float>(
+            propagation::houses_db(conditions, terminal,
+                                   std::max(geo::geodesic_between(request.site, there).distance_m,
+                                            link::least_distance_m) /
+                                       1000.0));
+    };
+    for (const BelowRoofs& below : cells_below_roofs(map, request, result.loss_db)) {
+        if (raises) {
+            raised.receiver_antenna_m = below.roofs_m;
+            raised.with_sight = false;
+            const SweepResult part = again(raised, false);
+            for (const std::size_t cell : below.cells) {
+                result.loss_db[cell] = part.loss_db[cell];
+            }
+        }
+        for (const std::size_t cell : below.cells) {
+            lose(cell, {request.receiver_antenna_m, below.roofs_m});
+        }
+    }
+    if (propagation::below_roofs(conditions.houses, site)) {
+        for (std::size_t cell = 0; cell < result.loss_db.size(); ++cell) {
+            if (!std::isnan(result.loss_db[cell])) {
+                lose(cell, site);
+            }
+        }
     }
 }
 
@@ -84,7 +186,7 @@ SweepResult sweep(const MapGrid& map, const SweepRequest& request, Task& task) {
         sight_sweep(map, request, result, task);
     } else if (carried && !request.sight_only && carried_engine_knows(request.conditions.method)) {
         result.engine = Engine::carried;
-        carried_sweep(map, request, result, task);
+        carried_among_houses(map, request, result, task);
     } else {
         result.engine = Engine::exact;
         exact_sweep(map, request, result, task);

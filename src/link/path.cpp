@@ -63,7 +63,8 @@ bool median(const propagation::Conditions& conditions) {
 }
 
 LinkBudget budget_of(const Radio& from, const Radio& to, const propagation::PathLoss& loss) {
-    return link_budget(from, to, loss.basic_loss_db, loss.tx_woodland_db, loss.rx_woodland_db);
+    return link_budget(from, to, loss.basic_loss_db, loss.tx_woodland_db, loss.rx_woodland_db,
+                       loss.tx_houses_db, loss.rx_houses_db);
 }
 
 /// The chance counts from the margin of half of the time and places, whatever was asked for.
@@ -89,6 +90,7 @@ void add_chance(const terrain::Profile& profile, const Station& from, const Stat
     const bool at_sea = often.p1812 && often.p1812->geometry.receiver_at_sea;
     doubt.place_db =
         place_deviation_db(conditions, to.antenna_height_m, profile.cover_m.back(), at_sea);
+    doubt.houses_db = houses_deviation_db(often.tx_houses_db, often.rx_houses_db);
     direction.median_margin_db = budget_of(from.radio, to.radio, often).margin_db;
     direction.prediction_deviation_db = prediction_deviation_db(conditions, doubt);
     direction.deviation_db = deviation_db(conditions, doubt);
@@ -222,6 +224,12 @@ double place_deviation_db(const propagation::Conditions& conditions, double ante
     return propagation::location_deviation_db(conditions, antenna_height_m - cover_m, at_sea);
 }
 
+double houses_deviation_db(double transmitter_loss_db, double receiver_loss_db) {
+    constexpr double among_streets_db = 6.0;
+    const auto of = [&](double loss_db) { return std::min(among_streets_db, loss_db / 2.0); };
+    return std::hypot(of(transmitter_loss_db), of(receiver_loss_db));
+}
+
 double prediction_deviation_db(const propagation::Conditions& conditions, const Doubt& doubt) {
     if (conditions.prediction_deviation_db) {
         return *conditions.prediction_deviation_db;
@@ -242,7 +250,7 @@ double prediction_deviation_db(const propagation::Conditions& conditions, const 
 
 double deviation_db(const propagation::Conditions& conditions, const Doubt& doubt) {
     Deviations deviations;
-    deviations.place_db = doubt.place_db;
+    deviations.place_db = std::hypot(doubt.place_db, doubt.houses_db);
     deviations.time_db = time_deviation_db(doubt.median_loss_db,
                                            std::min(doubt.median_loss_db, doubt.seldom_loss_db));
     deviations.prediction_db = prediction_deviation_db(conditions, doubt);

@@ -3,6 +3,7 @@
 #include "base/named.hpp"
 #include "earshot/base/error.hpp"
 #include "propagation/basic.hpp"
+#include "propagation/clutter.hpp"
 #include "propagation/irregular_terrain.hpp"
 #include "propagation/multiple_edges.hpp"
 #include "propagation/p1812.hpp"
@@ -15,6 +16,7 @@
 #include <array>
 #include <iterator>
 #include <limits>
+#include <optional>
 
 namespace earshot::propagation {
 namespace {
@@ -157,6 +159,36 @@ bool reciprocal(const Conditions& conditions) {
 
 namespace {
 
+/// Lets houses count as the conditions say: takes them out of the cover between the terminals, sets
+/// what they cost a terminal below their roofs, and raises that to the roofs.
+void count_houses(terrain::Profile& profile, const Conditions& conditions, AntennaHeights& heights,
+                  PathLoss& loss) {
+    const auto count = [&](std::size_t end, double& height_m, double& houses_loss_db) {
+        const AmongHouses terminal{height_m,
+                                   profile.woodland[end] == 0 ? profile.cover_m[end] : 0.0};
+        houses_loss_db = houses_db(conditions, terminal, profile.length_km());
+        if (!profile.surface) { // whose heights are those of the roofs
+            height_m = path_height_m(conditions.houses, terminal);
+        }
+    };
+    count(0, heights.transmitter_m, loss.tx_houses_db);
+    count(profile.size() - 1, heights.receiver_m, loss.rx_houses_db);
+    for (std::size_t i = 1; i + 1 < profile.size(); ++i) {
+        if (profile.woodland[i] == 0) {
+            profile.cover_m[i] = 0.0;
+        }
+    }
+}
+
+bool has_houses(const terrain::Profile& profile) {
+    for (std::size_t i = 0; i < profile.woodland.size(); ++i) {
+        if (profile.woodland[i] == 0 && profile.cover_m[i] > 0.0) {
+            return true;
+        }
+    }
+    return false;
+}
+
 /// Takes the trees around the terminals out of the cover, and sets what they cost instead.
 std::vector<double> without_own_woods(const terrain::Profile& profile, AntennaHeights heights,
                                       const Conditions& conditions, PathLoss& loss) {
@@ -196,14 +228,21 @@ void predict_irregular(const terrain::Profile& profile, std::span<const double> 
 
 } // namespace
 
-PathLoss path_loss(const terrain::Profile& profile, AntennaHeights heights,
+PathLoss path_loss(const terrain::Profile& whole, AntennaHeights antennas,
                    const Conditions& conditions) {
     PathLoss loss;
-    if (profile.has_void()) {
+    if (whole.has_void()) {
         constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
         loss.free_space_db = loss.diffraction_db = loss.basic_loss_db = unknown;
         return loss;
     }
+    AntennaHeights heights = antennas; // that the loss is reckoned from
+    std::optional<terrain::Profile> without_houses;
+    if (has_houses(whole) && (conditions.houses != Houses::obstacles || whole.surface)) {
+        without_houses = whole;
+        count_houses(*without_houses, conditions, heights, loss);
+    }
+    const terrain::Profile& profile = without_houses ? *without_houses : whole;
     std::span<const double> cover_m = profile.cover_m;
     std::vector<double> outside_m;
     if (std::any_of(profile.woodland.begin(), profile.woodland.end(),
@@ -218,12 +257,14 @@ PathLoss path_loss(const terrain::Profile& profile, AntennaHeights heights,
     ObstaclePath path;
     path.distance_km = profile.distance_km;
     path.height_m = obstacles;
-    path.tx_height_m = profile.ground_m.front() + heights.transmitter_m;
-    path.rx_height_m = profile.ground_m.back() + heights.receiver_m;
+    path.tx_height_m = profile.ground_m.front() + antennas.transmitter_m;
+    path.rx_height_m = profile.ground_m.back() + antennas.receiver_m;
     path.wavelength_m = wavelength_m(conditions.frequency_mhz);
     path.effective_radius_km = radius_km(conditions);
 
     loss.sight = line_of_sight(path);
+    path.tx_height_m = profile.ground_m.front() + heights.transmitter_m;
+    path.rx_height_m = profile.ground_m.back() + heights.receiver_m;
     if (from_p1812(conditions.method)) {
         std::vector<Zone> zones;
         std::transform(profile.zone.begin(), profile.zone.end(), std::back_inserter(zones),

@@ -273,6 +273,9 @@ WoodlandSplit split_woodland(const terrain::Profile& profile,
     };
     clear(from_transmitter, at_transmitter);
     clear(from_receiver, at_receiver);
+    if (profile.surface) {
+        std::fill(split.cover_m.begin() + 1, split.cover_m.end() - 1, 0.0);
+    }
     split.transmitter = own_woodland(from_transmitter, at_transmitter, split.cover_m,
                                      transmitter_height_m, receiver_height_m, woods);
     split.receiver = own_woodland(from_receiver, at_receiver, split.cover_m, receiver_height_m,

@@ -101,7 +101,8 @@ struct WoodlandSplit {
 ///   straight line, over an earth of `effective_radius_km`, to the highest-lying of the obstacles
 ///   that remain and the other antenna, from the antenna or from just below the tops if it is
 ///   higher (WoodlandLoss::way_out_from_m()).
-/// All other cover stays. So does that of the end points, which ITU-R P.1812 does not take for an
+/// All other cover stays, but over a surface that holds it, where it is no obstacle of its own. So
+/// does that of the end points, which ITU-R P.1812 does not take for an
 /// obstacle but needs for its location variability.
 ///
 /// `woodland` has one value for each point of the profile, not 0 where there is woodland. The

@@ -8,6 +8,7 @@
 #include "link/handheld.hpp"
 #include "link/quality.hpp"
 #include "link/receiver_noise.hpp"
+#include "propagation/clutter.hpp"
 #include "propagation/noise.hpp"
 #include "propagation/vegetation.hpp"
 #include "scenario/scenario_keys.hpp"
@@ -136,6 +137,9 @@ private:
         if (method.has("refractivity_maps") && (method.has("delta_n") || method.has("n0"))) {
             method.fail_at("refractivity_maps", "refractivity_maps gives both values; leave "
                                                 "out delta_n and n0");
+        }
+        if (const auto rule = method.text("houses")) {
+            settings.houses = named(propagation::house_rules(), *rule)->houses;
         }
         if (const auto fit = method.text("woodland_fit")) {
             settings.woodland_fit = named(propagation::woodland_fits(), *fit)->fit;
@@ -350,6 +354,10 @@ private:
         } else if (unit == "us-ft") {
             inputs.height_unit_m = 1200.0 / 3937.0;
         }
+        if (const auto kind = ground.text("ground_kind")) {
+            inputs.ground_kind =
+                *kind == "surface" ? terrain::GroundKind::surface : terrain::GroundKind::bare;
+        }
         if (const auto table = ground.text("cover_table")) {
             if (inputs.cover.empty()) {
                 ground.fail_at("cover_table", "cover_table needs the rasters that cover names");
@@ -539,6 +547,7 @@ link::Station station_named(const Scenario& scenario, std::string_view name) {
 terrain::TerrainSource open_elevation(const GroundInputs& inputs) {
     terrain::OpenOptions options;
     options.height_unit_m = inputs.height_unit_m;
+    options.ground_kind = inputs.ground_kind;
     return terrain::TerrainSource::open(inputs.elevation, options);
 }
 

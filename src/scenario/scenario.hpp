@@ -55,6 +55,7 @@ struct BriefingPlan {
 struct GroundInputs {
     std::vector<std::filesystem::path> elevation;
     std::optional<double> height_unit_m;
+    std::optional<terrain::GroundKind> ground_kind; ///< as said; then as the files have it
     std::vector<std::filesystem::path> cover;
     std::string cover_table = "worldcover"; ///< what the codes in `cover` mean
     std::optional<terrain::CoverClass> uniform_cover;

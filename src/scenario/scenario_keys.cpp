@@ -2,6 +2,7 @@
 
 #include "base/named.hpp"
 #include "earshot/propagation/path_loss.hpp"
+#include "propagation/clutter.hpp"
 #include "propagation/noise.hpp"
 #include "propagation/vegetation.hpp"
 
@@ -122,6 +123,9 @@ std::vector<Section> make_scenario_sections() {
          {required(texts("elevation", "elevation files or folders, from this file's folder")),
           choice("height_unit", {"m", "ft", "us-ft"},
                  "unit of the heights, if the files do not say"),
+          choice("ground_kind", {"bare", "surface"},
+                 "what the heights are of, if the files do not say: bare ground, or tree tops and "
+                 "roofs"),
           saying("cover", texts("cover", "ground cover rasters, from this file's folder")),
           saying("cover", choice("cover_class",
                                  {"water", "open", "suburban", "urban", "dense-urban", "woodland"},
@@ -143,6 +147,8 @@ std::vector<Section> make_scenario_sections() {
           text("refractivity_maps", "folder with the maps of ITU-R P.1812 to take both from"),
           choice("woodland_fit", names_of(propagation::woodland_fits()),
                  "measurements behind the loss in woodland"),
+          choice("houses", names_of(propagation::house_rules()),
+                 "how houses around an antenna below their roofs count; left out, below-roofs"),
           number("step_m", 0.1, 10000.0,
                  "even spacing of profile points, metres; not needed: left out, the elevation's "
                  "grid gives them")}},

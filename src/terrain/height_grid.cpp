@@ -10,6 +10,17 @@
 #include <vector>
 
 namespace earshot::terrain {
+
+std::string_view name_of(GroundKind kind) {
+    switch (kind) {
+    case GroundKind::bare:
+        return "bare ground";
+    case GroundKind::surface:
+        return "surface with trees and roofs";
+    default:
+        return "not told";
+    }
+}
 namespace {
 
 /// Void cells side by side in one row. A void is a set of runs that touch, so memory follows the

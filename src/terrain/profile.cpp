@@ -117,6 +117,7 @@ void ProfileSampler::sample(geo::LatLon from, geo::LatLon to, double step_m, Pro
     profile.cover_m.clear();
     profile.woodland.clear();
     profile.zone.clear();
+    profile.surface = grid_->kind == GroundKind::surface;
     profile.centre_latitude_deg = middle_latitude_deg(start, way.bearing_deg, length_m);
 
     line_.trace(start, way.bearing_deg, length_m);

@@ -132,6 +132,37 @@ TEST_CASE("the carried engine keeps to the exact one over woods and houses", "[s
     CHECK(agreement.same_sight >= 0.98);
 }
 
+TEST_CASE("the engines agree on antennas below roofs, and over a surface", "[sweep]") {
+    terrain::HeightGrid ground = test::rough_ground(200, 200, 60.0);
+    const auto cover = test::patches(ground, 8);
+    const auto rule = GENERATE(propagation::Houses::statistical, propagation::Houses::obstacles);
+    ground.kind = GENERATE(terrain::GroundKind::bare, terrain::GroundKind::surface);
+    // The first cell from the middle that is among houses.
+    geo::LatLon site;
+    for (double column = 100.0;; column += 1.0) {
+        site = ground.georeference.position_of({column, 100.0});
+        const terrain::CoverClass& here = cover.at(ground.georeference.cell_of(site));
+        if (here.height_m > 0.0 && !here.woodland) {
+            break;
+        }
+    }
+    coverage::SweepRequest request = request_at(site);
+    request.site_antenna_m = 2.0;
+    request.range_m = 2000.0;
+    request.layers.cover = &cover;
+    request.conditions.houses = rule;
+    const coverage::MapGrid map = coverage::terrain_map_grid(ground, site, request.range_m);
+    const coverage::SweepResult fast = coverage::sweep(map, test::on(ground, request));
+    CHECK(fast.engine == coverage::Engine::carried);
+    request.engine = coverage::Engine::exact;
+    const Agreement agreement = compare(fast, coverage::sweep(map, test::on(ground, request)));
+    CAPTURE(static_cast<int>(rule), static_cast<int>(ground.kind), agreement.worst_db);
+    CHECK(agreement.cells > 5000);
+    CHECK(agreement.within_tenth >= 0.90); // the patches' edges are sharp, as above
+    CHECK(agreement.within_half >= 0.95);
+    CHECK(agreement.same_sight >= 0.98);
+}
+
 TEST_CASE("on flat ground the two engines agree everywhere", "[sweep]") {
     const terrain::HeightGrid ground = test::rough_ground(300, 300, 0.0);
     const geo::LatLon site = ground.georeference.position_of({150.2, 149.7});

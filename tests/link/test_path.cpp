@@ -59,6 +59,39 @@ TEST_CASE("margins both ways differ by what the radios differ by", "[path]") {
     CHECK(path.outward.prediction_deviation_db >= 5.0);
 }
 
+TEST_CASE("a prediction misses by more, the more its path loses beyond free space", "[path]") {
+    const propagation::Conditions conditions = settings();
+    link::Doubt doubt;
+    doubt.distance_m = 10000.0;
+    // ITU-R P.525: 32.45 + 20 log10(146) + 20 log10(10) = 95.74 dB.
+    const auto beyond = [&](double beyond_db, double apart_db = NAN) {
+        doubt.median_loss_db = doubt.seldom_loss_db = 95.74 + beyond_db;
+        doubt.apart_db = apart_db;
+        return link::prediction_deviation_db(conditions, doubt);
+    };
+    // 11 - 6 * 2^(-x / 21) dB, docs/woods-and-noise.md.
+    CHECK(beyond(0.0) == Approx(5.0).margin(0.01));
+    CHECK(beyond(-3.0) == Approx(5.0).margin(0.01)); // no surer than in sight
+    CHECK(beyond(21.0) == Approx(8.0).margin(0.01));
+    CHECK(beyond(42.0) == Approx(9.5).margin(0.01));
+    CHECK(beyond(300.0) == Approx(11.0).margin(0.01));
+    // Models that differ by 12 dB are each 6 dB from their mean, whichever loses more.
+    CHECK(beyond(21.0, 12.0) == Approx(10.0).margin(0.01));
+    CHECK(beyond(21.0, -12.0) == Approx(10.0).margin(0.01));
+    // Places add as roots of squares do, and each end among houses adds 6 dB.
+    doubt.apart_db = NAN;
+    doubt.median_loss_db = doubt.seldom_loss_db = 95.74 + 21.0;
+    doubt.place_db = 6.0;
+    CHECK(link::deviation_db(conditions, doubt) == Approx(10.0).margin(0.01));
+    CHECK(link::houses_deviation_db(15.0, 0.0) == 6.0);
+    CHECK(link::houses_deviation_db(15.0, 16.0) == Approx(std::hypot(6.0, 6.0)));
+    CHECK(link::houses_deviation_db(0.0, 2.0) == 1.0); // nearly at the roofs
+    // What somebody knows goes before all this.
+    propagation::Conditions known = conditions;
+    known.prediction_deviation_db = 3.0;
+    CHECK(link::prediction_deviation_db(known, doubt) == 3.0);
+}
+
 TEST_CASE("a wall hides and costs, and the loss is the same from either side", "[path]") {
     const terrain::HeightGrid ground = plain_with_wall();
     // Not the whole standard, whose smooth earth makes low antennas on a plain lose so much that a

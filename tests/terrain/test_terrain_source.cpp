@@ -123,6 +123,32 @@ TEST_CASE("a real elevation file is read as GDAL describes it") {
     CHECK(grid.sample(summary.highest) == Approx(1076.0).margin(0.01));
 }
 
+TEST_CASE("elevation of a surface is told from that of bare ground") {
+    const TemporaryFolder folder;
+    const auto kind_of = [&](const std::string& name, const char* key, const char* value,
+                             const OpenOptions& options = {}) {
+        const std::string file = write_raster(folder / name, {});
+        if (key != nullptr) {
+            const GDALDatasetUniquePtr dataset(
+                GDALDataset::FromHandle(GDALOpen(file.c_str(), GA_Update)));
+            dataset->SetMetadataItem(key, value);
+        }
+        const TerrainSource source = TerrainSource::open({file}, options);
+        CHECK(source.load_all().kind == source.info().ground_kind);
+        return source.info().ground_kind;
+    };
+    CHECK(kind_of("hills.tif", nullptr, nullptr) == GroundKind::not_told);
+    CHECK(kind_of("Heights_DSM_N46_E015.tif", nullptr, nullptr) == GroundKind::surface);
+    CHECK(kind_of("dtm-5m.tif", nullptr, nullptr) == GroundKind::bare);
+    CHECK(kind_of("admsmith.tif", nullptr, nullptr) == GroundKind::not_told); // in a word
+    CHECK(kind_of("a.tif", "TIFFTAG_IMAGEDESCRIPTION", "A digital surface model of the hills") ==
+          GroundKind::surface);
+    CHECK(kind_of("b.tif", "DESCRIPTION", "lidar, bare-earth") == GroundKind::bare);
+    OpenOptions options;
+    options.ground_kind = GroundKind::bare;
+    CHECK(kind_of("c_dsm.tif", nullptr, nullptr, options) == GroundKind::bare);
+}
+
 // GDAL's own bilinear resampling, enlarging four times.
 TEST_CASE("sampling agrees with GDAL's bilinear resampling") {
     const TemporaryFolder folder;

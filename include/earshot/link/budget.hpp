@@ -60,6 +60,8 @@ struct LinkBudget {
     double basic_loss_db = 0.0;             ///< between isotropic antennas (ITU-R P.341)
     double transmit_woodland_loss_db = 0.0; ///< trees around the transmitter (ITU-R P.833)
     double receive_woodland_loss_db = 0.0;
+    double transmit_houses_loss_db = 0.0; ///< houses around it (ITU-R P.2108)
+    double receive_houses_loss_db = 0.0;
     double receive_gain_dbi = 0.0;
     double receive_body_loss_db = 0.0;
     double receive_feeder_loss_db = 0.0;
@@ -82,9 +84,11 @@ struct BudgetLine {
 
 [[nodiscard]] LinkBudget link_budget(const Radio& transmitter, const Radio& receiver,
                                      double basic_loss_db, double transmit_woodland_loss_db = 0.0,
-                                     double receive_woodland_loss_db = 0.0);
+                                     double receive_woodland_loss_db = 0.0,
+                                     double transmit_houses_loss_db = 0.0,
+                                     double receive_houses_loss_db = 0.0);
 
-/// The lines of a budget in order. The field correction has one only if it is not 0.
+/// The lines of a budget in order. Houses and the field correction have one only if not 0.
 [[nodiscard]] std::vector<BudgetLine> budget_lines(const LinkBudget& budget);
 
 } // namespace earshot::link

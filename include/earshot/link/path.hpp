@@ -152,9 +152,14 @@ private:
 [[nodiscard]] double place_deviation_db(const propagation::Conditions& conditions,
                                         double antenna_height_m, double cover_m, bool at_sea);
 
+/// Deviation of the loss among the streets around terminals that lose this below their roofs, dB:
+/// 6 dB for each (sigma_s of ITU-R P.2108-1 section 3.2), less near the roofs.
+[[nodiscard]] double houses_deviation_db(double transmitter_loss_db, double receiver_loss_db);
+
 /// What the deviation of a margin hangs on: facts that every path and every cell of a map has.
 struct Doubt {
     double place_db = 0.0;       ///< place_deviation_db()
+    double houses_db = 0.0;      ///< houses_deviation_db() of both ends
     double distance_m = 0.0;     ///< along the earth
     double median_loss_db = 0.0; ///< of half of the time, woods and houses included
     double seldom_loss_db = 0.0; ///< of 10 percent of the time

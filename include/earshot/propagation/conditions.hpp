@@ -35,6 +35,14 @@ enum class WoodlandFit : std::uint8_t {
     mulhouse,       ///< mixed forest of 15 m, 900 to 2200 MHz
 };
 
+/// How the houses around an antenna below their roofs count.
+enum class Houses : std::uint8_t {
+    below_roofs, ///< ITU-R P.2108-1 section 3.1: the path runs to the height of the roofs, and the
+                 ///< way down into the street costs something of its own
+    statistical, ///< the same with the loss of section 3.2, which knows distance but no heights
+    obstacles,   ///< ITU-R P.1812: they stand in the way, up to a step before the antenna
+};
+
 /// Mean and standard deviation of the loss into a building in dB, the form in which ITU-R P.1812-8
 /// section 4.9 takes it: a normal distribution to be joined with that of location.
 struct BuildingEntry {
@@ -116,6 +124,7 @@ struct Conditions : P1812Conditions {
     KnifeEdgeForm knife_edge = KnifeEdgeForm::itu;
     double k_factor = 4.0 / 3.0; ///< effective earth radius over earth radius, > 0; the
                                  ///< standard's own method takes it from `refractivity`
+    Houses houses = Houses::below_roofs;
     WoodlandFit woodland_fit = WoodlandFit::st_petersburg;
     /// Multiplies the loss in woodland, >= 0: what a field correction found it to be instead.
     double woodland_factor = 1.0;

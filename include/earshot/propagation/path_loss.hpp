@@ -45,11 +45,14 @@ struct PathLoss {
     /// Further loss to a terminal that stands in woodland below the tree tops (ITU-R P.833).
     double tx_woodland_db = 0.0;
     double rx_woodland_db = 0.0;
+    /// Further loss to a terminal below the roofs around it (ITU-R P.2108).
+    double tx_houses_db = 0.0;
+    double rx_houses_db = 0.0;
     double tx_woodland_depth_m = 0.0; ///< length of the path in the terminal's own woodland
     double rx_woodland_depth_m = 0.0;
     Sight sight;
     [[nodiscard]] double total_db() const {
-        return basic_loss_db + tx_woodland_db + rx_woodland_db;
+        return basic_loss_db + tx_woodland_db + rx_woodland_db + tx_houses_db + rx_houses_db;
     }
     std::vector<Edge> edges; ///< the edges the method rests on, transmitter to receiver
     /// Every intermediate value, if that was the method (propagation/p1812.hpp).
@@ -68,7 +71,7 @@ struct PathLoss {
 /// Predicts the loss between an antenna above the ground at the first point of the profile and one
 /// above the ground at the last. All values are NaN if the profile holds a void. The profile must
 /// have at least 2 points and a positive length; heights above ground are at least 0.
-[[nodiscard]] PathLoss path_loss(const terrain::Profile& profile, AntennaHeights heights,
+[[nodiscard]] PathLoss path_loss(const terrain::Profile& whole, AntennaHeights antennas,
                                  const Conditions& conditions);
 
 } // namespace earshot::propagation

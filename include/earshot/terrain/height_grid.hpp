@@ -5,6 +5,7 @@
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
+#include <string_view>
 #include <vector>
 
 /// Heights in memory. The promise: a height that is not known is NaN and never a number.
@@ -14,12 +15,22 @@
 
 namespace earshot::terrain {
 
+/// What heights are of.
+enum class GroundKind : std::uint8_t {
+    not_told, ///< taken for bare ground
+    bare,     ///< the ground itself, without what stands on it
+    surface,  ///< what is seen from above: tree tops and roofs where there are any
+};
+/// "not told", "bare ground", "surface with trees and roofs".
+[[nodiscard]] std::string_view name_of(GroundKind kind);
+
 /// Heights in memory: row-major Float32 metres above the datum of the source; NaN marks a void.
 struct HeightGrid {
     int columns = 0;
     int rows = 0;
     Georeference georeference;
     std::vector<float> height_m;
+    GroundKind kind = GroundKind::not_told;
 
     /// Where a cell stands in `height_m`.
     [[nodiscard]] std::size_t index(int column, int row) const {

@@ -21,6 +21,9 @@ struct Profile {
     std::vector<double> distance_km;
     std::vector<double> ground_m; ///< above sea level; NaN where the terrain has a void
     std::vector<double> cover_m;  ///< height of ground cover above the ground, 0 if none
+    /// The ground holds its cover: `cover_m` says what stands there, and adds nothing to the
+    /// height.
+    bool surface = false;
     /// Not 0 where the cover is woodland; empty if no cover was given.
     std::vector<std::uint8_t> woodland;
     /// Radio-climatic zone codes of ITU-R profile files (1 sea, 3 coastal land, 4 inland); empty if

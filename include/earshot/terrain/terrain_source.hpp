@@ -24,6 +24,8 @@ struct OpenOptions {
     /// Voids of at most this many cells are filled by interpolation from their rim and counted;
     /// larger ones stay void.
     int fill_void_cells = 25;
+    /// What the heights are of, overriding what the files say of themselves.
+    std::optional<GroundKind> ground_kind;
 };
 
 /// What an elevation input is, without its pixels.
@@ -40,6 +42,9 @@ struct TerrainInfo {
     std::string height_unit_source; ///< where that came from, in words
     std::string pixel_meaning;      ///< "area" or "point"
     std::string vertical_datum;     ///< from the CRS, or "not stated"
+    /// A surface if one of the files is: by the option, else by what its publisher wrote into it or
+    /// into its name (DSM or surface model, DTM or bare earth).
+    GroundKind ground_kind = GroundKind::not_told;
 };
 
 /// An elevation input: one file, several tiles, a VRT or a folder of tiles (those directly in it;

@@ -59,7 +59,9 @@ void CarriedRadial::start_track(Track& track, double radius_km) const {
     track.run_tops.clear();
     track.run_bare.clear();
     track.tops.fill(known_, [&](std::size_t i) {
-        return i <= site_woods_ ? lowered(i) : lowered(i) + static_cast<double>(along_.cover_m[i]);
+        return i <= site_woods_ || site_.over_surface
+                   ? lowered(i)
+                   : lowered(i) + static_cast<double>(along_.cover_m[i]);
     });
 }
 
@@ -417,7 +419,9 @@ std::span<const CarriedRadial::NearPoint> CarriedRadial::nearby(const RadialRece
     near_.clear();
     for (std::size_t i = last + 1; i <= before; ++i) {
         const bool own = receiver.wooded && with_cover_ && along_.wooded[i] != 0;
-        const double cover_m = with_cover_ && !own ? static_cast<double>(along_.cover_m[i]) : 0.0;
+        const double cover_m = with_cover_ && !own && !site_.over_surface
+                                   ? static_cast<double>(along_.cover_m[i])
+                                   : 0.0;
         const double ground_m = ground(i) + beside_m;
         near_.push_back({i, x_km(i), ground_m, ground_m + cover_m});
     }

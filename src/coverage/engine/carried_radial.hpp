@@ -28,6 +28,7 @@ struct RadialSite {
     bool with_beta = false;       ///< whether the terms for the radius a_beta are wanted
     bool between_cells = false; ///< receivers stand anywhere, not on centres of the ground's cells
     bool in_woods = false;      ///< the antenna stands among trees
+    bool over_surface = false;  ///< the ground holds its cover, which adds nothing to its height
     double cover_m = 0.0;       ///< height of the cover at the site
     std::optional<propagation::WoodlandLoss> woods; ///< set if there is any cover
 };

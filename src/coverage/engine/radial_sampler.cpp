@@ -308,7 +308,9 @@ void RadialSampler::add_cover(const Chord& chord) {
         const terrain::CoverClass& found =
             plan_.request.layers.cover->at({std::lerp(chord.from.column, chord.to.column, share),
                                             std::lerp(chord.from.row, chord.to.row, share)});
-        cover_m_.push_back(static_cast<float>(found.height_m));
+        const bool stands =
+            found.woodland || plan_.request.conditions.houses == propagation::Houses::obstacles;
+        cover_m_.push_back(stands ? static_cast<float>(found.height_m) : 0.0F);
         wooded_.push_back(found.woodland ? 1 : 0);
     }
 }

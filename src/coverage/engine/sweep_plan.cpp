@@ -39,6 +39,7 @@ RadialSite radial_site(const terrain::HeightGrid& ground, const SweepRequest& re
         site.cover_m = cover.height_m;
         site.in_woods = cover.woodland && cover.height_m > 0.0;
         site.woods.emplace(request.conditions);
+        site.over_surface = ground.kind == terrain::GroundKind::surface;
     }
     return site;
 }

@@ -28,7 +28,7 @@ SectionPoint point_at(const link::TwoWayPath& path, std::size_t index, double ra
     point.distance_km = d1;
     point.sea_m = propagation::earth_bulge_m(d1, d2, radius_km);
     point.ground_m = profile.ground_m[index] + point.sea_m;
-    point.top_m = point.ground_m + profile.cover_m[index];
+    point.top_m = point.ground_m + (profile.surface ? 0.0 : profile.cover_m[index]);
     point.line_m = (from_m * d2 + to_m * d1) / length_km;
     if (d1 > 0.0 && d2 > 0.0) {
         point.fresnel_m = propagation::fresnel_radius_m(d1, d2, path.conditions.frequency_mhz);
@@ -42,12 +42,18 @@ std::vector<double> obstacle_heights(const link::TwoWayPath& path, double radius
     const terrain::Profile& profile = path.profile;
     std::vector<double> heights(profile.size());
     const bool woods = std::ranges::any_of(profile.woodland, [](auto w) { return w != 0; });
-    const std::vector<double> cover_m =
+    std::vector<double> cover_m =
         woods ? propagation::split_woodland(profile, profile.woodland, path.a.antenna_height_m,
                                             path.b.antenna_height_m, radius_km,
                                             propagation::WoodlandLoss(path.conditions))
                     .cover_m
               : profile.cover_m;
+    const bool houses = path.conditions.houses == propagation::Houses::obstacles;
+    for (std::size_t k = 0; k < profile.woodland.size(); ++k) {
+        if (profile.surface || (!houses && profile.woodland[k] == 0)) {
+            cover_m[k] = 0.0;
+        }
+    }
     std::ranges::transform(profile.ground_m, cover_m, heights.begin(), std::plus<>());
     return heights;
 }

@@ -130,6 +130,7 @@ std::string terrain_json(const terrain::TerrainInfo& info, const terrain::Height
                     {"height_unit", info.height_unit},
                     {"height_unit_source", info.height_unit_source},
                     {"vertical_datum", info.vertical_datum},
+                    {"ground_kind", terrain::name_of(info.ground_kind)},
                     {"pixel_meaning", info.pixel_meaning},
                     {"lowest_m", heights.lowest_m},
                     {"highest_m", heights.highest_m},
@@ -156,6 +157,7 @@ std::string terrain_text(const terrain::TerrainInfo& info, const terrain::Height
     line("south-east corner", geo::format_decimal(info.south_east));
     line("height unit", fmt::format("{} ({})", info.height_unit, info.height_unit_source));
     line("vertical datum", info.vertical_datum);
+    line("heights of", std::string(terrain::name_of(info.ground_kind)));
     line("lowest",
          fmt::format("{:.1f} m at {}", heights.lowest_m, geo::format_decimal(heights.lowest)));
     line("highest",

@@ -90,6 +90,8 @@ ordered_json direction_json(const link::Direction& direction) {
             {"transmit_woodland_loss_db", budget.transmit_woodland_loss_db},
             {"transmit_woodland_depth_m", direction.loss.tx_woodland_depth_m},
             {"receive_woodland_loss_db", budget.receive_woodland_loss_db},
+            {"transmit_houses_loss_db", budget.transmit_houses_loss_db},
+            {"receive_houses_loss_db", budget.receive_houses_loss_db},
             {"receive_woodland_depth_m", direction.loss.rx_woodland_depth_m},
             {"receive_gain_dbi", budget.receive_gain_dbi},
             {"receive_body_loss_db", budget.receive_body_loss_db},
@@ -243,6 +245,14 @@ void add_way(std::string& text, const link::TwoWayPath& path) {
     };
     woods(path.a, loss.tx_woodland_depth_m, loss.tx_woodland_db);
     woods(path.b, loss.rx_woodland_depth_m, loss.rx_woodland_db);
+    const auto houses = [&](const link::Station& station, double loss_db) {
+        if (loss_db > 0.0) {
+            line("houses at " + station.name,
+                 fmt::format("{:.1f} dB, from the roofs down to the antenna", loss_db));
+        }
+    };
+    houses(path.a, loss.tx_houses_db);
+    houses(path.b, loss.rx_houses_db);
 }
 
 /// Both directions line by line, and what each receiver needs.
@@ -454,7 +464,8 @@ std::string profile_csv(const link::TwoWayPath& path) {
         fmt::format_to(out, "{:.6f},{:.7f},{:.7f},{:.2f},{:.2f},{:.3f},{:.2f},{:.2f},{:.2f}\n", d1,
                        position.lat_deg, position.lon_deg, profile.ground_m[i], profile.cover_m[i],
                        bulge_m, line_m, fresnel_m,
-                       line_m - profile.ground_m[i] - profile.cover_m[i] - bulge_m);
+                       line_m - profile.ground_m[i] - (profile.surface ? 0.0 : profile.cover_m[i]) -
+                           bulge_m);
     }
     return text;
 }

@@ -46,11 +46,34 @@ std::string assumed_words(const link::Assumed& assumed) {
     return assumed_words(assumed, "--ideal");
 }
 
+std::string ground_words(terrain::GroundKind kind, bool with_cover) {
+    if (kind == terrain::GroundKind::surface) {
+        return with_cover
+                   ? "the elevation is a surface that holds trees and roofs: cover adds "
+                     "nothing to its height, only what it costs the antennas in it"
+                   : "the elevation is a surface that holds trees and roofs, on top of which "
+                     "antennas are taken to stand; --cover adds what it costs to be below "
+                     "them";
+    }
+    if (kind == terrain::GroundKind::not_told && with_cover) {
+        return "the elevation does not say what it is of and is taken for bare ground, with the "
+               "cover on it; if it holds trees and roofs already, as most from satellites does, "
+               "say --ground-kind surface";
+    }
+    return {};
+}
+
 std::vector<std::string> notes_of(const scenario::Scenario& scenario) {
     std::vector<std::string> notes;
     if (scenario.assumed.any()) {
         notes.push_back(
             assumed_words(scenario.assumed, "carried = \"clear\" and noise = \"none\""));
+    }
+    const scenario::GroundInputs& ground = scenario.ground;
+    const std::string words = ground_words(ground.ground_kind.value_or(terrain::GroundKind::bare),
+                                           ground.uniform_cover || !ground.cover.empty());
+    if (!words.empty()) {
+        notes.push_back(words);
     }
     notes.insert(notes.end(), scenario.notes.begin(), scenario.notes.end());
     return notes;

@@ -20,6 +20,9 @@ namespace earshot::report {
 /// What was taken for granted of radios of which nothing was said, as a note; empty if nothing was.
 [[nodiscard]] std::string assumed_words(const link::Assumed& assumed);
 
+/// How elevation of this kind goes with ground cover; empty where it does not matter.
+[[nodiscard]] std::string ground_words(terrain::GroundKind kind, bool with_cover);
+
 /// What a scenario takes for granted, and its own notes.
 [[nodiscard]] std::vector<std::string> notes_of(const scenario::Scenario& scenario);
 

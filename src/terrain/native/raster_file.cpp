@@ -13,6 +13,7 @@
 #include <algorithm>
 #include <cctype>
 #include <cmath>
+#include <initializer_list>
 #include <memory>
 #include <optional>
 #include <string_view>
@@ -107,6 +108,44 @@ HeightUnit height_unit(GDALRasterBand& band, const OGRSpatialReference& crs,
         return {name_of_length(*metres), "vertical axis of the reference system", *metres};
     }
     return {"metre", "assumed, since the file does not say", 1.0};
+}
+
+/// Whether a text has one of some words in it, each on its own.
+bool says(const std::string& text, std::initializer_list<std::string_view> words) {
+    std::string plain(1, ' '); // lower case, words parted by single blanks
+    for (const char c : text) {
+        const auto byte = static_cast<unsigned char>(c);
+        if (std::isalnum(byte) != 0) {
+            plain += static_cast<char>(std::tolower(byte));
+        } else if (plain.back() != ' ') {
+            plain += ' ';
+        }
+    }
+    plain += ' ';
+    return std::any_of(words.begin(), words.end(), [&](std::string_view word) {
+        return plain.find(fmt::format(" {} ", word)) != std::string::npos;
+    });
+}
+
+/// What publishers say of their heights, in the file or in its name.
+GroundKind ground_kind(GDALDataset& dataset, const std::string& path) {
+    std::string words = fs::path(path).stem().string();
+    const auto add = [&](GDALMajorObject& object) {
+        words += fmt::format(" | {}", object.GetDescription());
+        for (char** item = object.GetMetadata(); item != nullptr && *item != nullptr; ++item) {
+            words += fmt::format(" | {}", *item);
+        }
+    };
+    add(*dataset.GetRasterBand(1));
+    for (char** item = dataset.GetMetadata(); item != nullptr && *item != nullptr; ++item) {
+        words += fmt::format(" | {}", *item);
+    }
+    if (says(words, {"dsm", "surface model", "surface elevation model"})) {
+        return GroundKind::surface;
+    }
+    return says(words, {"dtm", "terrain model", "bare earth", "bare ground"})
+               ? GroundKind::bare
+               : GroundKind::not_told;
 }
 
 std::string vertical_datum(const OGRSpatialReference& crs) {
@@ -253,6 +292,7 @@ RasterFile describe(const std::string& path, const OpenOptions& options) {
     const char* meaning = dataset->GetMetadataItem(GDALMD_AREA_OR_POINT);
     file.pixel_meaning = meaning != nullptr && EQUAL(meaning, GDALMD_AOP_POINT) ? "point" : "area";
     file.vertical_datum = vertical_datum(*crs);
+    file.ground_kind = options.ground_kind.value_or(ground_kind(*dataset, path));
     return file;
 }
 

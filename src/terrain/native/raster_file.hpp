@@ -30,6 +30,7 @@ struct RasterFile {
     std::string height_unit_source;
     std::string pixel_meaning;
     std::string vertical_datum;
+    GroundKind ground_kind = GroundKind::not_told;
 };
 
 /// Opens a raster for reading. Throws Error(Fault::input).

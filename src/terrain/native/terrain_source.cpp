@@ -365,6 +365,9 @@ struct TerrainSource::Impl {
         info.height_unit_source = join_distinct(tiles, &RasterFile::height_unit_source);
         info.pixel_meaning = join_distinct(tiles, &RasterFile::pixel_meaning);
         info.vertical_datum = join_distinct(tiles, &RasterFile::vertical_datum);
+        info.ground_kind = std::max_element(tiles.begin(), tiles.end(), [](auto& a, auto& b) {
+                               return a.file.ground_kind < b.file.ground_kind;
+                           })->file.ground_kind;
     }
 
     /// The tile on the common grid. A tile of other cells or another CRS is resampled as it is
@@ -517,6 +520,7 @@ struct TerrainSource::Impl {
         result.rows = window.rows;
         result.georeference = georeference.shifted(window.column, window.row);
         result.georeference.set_columns(window.columns);
+        result.kind = info.ground_kind;
         result.height_m.assign(cells, void_height);
         std::uint64_t total = 0;
         for (const Part& part : parts) {
