@@ -20,6 +20,8 @@ struct Workshop {
 [[nodiscard]] std::vector<Table> bench_doubt(Workshop& shop);
 [[nodiscard]] std::vector<Table> bench_growth(Workshop& shop);
 [[nodiscard]] std::vector<Table> bench_program(Workshop& shop);
+/// Predictions against real readings.
+[[nodiscard]] std::vector<Table> bench_truth(Workshop& shop);
 /// Takes minutes, 2 GB of disk and several of memory.
 [[nodiscard]] std::vector<Table> bench_huge(Workshop& shop);
 

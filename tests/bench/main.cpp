@@ -50,11 +50,11 @@ void run(const Options& options) {
     const std::vector<Benchmark> benchmarks{
         {"paths", bench_paths}, {"map", bench_map},       {"agreement", bench_agreement},
         {"doubt", bench_doubt}, {"growth", bench_growth}, {"program", bench_program},
-        {"huge", bench_huge}};
+        {"truth", bench_truth}, {"huge", bench_huge}};
     for (const std::string& name : options.only) {
         if (std::ranges::find(benchmarks, name, &Benchmark::name) == benchmarks.end()) {
             throw_usage(fmt::format("--only '{}' is not known; choose from paths, map, "
-                                    "agreement, doubt, growth, program, huge",
+                                    "agreement, doubt, growth, program, truth, huge",
                                     name));
         }
     }
@@ -90,7 +90,7 @@ int main(int argc, char** argv) {
                    "Also put the tables in their places in this document")
         ->type_name("FILE.md");
     app.add_option("--only", options.only,
-                   "Run these alone: paths, map, agreement, doubt, growth, program, huge")
+                   "Run these alone: paths, map, agreement, doubt, growth, program, truth, huge")
         ->delimiter(',')
         ->type_name("NAME,...");
     app.add_flag("--huge", options.huge,
