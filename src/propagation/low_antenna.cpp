@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <complex>
+#include <cstddef>
 #include <numbers>
 
 namespace earshot::propagation {
@@ -26,6 +27,19 @@ LowAntenna low_antenna(double height_m, double frequency_mhz, Polarization polar
     const double per_decade_db = 3.2 + 6.2 * std::log10(frequency_mhz);
     return {4.0 * std::numbers::pi * effective_m / wavelength_m(frequency_mhz) / 1000.0,
             per_decade_db * std::log10(reference_m / std::clamp(height_m, 1.0, reference_m))};
+}
+
+double ground_slope_beside(std::span<const double> distance_km, std::span<const double> ground_m,
+                           double reach_km, End end) {
+    const bool at_last = end == End::last;
+    const double at_km = at_last ? distance_km.back() - reach_km : reach_km;
+    const auto right = static_cast<std::size_t>(
+        std::lower_bound(distance_km.begin() + 1, distance_km.end() - 1, at_km) -
+        distance_km.begin());
+    const double there_m =
+        std::lerp(ground_m[right - 1], ground_m[right],
+                  (at_km - distance_km[right - 1]) / (distance_km[right] - distance_km[right - 1]));
+    return (there_m - (at_last ? ground_m.back() : ground_m.front())) / reach_km;
 }
 
 double ground_beside_db(const LowAntenna& antenna, double slope) {

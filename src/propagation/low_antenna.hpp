@@ -2,6 +2,8 @@
 
 #include "propagation/spherical_earth.hpp"
 
+#include <span>
+
 /// The ground beside a low antenna. A wave that arrives at a low angle, from a far ridge or from
 /// another antenna, is met at the antenna by its own reflection from the ground before it, of
 /// nearly the same strength and of opposite sign. The edges of a diffraction model know nothing of
@@ -28,6 +30,14 @@ struct LowAntenna {
 /// K = 3.2 + 6.2 log10 f, h from 1 m (from memory); at 10 m and above there is none.
 [[nodiscard]] LowAntenna low_antenna(double height_m, double frequency_mhz,
                                      Polarization polarization);
+
+/// An end of a profile.
+enum class End { first, last };
+
+/// Slope of the ground over `reach_km` from an end of a profile, up from that end, m/km.
+[[nodiscard]] double ground_slope_beside(std::span<const double> distance_km,
+                                         std::span<const double> ground_m, double reach_km,
+                                         End end);
 
 /// Loss beside one antenna for a wave `slope` above its ground, m/km, dB.
 [[nodiscard]] double ground_beside_db(const LowAntenna& antenna, double slope);

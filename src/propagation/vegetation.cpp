@@ -146,20 +146,6 @@ double way_out_km(const Seen& seen, const Run& own, double antenna_m, double slo
     return std::min(own.edge_km, through_top_km);
 }
 
-/// Slope of the ground beside the terminal.
-double ground_slope(const Seen& seen) {
-    const double reach_km = beside_km(seen.profile.length_km());
-    std::size_t right = 1;
-    while (right + 1 < seen.profile.size() && seen.distance_km(right) < reach_km) {
-        ++right;
-    }
-    const double before_km = seen.distance_km(right - 1);
-    return (std::lerp(seen.ground_m(right - 1), seen.ground_m(right),
-                      (reach_km - before_km) / (seen.distance_km(right) - before_km)) -
-            seen.ground_m(0)) /
-           reach_km;
-}
-
 OwnWoodland own_woodland(const Seen& seen, const Run& run, std::span<const double> obstacles_m,
                          double height_m, double other_height_m, const WoodlandLoss& woods) {
     if (!run.inside) {
@@ -170,7 +156,10 @@ OwnWoodland own_woodland(const Seen& seen, const Run& run, std::span<const doubl
     const double from_m = seen.ground_m(0) + start_m;
     const double slope = ray_slope(seen, obstacles_m, from_m, other_height_m);
     return {std::hypot(1000.0, slope) * way_out_km(seen, run, from_m, slope), height_m, tops_m,
-            slope + start_m / seen.profile.length_km() - ground_slope(seen)};
+            slope + start_m / seen.profile.length_km() -
+                ground_slope_beside(seen.profile.distance_km, seen.profile.ground_m,
+                                    beside_km(seen.profile.length_km()),
+                                    seen.backward ? End::last : End::first)};
 }
 
 } // namespace

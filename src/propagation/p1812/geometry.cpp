@@ -1,5 +1,6 @@
 #include "earshot/base/error.hpp"
 #include "propagation/basic.hpp"
+#include "propagation/low_antenna.hpp"
 #include "propagation/p1812.hpp"
 #include "propagation/p1812/smooth_surface.hpp"
 #include "propagation/plain.hpp"
@@ -203,20 +204,6 @@ void derive_smooth_heights(const PathView& path, const SlopeScan& scan, PathGeom
     geometry.smooth_receiver_m = std::min(fitted.receiver, path.ground_m.back());
 }
 
-// Slope of the ground over the stretch beside the transmitter, or the receiver.
-double ground_slope(const PathView& path, bool at_receiver) {
-    const double d = path.distance_km.back();
-    const double reach_km = beside_km(d);
-    const double at_km = at_receiver ? d - reach_km : reach_km;
-    const auto right = static_cast<std::size_t>(
-        std::lower_bound(path.distance_km.begin() + 1, path.distance_km.end() - 1, at_km) -
-        path.distance_km.begin());
-    const double ground_m = std::lerp(path.ground_m[right - 1], path.ground_m[right],
-                                      (at_km - path.distance_km[right - 1]) /
-                                          (path.distance_km[right] - path.distance_km[right - 1]));
-    return (ground_m - (at_receiver ? path.ground_m.back() : path.ground_m.front())) / reach_km;
-}
-
 void derive_horizons(const PathView& path, const SlopeScan& scan, const NuScan* nu,
                      PathGeometry& geometry) {
     const double d = geometry.distance_km;
@@ -234,10 +221,13 @@ void derive_horizons(const PathView& path, const SlopeScan& scan, const NuScan* 
     geometry.receiver_angle_mrad = plain::elevation_mrad(receiver_slope);
     geometry.transmitter_horizon_km = path.distance_km[first];
     geometry.receiver_horizon_km = d - path.distance_km[last];
+    const auto ground_slope = [&](End end) {
+        return ground_slope_beside(path.distance_km, path.ground_m, beside_km(d), end);
+    };
     geometry.transmitter_arrival =
-        transmitter_slope + geometry.above_ground_m.transmitter_m / d - ground_slope(path, false);
+        transmitter_slope + geometry.above_ground_m.transmitter_m / d - ground_slope(End::first);
     geometry.receiver_arrival =
-        receiver_slope + geometry.above_ground_m.receiver_m / d - ground_slope(path, true);
+        receiver_slope + geometry.above_ground_m.receiver_m / d - ground_slope(End::last);
     geometry.angular_distance_mrad = 1000.0 * d / geometry.radii.median_km +
                                      geometry.transmitter_angle_mrad + geometry.receiver_angle_mrad;
 
