@@ -265,6 +265,27 @@ TEST_CASE("a map of what is in sight") {
     CHECK(static_cast<double>(differ) < 0.005 * static_cast<double>(known_cells(map.bands[0])));
 }
 
+TEST_CASE("a map of doubt says by which model, and where that one has no say") {
+    const TemporaryFolder folder;
+    const Arguments bands{"--bands", "margin,doubt"};
+    const std::string text = output_of(folder, map_of("doubt.tif", bands));
+    CHECK_THAT(text, !Catch::Contains("second model"));
+    const ReadMap map(folder / "doubt.tif");
+    CHECK_THAT(map.bands.at(1).description, Catch::StartsWith("doubt"));
+    CHECK(map.bands.at(1).unit == "dB");
+    CHECK(map.said("SECOND_METHOD") == "irregular-terrain");
+    // Not within 1 km: a sixteenth of the circle of 4 km.
+    const auto known = [](const ReadBand& band) { return static_cast<double>(known_cells(band)); };
+    CHECK(known(map.bands[1]) / known(map.bands[0]) == Approx(15.0 / 16.0).margin(0.005));
+    // NTIA Report 82-100 begins at 0.5 m.
+    CHECK_THAT(output_of(folder,
+                         map_of("low.tif", bands + Arguments{"--receiver-antenna-height", "0.3m"})),
+               Catch::Contains("Note: the second model of the band doubt: "));
+    const ReadMap low(folder / "low.tif");
+    CHECK(known_cells(low.bands.at(0)) > 0);
+    CHECK(known_cells(low.bands.at(1)) == 0);
+}
+
 TEST_CASE("a map that reaches beyond the elevation says so") {
     const TemporaryFolder folder;
     const json summary = json::parse(

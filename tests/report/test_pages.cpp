@@ -473,6 +473,17 @@ TEST_CASE("cards: what two models part on is marked, and the card says what to d
     const std::string text = text_of_cards(Paper::letter, {card});
     CHECK_THAT(text, Contains("12 dB*"));
     CHECK_THAT(text, Contains("* test this one on foot first"));
+    // Somebody out of reach by one model alone.
+    NetView view = invented_net(6);
+    Briefing briefing = briefing_of(view);
+    const auto torn = std::ranges::find_if(briefing.pairs, [](const plan::Pair& pair) {
+        return !pair.b_hears_a.heard && !pair.a_hears_b.heard;
+    });
+    REQUIRE(torn != briefing.pairs.end());
+    torn->try_first = true;
+    briefing.net.relayed.clear();
+    CHECK_THAT(text_of_cards(Paper::letter, {station_cards(briefing).at(torn->a)}),
+               Contains(briefing.stations[torn->b].name + "*"));
 }
 
 TEST_CASE("cards: of forty stations none is left out", "[pages]") {

@@ -48,6 +48,10 @@ std::string channel_text(const scenario::Channel& channel) {
     return text;
 }
 
+std::string marked(const std::string& text, bool try_first) {
+    return try_first ? text + std::string(try_mark) : text;
+}
+
 CardContact contact_of(const Briefing& briefing, const plan::Pair& pair, std::size_t station) {
     const bool first = pair.a == station;
     const plan::Hearing& own = first ? pair.a_hears_b : pair.b_hears_a;
@@ -125,12 +129,14 @@ StationCard card_of(const Briefing& briefing, std::size_t station) {
             fmt::format("{:g}\u00a0MHz", briefing.scenario->conditions.frequency_mhz));
     }
     std::vector<bool> reached(briefing.stations.size(), false);
+    std::vector<bool> in_doubt(briefing.stations.size(), false);
     reached[station] = true;
     for (const plan::Pair& pair : briefing.pairs) {
         if (pair.a != station && pair.b != station) {
             continue;
         }
         CardContact contact = contact_of(briefing, pair, station);
+        in_doubt[pair.a == station ? pair.b : pair.a] = pair.try_first;
         if (pair.mutual()) {
             reached[pair.a == station ? pair.b : pair.a] = true;
             card.talks_with.push_back(std::move(contact));
@@ -142,7 +148,7 @@ StationCard card_of(const Briefing& briefing, std::size_t station) {
     add_relayed(briefing, station, card, reached);
     for (std::size_t other = 0; other < reached.size(); ++other) {
         if (!reached[other]) {
-            card.out_of_reach.push_back(briefing.stations[other].name);
+            card.out_of_reach.push_back(marked(briefing.stations[other].name, in_doubt[other]));
         }
     }
     return card;
@@ -183,9 +189,9 @@ Block contact_block(const CardContact& contact) {
         const double height = pen.line_height(card_text);
         draw_class_mark(pen, x, y + (height - side) / 2.0, side, margin_db);
         const double left = x + side + 5.0;
-        const std::string quality =
-            fmt::format("{} {}{}", link::readability(margin_db).name,
-                        typeset(margin_text(margin_db)), contact.try_first ? try_mark : "");
+        const std::string quality = marked(fmt::format("{} {}", link::readability(margin_db).name,
+                                                       typeset(margin_text(margin_db))),
+                                           contact.try_first);
         const double room =
             x + width - pen.text(x + width, y, quality, card_text, Anchor::right) - gap - left;
         const std::string where = fmt::format("{} {}", geo::format_distance(contact.distance_m),
@@ -217,7 +223,7 @@ std::vector<std::string> one_way_words(const std::vector<CardContact>& contacts)
         std::vector<std::string> names;
         for (const CardContact& contact : contacts) {
             if (contact.hears_you == hears_you) {
-                names.push_back(contact.name);
+                names.push_back(marked(contact.name, contact.try_first));
             }
         }
         for (const std::string& list : joined(names)) {
@@ -248,13 +254,16 @@ std::vector<CardSection> sections_of(const StationCard& card) {
     if (direct.blocks.empty()) {
         direct.blocks.push_back(line_block("nobody", card_bold));
     }
-    if (std::ranges::any_of(card.talks_with, &CardContact::try_first)) {
-        direct.blocks.push_back(line_block(std::string(try_key), card_quiet));
-    }
     sections.push_back(std::move(direct));
     add("One way only", one_way_words(card.one_way));
     add("Through others", card.over_others);
     add("Out of reach", joined(card.out_of_reach));
+    if (std::ranges::any_of(card.talks_with, &CardContact::try_first) ||
+        std::ranges::any_of(card.one_way, &CardContact::try_first) ||
+        std::ranges::any_of(card.out_of_reach,
+                            [](const std::string& name) { return name.ends_with(try_mark); })) {
+        sections.back().blocks.push_back(line_block(std::string(try_key), card_quiet));
+    }
     return sections;
 }
 

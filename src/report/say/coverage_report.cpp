@@ -2,11 +2,14 @@
 
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
+#include "propagation/second_opinion.hpp"
 #include "report/say/json.hpp"
 #include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
+
+#include <algorithm>
 
 namespace earshot::report {
 namespace {
@@ -61,8 +64,16 @@ std::string coverage_words(const coverage::Job& job, const coverage::Result& res
 
 std::vector<std::string> coverage_notes(const coverage::Job& job, const coverage::Result& result,
                                         const terrain::HeightSummary& heights) {
-    std::vector<std::string> notes = propagation::validity_warnings(
-        job.conditions, {job.first().antenna_height_m, job.receiver_height_m});
+    const propagation::AntennaHeights heights_m{job.first().antenna_height_m,
+                                                job.receiver_height_m};
+    std::vector<std::string> notes = propagation::validity_warnings(job.conditions, heights_m);
+    if (std::ranges::find(job.bands, coverage::BandKind::doubt) != job.bands.end()) {
+        propagation::Conditions other = job.conditions;
+        other.method = propagation::second_method(other.method).value();
+        for (const std::string& warning : propagation::validity_warnings(other, heights_m)) {
+            notes.push_back("the second model of the band doubt: " + warning);
+        }
+    }
     if (job.conditions.method == propagation::Method::irregular_terrain &&
         job.layers.cover != nullptr) {
         notes.emplace_back("ground cover counts around antennas alone: the irregular terrain model "
