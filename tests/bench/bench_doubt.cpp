@@ -32,23 +32,32 @@ std::vector<double> away_db(const Map& map, const std::vector<float>& doubt_db, 
     return away;
 }
 
+struct Case {
+    std::string what;
+    const terrain::HeightGrid& ground;
+    bool round; ///< only as far as the nearest edge
+};
+
 } // namespace
 
 std::vector<Table> bench_doubt(Workshop& shop) {
     constexpr std::size_t cells = 4000;
-    Table table{fmt::format("The band of doubt beside P.1812's own sweep, all cells within range, "
-                            "{} threads, and against paths to {} random cells",
+    Table table{fmt::format("The band of doubt beside P.1812's own sweep, {} threads, and against "
+                            "paths to {} random cells",
                             shop.threads, format_count(static_cast<double>(cells))),
                 {"ground", "cells", "P.1812", "doubt, on top of it", "per cell", "95 % below",
                  "99 % below"},
                 {},
                 {}};
     const terrain::HeightGrid part = crop(shop.grounds.rough().heights, 100, 0, 1000, 1000);
-    const std::string what = shop.grounds.rough().what;
-    for (const auto& [name, ground] :
-         {std::pair<const std::string&, const terrain::HeightGrid&>(what + ", a square", part),
-          {shop.grounds.nine_metre().what, shop.grounds.nine_metre().heights}}) {
-        const Map map = map_of(ground, shop.threads);
+    for (const Case& each :
+         {Case{shop.grounds.rough().what + ", the circle in 1,000 x 1,000", part, true},
+          Case{shop.grounds.nine_metre().what + ", all cells", shop.grounds.nine_metre().heights,
+               false}}) {
+        Map map = map_of(each.ground, shop.threads);
+        if (each.round) {
+            map.request.range_m = each.ground.columns / 2.0 * map.cell_m;
+        }
         ThreadedTask task(map.threads);
         coverage::SweepResult swept;
         const Timing own = time_runs([&] { swept = coverage::sweep(map.grid, map.request, task); });
@@ -61,7 +70,7 @@ std::vector<Table> bench_doubt(Workshop& shop) {
             return fmt::format("{:.3f} dB", away[static_cast<std::size_t>(share * last)]);
         };
         const auto predicted = static_cast<double>(swept.cells_predicted);
-        table.rows.push_back({name, format_count(predicted), format_seconds(own.seconds),
+        table.rows.push_back({each.what, format_count(predicted), format_seconds(own.seconds),
                               format_seconds(second.seconds),
                               format_seconds(second.seconds / predicted), quantile(0.95),
                               quantile(0.99)});
