@@ -289,10 +289,17 @@ Briefing briefing_of(const scenario::Scenario& scenario, const terrain::TerrainS
     job.ground = &briefing.ground;
     job.layers = layers.view();
     job.step_m = scenario.step_m.value_or(0.0);
+    job.field_reach = scenario::field_reach(scenario);
 
     clock.begin("map");
     coverage::Result result = coverage::run(job, task);
     briefing.notes = report::coverage_notes(job, result, heights);
+    if (scenario.correction) {
+        const std::vector<std::string> notes = scenario::reach_notes(
+            *scenario.correction, points_of({job.first().position, job.reach_m()}),
+            scenario::ground_facts(briefing.ground, job.layers));
+        briefing.notes.insert(briefing.notes.end(), notes.begin(), notes.end());
+    }
     briefing.map = std::move(result.raster);
     put_metadata(briefing.map,
                  coverage::metadata_of(job, result.engine,

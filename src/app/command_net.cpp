@@ -54,6 +54,16 @@ void NetCommand::run() const {
     request.step_m = net.step_m.value_or(0.0);
     request.layers = layers.view();
     request.ground = &ground;
+    request.field_reach = scenario::field_reach(net);
+    if (net.correction) {
+        std::vector<geo::LatLon> ends;
+        for (const link::Station& station : net.stations) {
+            ends.push_back(station.position);
+        }
+        const std::vector<std::string> notes = scenario::reach_notes(
+            *net.correction, ends, scenario::ground_facts(ground, request.layers));
+        net.notes.insert(net.notes.end(), notes.begin(), notes.end());
+    }
     const std::vector<plan::Pair> pairs = plan::hear_net(net.stations, request, task);
     task.end();
     const plan::NetStructure structure = plan::net_structure(net.stations.size(), pairs);

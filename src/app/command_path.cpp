@@ -102,8 +102,9 @@ void PathCommand::run() const {
     if (!profile.empty()) {
         write_text_file(profile, report::profile_csv(found));
     }
-    fmt::print("{}", json ? report::path_json(found, ground.notes(), explain)
-                          : report::path_text(found, ground.notes(), explain));
+    const std::vector<std::string> notes = ground.notes({ends.a.position, ends.b.position});
+    fmt::print("{}", json ? report::path_json(found, notes, explain)
+                          : report::path_text(found, notes, explain));
 }
 
 void PathCommand::add_to(const Options& options) {
@@ -151,10 +152,11 @@ void MastCommand::run() const {
                          plan::least_mast(ends.a, ends.b, request, task)});
     }
     ends.inputs.write_table(table, report::mast_csv(masts));
+    const std::vector<std::string> notes = ground.notes({ends.a.position, ends.b.position});
     if (json) {
-        fmt::print("{}", report::mast_json(masts, request.wanted_margin_db, ground.notes()));
+        fmt::print("{}", report::mast_json(masts, request.wanted_margin_db, notes));
     } else {
-        print_answer(report::mast_text(masts, request.wanted_margin_db), ground.notes(), table);
+        print_answer(report::mast_text(masts, request.wanted_margin_db), notes, table);
     }
 }
 

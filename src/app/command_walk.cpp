@@ -245,8 +245,10 @@ void WalkCommand::run() const {
     TerminalTask task(field.threads);
     const terrain::TerrainSource source = inputs.shared().open({output, sheet}, {track});
     field::FieldLog points;
+    std::vector<geo::LatLon> ends;
     for (const field::WayPoint& point : request.way) {
         points.calls.emplace_back().position = point.position;
+        ends.push_back(point.position);
     }
     const plan::Circle circle =
         field::circle_of_calls(inputs.scenario(), points, inputs.base().name);
@@ -254,7 +256,7 @@ void WalkCommand::run() const {
     request.prediction = inputs.request(ground, 2.0 * circle.radius_m);
     field::WalkPlan plan = field::plan_walk(request, task);
     task.end();
-    const std::vector<std::string> notes = ground.notes();
+    const std::vector<std::string> notes = ground.notes(std::move(ends));
     plan.notes.insert(plan.notes.begin(), notes.begin(), notes.end());
     if (!sheet.empty()) {
         write_sheet(plan);
@@ -418,7 +420,11 @@ void CompareCommand::run() const {
         field::predict_calls(comparison.log, inputs.request(ground, 2.0 * circle.radius_m), task);
     comparison.verification = field::verify(comparison.predictions.calls,
                                             inputs.shared().wanted_margin_db("--margin", margin));
-    comparison.notes = ground.notes();
+    std::vector<geo::LatLon> ends;
+    for (const field::ComparedCall& call : comparison.predictions.calls) {
+        ends.push_back(call.position);
+    }
+    comparison.notes = ground.notes(std::move(ends));
     inputs.shared().write_table(csv, report::comparison_csv(comparison));
     if (!geojson.empty()) {
         write_text_file(geojson, report::comparison_geojson(comparison));
@@ -495,16 +501,22 @@ std::string date_of(const field::FieldLog& log) {
 
 scenario::CorrectionSource source_of(const field::FieldLog& log,
                                      const field::Predictions& predictions,
-                                     const propagation::Conditions& settings) {
+                                     const scenario::Scenario& scenario) {
     scenario::CorrectionSource source;
     source.log = log.file.filename().string();
     source.invented = log.invented;
-    source.frequency_mhz = settings.frequency_mhz;
-    source.method = settings.method;
+    source.frequency_mhz = scenario.conditions.frequency_mhz;
+    source.method = scenario.conditions.method;
     std::vector<link::Station> stops;
+    std::vector<geo::LatLon> places;
     for (const field::ComparedCall& call : predictions.calls) {
         stops.emplace_back().position = call.position;
+        places.push_back(scenario::station_named(scenario, call.base).position);
+        places.push_back(call.position);
     }
+    scenario::Thinned thinned = scenario::thinned(places);
+    source.places = std::move(thinned.places);
+    source.spread_km = thinned.spread_km;
     const plan::Circle circle = plan::circle_around(stops);
     source.centre = circle.centre;
     source.radius_km = circle.radius_m / 1000.0;
@@ -529,7 +541,8 @@ void CorrectCommand::run() const {
     field::CorrectionFit fit =
         field::fit_correction(field::measured_calls(inputs.scenario(), predictions.calls), request);
     scenario::CorrectionSource& from = fit.correction.source;
-    from = source_of(calls, predictions, comparison.conditions);
+    from = source_of(calls, predictions, inputs.scenario());
+    from.ground = ground.facts();
     from.date = !date.empty() ? date : date_of(calls);
     if (from.date.empty()) {
         throw_usage(fmt::format("{} does not say when the calls were made; give --date", log));

@@ -418,6 +418,19 @@ terrain::TerrainSource SharedInputs::open(const std::vector<std::string>& output
     return source;
 }
 
+std::shared_ptr<const link::FieldReach> SharedInputs::field_reach() const {
+    if (!correction_) {
+        return nullptr;
+    }
+    std::optional<double> standard_db =
+        scenario_ ? scenario_->uncorrected_deviation_db : std::nullopt;
+    if (arguments_.command.given("--prediction-deviation")) {
+        standard_db = geo::parse_loss_db(arguments_.propagation.prediction_deviation,
+                                         "--prediction-deviation");
+    }
+    return scenario::field_reach(*correction_, standard_db);
+}
+
 std::string SharedInputs::correction_words() const {
     return correction_ ? scenario::correction_words(*correction_) : std::string();
 }
@@ -428,9 +441,20 @@ void SharedInputs::write_table(const std::string& file, const std::string& csv) 
     }
 }
 
+std::vector<geo::LatLon> points_of(const plan::Circle& circle) {
+    constexpr int directions = 36;
+    std::vector<geo::LatLon> points{circle.centre};
+    for (int k = 0; k < directions; ++k) {
+        points.push_back(
+            geo::geodesic_destination(circle.centre, 360.0 * k / directions, circle.radius_m));
+    }
+    return points;
+}
+
 GroundRead::GroundRead(const SharedInputs& inputs, const terrain::TerrainSource& source,
                        const plan::Circle& around, Task& task, terrain::HeightSummary* summary)
-    : inputs_(inputs), heights_(source.load_around(around.centre, around.radius_m, summary, task)) {
+    : inputs_(inputs), around_(around),
+      heights_(source.load_around(around.centre, around.radius_m, summary, task)) {
     scenario::GroundInputs ground =
         inputs.scenario_ ? inputs.scenario_->ground : scenario::GroundInputs{};
     inputs.arguments_.cover.put_into(ground);
@@ -440,6 +464,7 @@ GroundRead::GroundRead(const SharedInputs& inputs, const terrain::TerrainSource&
 void GroundRead::lay(link::Setting& setting, double length_m) const {
     setting.ground = &heights_;
     setting.layers = layers_.view();
+    setting.field_reach = inputs_.field_reach();
     std::string step = inputs_.arguments_.step;
     if (step.empty() && inputs_.scenario_ && inputs_.scenario_->step_m) {
         step = fmt::format("{}m", *inputs_.scenario_->step_m);
@@ -464,7 +489,7 @@ std::string GroundRead::cover_words() const {
     return layers_.cover ? "as the scenario says" : "none";
 }
 
-std::vector<std::string> GroundRead::notes() const {
+std::vector<std::string> GroundRead::notes(std::vector<geo::LatLon> ends) const {
     std::vector<std::string> notes;
     if (inputs_.scenario_) {
         notes = report::notes_of(*inputs_.scenario_);
@@ -480,6 +505,11 @@ std::vector<std::string> GroundRead::notes() const {
     if (!ground_words.empty() &&
         std::find(notes.begin(), notes.end(), ground_words) == notes.end()) {
         notes.push_back(ground_words);
+    }
+    if (inputs_.correction_) {
+        const std::vector<std::string> of_reach = scenario::reach_notes(
+            *inputs_.correction_, ends.empty() ? points_of(around_) : ends, facts());
+        notes.insert(notes.end(), of_reach.begin(), of_reach.end());
     }
     const CoverArguments& given = inputs_.arguments_.cover;
     if (given.everywhere == "dense-urban") {

@@ -120,6 +120,8 @@ public:
     [[nodiscard]] const std::optional<scenario::Correction>& correction() const {
         return correction_;
     }
+    /// Where it holds; null if there is none.
+    [[nodiscard]] std::shared_ptr<const link::FieldReach> field_reach() const;
     /// In words; empty if there is none.
     [[nodiscard]] std::string correction_words() const;
     /// Writes a table of predictions, if a file is named, with a column for the correction.
@@ -138,6 +140,9 @@ private:
     mutable link::Assumed assumed_; ///< by equip(), for the notes
 };
 
+/// The middle of a circle and points on its rim.
+[[nodiscard]] std::vector<geo::LatLon> points_of(const plan::Circle& circle);
+
 /// Ground with what stands on it, as the shared options have it.
 class GroundRead {
 public:
@@ -154,11 +159,17 @@ public:
     void lay(link::Setting& setting, double length_m) const;
     /// What the cover is, for a map's metadata.
     [[nodiscard]] std::string cover_words() const;
-    /// Notes of the scenario, of the field correction and of the cover.
-    [[nodiscard]] std::vector<std::string> notes() const;
+    /// What corrections hang on. Looked at anew each time.
+    [[nodiscard]] scenario::GroundFacts facts() const {
+        return scenario::ground_facts(heights_, layers_.view());
+    }
+    /// Notes of the scenario, of the field correction and of the cover. `ends` is where paths
+    /// begin and end; left out, all of the circle.
+    [[nodiscard]] std::vector<std::string> notes(std::vector<geo::LatLon> ends = {}) const;
 
 private:
     const SharedInputs& inputs_;
+    plan::Circle around_;
     terrain::HeightGrid heights_;
     scenario::Layers layers_;
 };

@@ -69,9 +69,9 @@ std::vector<float> chance_values(const Job& job, const MapGrid& map, const link:
                     around.houses_db(site.position, site.antenna_height_m, doubt.distance_m),
                     around.houses_db(here, job.receiver_height_m, doubt.distance_m));
             }
-            values[i] = static_cast<float>(
-                link::chance_percent(margin_without_path_db - doubt.median_loss_db,
-                                     link::deviation_db(job.conditions, doubt)));
+            values[i] = static_cast<float>(link::chance_percent(
+                margin_without_path_db - doubt.median_loss_db,
+                link::deviation_db(job.conditions_between(site.position, here), doubt)));
         }
     }
     return values;

@@ -144,6 +144,47 @@ void carried_among_houses(const MapGrid& map, const SweepRequest& request, Sweep
     }
 }
 
+/// The carried engine knows one woodland factor for a whole sweep. Losses are linear in it: with
+/// those of the standard beside them, each cell gets its own share of the field correction.
+void corrected_sweep(const MapGrid& map, const SweepRequest& request, SweepResult& result,
+                     Task& task) {
+    const double offset_db = request.conditions.field_offset_db;
+    SweepRequest part = request;
+    part.field_reach.reset();
+    part.conditions.field_offset_db = 0.0;
+    carried_among_houses(map, part, result, task);
+    std::vector<float> standard_db;
+    if (request.field_reach && request.layers.cover != nullptr &&
+        request.conditions.woodland_factor != 1.0) {
+        require_memory(result.loss_db.size() * sizeof(float), "the map");
+        part.conditions.woodland_factor = 1.0;
+        part.radials_per_rim_cell = result.radials_per_rim_cell;
+        SweepResult standard;
+        standard.loss_db.assign(result.loss_db.size(), std::numeric_limits<float>::quiet_NaN());
+        carried_among_houses(map, part, standard, task);
+        standard_db = std::move(standard.loss_db);
+    }
+    if (offset_db == 0.0 && standard_db.empty()) {
+        return;
+    }
+    const auto columns = static_cast<std::size_t>(map.columns);
+    for (std::size_t cell = 0; cell < result.loss_db.size(); ++cell) {
+        auto loss_db = static_cast<double>(result.loss_db[cell]);
+        if (std::isnan(loss_db)) {
+            continue;
+        }
+        const geo::LatLon position = map.georeference.position_of(
+            {static_cast<double>(cell % columns), static_cast<double>(cell / columns)});
+        const double share =
+            request.field_reach ? request.field_reach->share(request.site, position) : 1.0;
+        if (!standard_db.empty()) {
+            const auto alone_db = static_cast<double>(standard_db[cell]);
+            loss_db = alone_db + share * (loss_db - alone_db);
+        }
+        result.loss_db[cell] = static_cast<float>(loss_db - share * offset_db);
+    }
+}
+
 } // namespace
 
 SightClass sight_class(const propagation::Sight& sight) {
@@ -186,7 +227,7 @@ SweepResult sweep(const MapGrid& map, const SweepRequest& request, Task& task) {
         sight_sweep(map, request, result, task);
     } else if (carried && !request.sight_only && carried_engine_knows(request.conditions.method)) {
         result.engine = Engine::carried;
-        carried_among_houses(map, request, result, task);
+        corrected_sweep(map, request, result, task);
     } else {
         result.engine = Engine::exact;
         exact_sweep(map, request, result, task);

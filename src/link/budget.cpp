@@ -10,7 +10,8 @@ double received_without_path_dbm(const Radio& transmitter, const Radio& receiver
 
 LinkBudget link_budget(const Radio& transmitter, const Radio& receiver, double basic_loss_db,
                        double transmit_woodland_loss_db, double receive_woodland_loss_db,
-                       double transmit_houses_loss_db, double receive_houses_loss_db) {
+                       double transmit_houses_loss_db, double receive_houses_loss_db,
+                       double field_offset_db) {
     LinkBudget budget;
     budget.power_dbm = transmitter.power_dbm;
     budget.transmit_feeder_loss_db = transmitter.feeder_loss_db;
@@ -24,10 +25,11 @@ LinkBudget link_budget(const Radio& transmitter, const Radio& receiver, double b
     budget.receive_gain_dbi = receiver.antenna_gain_dbi;
     budget.receive_body_loss_db = receiver.body_loss_db;
     budget.receive_feeder_loss_db = receiver.feeder_loss_db;
-    budget.field_correction_db = transmitter.field_correction_db + receiver.field_correction_db;
+    budget.field_correction_db =
+        transmitter.field_correction_db + receiver.field_correction_db + field_offset_db;
     budget.received_dbm = received_without_path_dbm(transmitter, receiver) - basic_loss_db -
                           transmit_woodland_loss_db - receive_woodland_loss_db -
-                          transmit_houses_loss_db - receive_houses_loss_db;
+                          transmit_houses_loss_db - receive_houses_loss_db + field_offset_db;
     budget.needed_dbm = receiver.threshold_dbm;
     budget.margin_db = budget.received_dbm - budget.needed_dbm;
     return budget;

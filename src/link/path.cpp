@@ -64,7 +64,7 @@ bool median(const propagation::Conditions& conditions) {
 
 LinkBudget budget_of(const Radio& from, const Radio& to, const propagation::PathLoss& loss) {
     return link_budget(from, to, loss.basic_loss_db, loss.tx_woodland_db, loss.rx_woodland_db,
-                       loss.tx_houses_db, loss.rx_houses_db);
+                       loss.tx_houses_db, loss.rx_houses_db, loss.field_offset_db);
 }
 
 /// The chance counts from the margin of half of the time and places, whatever was asked for.
@@ -129,12 +129,17 @@ void PathPredictor::sample(geo::LatLon a, geo::LatLon b) {
 }
 
 TwoWayPath PathPredictor::path(const Station& a, const Station& b) {
-    TwoWayPath path{a,  b, geo::geodesic_between(a.position, b.position), {}, setting_.conditions,
-                    {}, {}};
+    TwoWayPath path{a,
+                    b,
+                    geo::geodesic_between(a.position, b.position),
+                    {},
+                    setting_.conditions_between(a.position, b.position),
+                    {},
+                    {}};
     sample(a.position, b.position);
     path.profile = profile_;
-    path.outward = direction_of(profile_, a, b, setting_.conditions);
-    path.backward = direction_of(terrain::reversed(profile_), b, a, setting_.conditions);
+    path.outward = direction_of(profile_, a, b, path.conditions);
+    path.backward = direction_of(terrain::reversed(profile_), b, a, path.conditions);
     return path;
 }
 
@@ -143,11 +148,12 @@ PathLosses PathPredictor::losses(geo::LatLon a, double a_height_m, geo::LatLon b
     PathLosses losses;
     losses.out_db = loss(a, b, {a_height_m, b_height_m}).total_db();
     losses.distance_m = 1000.0 * profile_.length_km();
-    losses.back_db = propagation::reciprocal(setting_.conditions)
-                         ? losses.out_db
-                         : propagation::path_loss(terrain::reversed(profile_),
-                                                  {b_height_m, a_height_m}, setting_.conditions)
-                               .total_db();
+    losses.back_db =
+        propagation::reciprocal(setting_.conditions)
+            ? losses.out_db
+            : propagation::path_loss(terrain::reversed(profile_), {b_height_m, a_height_m},
+                                     setting_.conditions_between(a, b))
+                  .total_db();
     return losses;
 }
 
@@ -165,7 +171,7 @@ PathMargins PathPredictor::margins(const Station& a, const Station& b, bool with
 propagation::PathLoss PathPredictor::loss(geo::LatLon a, geo::LatLon b,
                                           propagation::AntennaHeights heights) {
     sample(a, b);
-    return propagation::path_loss(profile_, heights, setting_.conditions);
+    return propagation::path_loss(profile_, heights, setting_.conditions_between(a, b));
 }
 
 std::vector<PathPredictor> predictors(const Setting& setting, unsigned threads) {
@@ -231,8 +237,11 @@ double houses_deviation_db(double transmitter_loss_db, double receiver_loss_db) 
 }
 
 double prediction_deviation_db(const propagation::Conditions& conditions, const Doubt& doubt) {
-    if (conditions.prediction_deviation_db) {
-        return *conditions.prediction_deviation_db;
+    const double known_db = conditions.prediction_deviation_db.value_or(0.0);
+    const double known_share =
+        conditions.prediction_deviation_db ? conditions.deviation_share : 0.0;
+    if (known_share == 1.0) {
+        return known_db;
     }
     // docs/woods-and-noise.md tells where these come from.
     constexpr double in_sight_db = 5.0;
@@ -245,7 +254,10 @@ double prediction_deviation_db(const propagation::Conditions& conditions, const 
     const double alone_db =
         in_shadow_db - (in_shadow_db - in_sight_db) * std::exp2(-beyond_db / halfway_db);
     // Either of two models may be right: each is half of what they differ by from their mean.
-    return std::isnan(doubt.apart_db) ? alone_db : std::hypot(alone_db, doubt.apart_db / 2.0);
+    const double by_path_db =
+        std::isnan(doubt.apart_db) ? alone_db : std::hypot(alone_db, doubt.apart_db / 2.0);
+    return std::sqrt(known_share * known_db * known_db +
+                     (1.0 - known_share) * by_path_db * by_path_db);
 }
 
 double deviation_db(const propagation::Conditions& conditions, const Doubt& doubt) {

@@ -236,6 +236,7 @@ PathLoss path_loss(const terrain::Profile& whole, AntennaHeights antennas,
         loss.free_space_db = loss.diffraction_db = loss.basic_loss_db = unknown;
         return loss;
     }
+    loss.field_offset_db = conditions.field_offset_db;
     AntennaHeights heights = antennas; // that the loss is reckoned from
     std::optional<terrain::Profile> without_houses;
     if (has_houses(whole) && (conditions.houses != Houses::obstacles || whole.surface)) {

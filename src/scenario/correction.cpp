@@ -3,15 +3,19 @@
 #include "base/csv.hpp"
 #include "base/named.hpp"
 #include "base/require.hpp"
+#include "earshot/geo/position.hpp"
+#include "earshot/terrain/ground_cover.hpp"
 #include "scenario/scenario_keys.hpp"
 #include "scenario/strict_toml.hpp"
 #include "scenario/text_table.hpp"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
 #include <iterator>
+#include <limits>
 
 namespace earshot::scenario {
 namespace {
@@ -69,9 +73,17 @@ std::vector<Section> make_sections() {
           must("centre_latitude_deg", -90.0, 90.0, "middle of the stops, degrees"),
           must("centre_longitude_deg", -180.0, 180.0, "middle of the stops, degrees"),
           must("radius_km", 0.0, 20000.0, "all stops are within this of the middle, km"),
+          number("spread_km", 0.0, 20000.0, "all calls are within this of one of [[places]], km"),
+          number("relief_m", 0.0, 10000.0, "heights 1 km apart differ by, on average, m"),
+          number("woodland_percent", 0.0, 100.0, "of the ground around the calls"),
           must("calls", 1.0, 1e9, "calls that were fitted to"),
           must("stops", 1.0, 1e9, "stops they were made from"),
           required(text("model", "how it was fitted"))}},
+        {"places",
+         true,
+         false,
+         {must("latitude_deg", -90.0, 90.0, "where calls were made, degrees"),
+          must("longitude_deg", -180.0, 180.0, "where calls were made, degrees")}},
         {"check", false, true, check_keys()},
     };
 }
@@ -98,6 +110,8 @@ CorrectionSource source_of(const Entry& entry) {
     source.calls = static_cast<std::size_t>(*entry.number("calls"));
     source.stops = static_cast<std::size_t>(*entry.number("stops"));
     source.model = entry.text("model", "");
+    source.spread_km = entry.number("spread_km", 0.0);
+    source.ground = {entry.number("relief_m"), entry.number("woodland_percent")};
     return source;
 }
 
@@ -151,6 +165,10 @@ Correction read_correction(const std::filesystem::path& file) {
     correction.file = file.filename().string();
     read_terms(toml, correction);
     correction.source = source_of(toml.entries("source").front());
+    for (const Entry& entry : toml.entries("places")) {
+        correction.source.places.push_back(
+            {*entry.number("latitude_deg"), *entry.number("longitude_deg")});
+    }
     const Entry check = toml.entries("check").front();
     correction.before = check_of(check, "before");
     correction.after = check_of(check, "after");
@@ -188,6 +206,19 @@ std::string correction_toml(const Correction& correction) {
                    "radius_km = {:.3f}\ncalls = {}\nstops = {}\nmodel = {}\n",
                    source.centre.lat_deg, source.centre.lon_deg, source.radius_km, source.calls,
                    source.stops, quoted(source.model));
+    if (source.ground.relief_m) {
+        fmt::format_to(out, "relief_m = {:.0f}\n", *source.ground.relief_m);
+    }
+    if (source.ground.woodland_percent) {
+        fmt::format_to(out, "woodland_percent = {:.0f}\n", *source.ground.woodland_percent);
+    }
+    if (!source.places.empty()) {
+        fmt::format_to(out, "spread_km = {:.3f}\n", source.spread_km);
+    }
+    for (const geo::LatLon place : source.places) {
+        fmt::format_to(out, "\n[[places]]\nlatitude_deg = {:.5f}\nlongitude_deg = {:.5f}\n",
+                       place.lat_deg, place.lon_deg);
+    }
     fmt::format_to(out, "\n# Each stop left out in turn and foretold from the others.\n[check]\n");
     const auto check = [&](const char* name, const char* unit, double before, double after) {
         fmt::format_to(out, "{}_before{} = {:.4f}\n{}_after{} = {:.4f}\n", name, unit, before, name,
@@ -214,13 +245,13 @@ void apply(const Correction& correction, propagation::Conditions& settings) {
                   "method, or fit the log again with this one",
                   correction.file, propagation::method_info(source.method).name,
                   propagation::method_info(settings.method).name);
+    settings.field_offset_db = correction.offset_db.value;
     settings.woodland_factor = correction.woodland_factor ? correction.woodland_factor->value : 1.0;
     settings.prediction_deviation_db = correction.prediction_deviation_db;
 }
 
 void apply(const Correction& correction, link::Radio& radio) {
-    // Half at each end: then it is whole on every path, whichever two radios it joins.
-    radio.field_correction_db = 0.5 * correction.offset_db.value;
+    radio.field_correction_db = 0.0;
     // Logs spell antennas with hyphens or without.
     const std::string name = plain_name(radio.antenna);
     const auto term = std::find_if(correction.antennas.begin(), correction.antennas.end(),
@@ -228,7 +259,7 @@ void apply(const Correction& correction, link::Radio& radio) {
                                        return !name.empty() && plain_name(known.antenna) == name;
                                    });
     if (term != correction.antennas.end()) {
-        radio.field_correction_db += term->gain_db.value;
+        radio.field_correction_db = term->gain_db.value;
     }
 }
 
@@ -249,16 +280,135 @@ std::string stamped(const std::string& csv, const Correction& correction) {
     return with_column(csv, "field_correction", correction_words(correction));
 }
 
-std::string distance_caution(const Correction& correction, geo::LatLon place) {
-    // Beyond, ground and woods are likely to be others. Common practice, no source.
-    constexpr double far_km = 30.0;
-    const double away_km =
-        geo::geodesic_between(correction.source.centre, place).distance_m / 1000.0;
-    if (away_km <= correction.source.radius_km + far_km) {
-        return {};
+Thinned thinned(std::span<const geo::LatLon> positions) {
+    constexpr std::size_t most = 12;
+    constexpr double near_m = 500.0;
+    Thinned result;
+    std::vector<double> away_m(positions.size(), std::numeric_limits<double>::infinity());
+    std::size_t next = 0;
+    while (!positions.empty() && result.places.size() < most) {
+        result.places.push_back(positions[next]);
+        for (std::size_t k = 0; k < positions.size(); ++k) {
+            away_m[k] = std::min(away_m[k],
+                                 geo::geodesic_between(positions[next], positions[k]).distance_m);
+        }
+        const auto farthest = std::max_element(away_m.begin(), away_m.end());
+        result.spread_km = *farthest / 1000.0;
+        next = static_cast<std::size_t>(farthest - away_m.begin());
+        if (*farthest <= near_m) {
+            break;
+        }
     }
-    return fmt::format("the field correction {} was measured {:.0f} km away; it may not hold here",
-                       correction.file, away_km);
+    return result;
+}
+
+std::shared_ptr<const link::FieldReach> field_reach(const Correction& correction,
+                                                    std::optional<double> standard_deviation_db) {
+    const CorrectionSource& source = correction.source;
+    const bool older = source.places.empty();
+    return std::make_shared<const link::FieldReach>(
+        older ? std::vector{source.centre} : source.places,
+        1000.0 * (older ? source.radius_km : source.spread_km), standard_deviation_db);
+}
+
+GroundFacts ground_facts(const terrain::HeightGrid& ground, const terrain::GroundLayers& layers) {
+    constexpr int lines = 24;
+    constexpr double apart_m = 1000.0;
+    constexpr std::size_t least = 100; // fewer differences say nothing of a landscape
+    GroundFacts facts;
+    double sum_m = 0.0;
+    std::size_t count = 0;
+    std::size_t wooded = 0;
+    for (int k = 0; k < lines * lines; ++k) {
+        const terrain::CellPosition cell{ground.columns * (k % lines + 0.5) / lines - 0.5,
+                                         ground.rows * (k / lines + 0.5) / lines - 0.5};
+        const geo::LatLon here = ground.georeference.position_of(cell);
+        for (const double bearing_deg : {0.0, 90.0}) {
+            const double other_m =
+                ground.sample(geo::geodesic_destination(here, bearing_deg, apart_m));
+            if (const double rise_m = std::abs(other_m - ground.sample(cell));
+                !std::isnan(rise_m)) {
+                sum_m += rise_m;
+                ++count;
+            }
+        }
+        wooded += layers.cover != nullptr && layers.cover->at(cell).woodland ? 1U : 0U;
+    }
+    if (count >= least) {
+        facts.relief_m = sum_m / static_cast<double>(count);
+    }
+    if (layers.cover != nullptr) {
+        facts.woodland_percent = 100.0 * static_cast<double>(wooded) / (lines * lines);
+    }
+    return facts;
+}
+
+namespace {
+
+/// In what ground is unlike that of the log; empty if in nothing.
+std::string unlike_words(const GroundFacts& there, const GroundFacts& here) {
+    constexpr double least_m = 15.0;
+    constexpr double least_percent = 30.0;
+    std::vector<std::string> words;
+    if (there.relief_m && here.relief_m) {
+        const auto [less, more] = std::minmax(*there.relief_m, *here.relief_m);
+        if (more >= 2.0 * less && more - less >= least_m) {
+            words.push_back(fmt::format("heights 1 km apart differ by {:.0f} m on average, there "
+                                        "by {:.0f} m",
+                                        *here.relief_m, *there.relief_m));
+        }
+    }
+    if (there.woodland_percent && here.woodland_percent &&
+        std::abs(*there.woodland_percent - *here.woodland_percent) >= least_percent) {
+        words.push_back(fmt::format("woods cover {:.0f} %, there {:.0f} %", *here.woodland_percent,
+                                    *there.woodland_percent));
+    }
+    return fmt::format("{}", fmt::join(words, ", and "));
+}
+
+} // namespace
+
+std::vector<std::string> reach_notes(const Correction& correction,
+                                     std::span<const geo::LatLon> ends, const GroundFacts& here) {
+    constexpr double worth_saying = 0.9;
+    constexpr double next_to_nothing = 0.05;
+    const CorrectionSource& source = correction.source;
+    std::vector<std::string> notes;
+    if (source.places.empty()) {
+        notes.push_back(fmt::format(
+            "the field correction {} is an older file that does not say where its calls were made: "
+            "taken is, anywhere within {:.1f} km of {}; fit the log again to know better",
+            correction.file, source.radius_km, geo::format_decimal(source.centre)));
+    }
+    const std::shared_ptr<const link::FieldReach> reach = field_reach(correction, std::nullopt);
+    double least = 1.0;
+    double most = 0.0;
+    double away_km = 0.0;
+    for (const geo::LatLon end : ends) {
+        const double share = reach->share(end, end);
+        most = std::max(most, share);
+        if (share < least) {
+            least = share;
+            away_km = reach->away_m(end) / 1000.0;
+        }
+    }
+    if (least < worth_saying) {
+        notes.push_back(
+            most < next_to_nothing
+                ? fmt::format("the field correction {} changes next to nothing here: its calls "
+                              "were made {:.0f} km away; make calls here, or do without it",
+                              correction.file, away_km)
+                : fmt::format("the field correction {} fades away from its calls: {:.0f} km from "
+                              "them, the farthest that is looked at, {:.0f} % of it is left; make "
+                              "calls there too",
+                              correction.file, away_km, 100.0 * least));
+    }
+    if (const std::string unlike = unlike_words(source.ground, here); !unlike.empty()) {
+        notes.push_back(fmt::format("the ground here is unlike that of the field correction {}: "
+                                    "{}; trust what it changes less, until calls were made here",
+                                    correction.file, unlike));
+    }
+    return notes;
 }
 
 } // namespace earshot::scenario

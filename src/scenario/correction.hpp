@@ -1,13 +1,15 @@
 #pragma once
 
 #include "earshot/geo/geodesic.hpp"
-#include "earshot/link/budget.hpp"
+#include "earshot/link/path.hpp"
 #include "earshot/propagation/path_loss.hpp"
 #include "maths/ordinal_fit.hpp"
 
 #include <cstddef>
 #include <filesystem>
+#include <memory>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -30,6 +32,13 @@ struct OutOfSample {
     double deviation_db = 0.0; ///< of the margin from its prediction, in all
 };
 
+/// What ground is like, as far as corrections hang on it. Unset: not known.
+struct GroundFacts {
+    /// By how much heights 1 km apart differ on average, m.
+    std::optional<double> relief_m;
+    std::optional<double> woodland_percent; ///< of the ground
+};
+
 /// Where a correction comes from.
 struct CorrectionSource {
     std::string log;  ///< name of the log's file
@@ -43,6 +52,10 @@ struct CorrectionSource {
     std::size_t calls = 0;
     std::size_t stops = 0;
     std::string model; ///< how it was fitted, in words
+    /// Base and stops, thinned: each call is within `spread_km` of one. Empty in older files.
+    std::vector<geo::LatLon> places{};
+    double spread_km = 0.0;
+    GroundFacts ground{}; ///< around the calls
 };
 
 /// Margins with the correction are those without plus the offset plus the terms of the antennas at
@@ -66,12 +79,12 @@ struct Correction {
 /// The file that read_correction() reads.
 [[nodiscard]] std::string correction_toml(const Correction& correction);
 
-/// Sets the factor of woodland and the deviation of predictions. Throws Error(Fault::input) if
-/// the frequency is more than a tenth from the one measured on or the method is another: then the
-/// correction says nothing of them.
+/// Sets the offset, the factor of woodland and the deviation of predictions. Throws
+/// Error(Fault::input) if the frequency is more than a tenth from the one measured on or the method
+/// is another: then the correction says nothing of them.
 void apply(const Correction& correction, propagation::Conditions& settings);
 
-/// Sets this end's share of the correction, whatever it was before.
+/// Sets the term of this radio's antenna, whatever it was before.
 void apply(const Correction& correction, link::Radio& radio);
 
 /// "with the field correction walk.toml of 2026-05-14: +2.3 dB, losses in woods x 1.42, stock
@@ -82,8 +95,28 @@ void apply(const Correction& correction, link::Radio& radio);
 /// parted from what was printed with them.
 [[nodiscard]] std::string stamped(const std::string& csv, const Correction& correction);
 
-/// What is to be known before trusting it at a place: empty, or that the place is far from where it
-/// was measured.
-[[nodiscard]] std::string distance_caution(const Correction& correction, geo::LatLon place);
+/// Some of the positions that stand for all: none is farther than `spread_km` from one of them.
+struct Thinned {
+    std::vector<geo::LatLon> places;
+    double spread_km = 0.0;
+};
+/// The first of `positions` and those farthest from what is chosen, until all are near or there are
+/// a dozen.
+[[nodiscard]] Thinned thinned(std::span<const geo::LatLon> positions);
+
+/// Where the correction holds, for a link::Setting. `standard_deviation_db` is the deviation of
+/// predictions without it; unset, by the path.
+[[nodiscard]] std::shared_ptr<const link::FieldReach>
+field_reach(const Correction& correction, std::optional<double> standard_deviation_db);
+
+[[nodiscard]] GroundFacts ground_facts(const terrain::HeightGrid& ground,
+                                       const terrain::GroundLayers& layers);
+
+/// What is to be known before trusting it on this ground: what is taken for granted of an older
+/// file, how little of it is left at the one of `ends` that is farthest from its calls, and whether
+/// the ground is unlike theirs. Empty if nothing.
+[[nodiscard]] std::vector<std::string> reach_notes(const Correction& correction,
+                                                   std::span<const geo::LatLon> ends,
+                                                   const GroundFacts& here);
 
 } // namespace earshot::scenario

@@ -496,9 +496,7 @@ Scenario read_scenario(const std::filesystem::path& file) {
 
 void set_correction(Scenario& scenario, std::optional<Correction> correction) {
     if (scenario.correction) {
-        const geo::LatLon at = scenario.stations.front().position;
         std::erase(scenario.notes, correction_words(*scenario.correction));
-        std::erase(scenario.notes, distance_caution(*scenario.correction, at));
     } else {
         scenario.uncorrected_deviation_db = scenario.conditions.prediction_deviation_db;
     }
@@ -513,6 +511,7 @@ void set_correction(Scenario& scenario, std::optional<Correction> correction) {
     };
     if (!correction) {
         scenario.conditions.woodland_factor = 1.0;
+        scenario.conditions.field_offset_db = 0.0;
         scenario.conditions.prediction_deviation_db = scenario.uncorrected_deviation_db;
         correct_radios([](link::Radio& radio) { radio.field_correction_db = 0.0; });
         scenario.correction.reset();
@@ -521,11 +520,13 @@ void set_correction(Scenario& scenario, std::optional<Correction> correction) {
     apply(*correction, scenario.conditions);
     correct_radios([&](link::Radio& radio) { apply(*correction, radio); });
     scenario.notes.push_back(correction_words(*correction));
-    if (std::string caution = distance_caution(*correction, scenario.stations.front().position);
-        !caution.empty()) {
-        scenario.notes.push_back(std::move(caution));
-    }
     scenario.correction = std::move(correction);
+}
+
+std::shared_ptr<const link::FieldReach> field_reach(const Scenario& scenario) {
+    return scenario.correction
+               ? field_reach(*scenario.correction, scenario.uncorrected_deviation_db)
+               : nullptr;
 }
 
 link::Station station_named(const Scenario& scenario, std::string_view name) {

@@ -11,6 +11,7 @@
 #include "scenario/places.hpp"
 
 #include <filesystem>
+#include <memory>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -127,6 +128,9 @@ inline constexpr double default_listener_height_m = 1.5;
 /// Puts a field correction, or none, in the place of the one that the scenario has: in settings,
 /// radios and notes. Throws as apply() does.
 void set_correction(Scenario& scenario, std::optional<Correction> correction);
+
+/// Where its field correction holds, for a link::Setting; null if it has none.
+[[nodiscard]] std::shared_ptr<const link::FieldReach> field_reach(const Scenario& scenario);
 
 /// The station of that name, or the listener standing at the place of that name. Throws
 /// Error(Fault::usage) that names the nearest or lists the names there are.

@@ -1,10 +1,13 @@
 #include "program.hpp"
 
+#include <GeographicLib/Geodesic.hpp>
+#include <GeographicLib/UTMUPS.hpp>
 #include <catch2/catch.hpp>
 #include <fmt/format.h>
 #include <gdal_priv.h>
 #include <nlohmann/json.hpp>
 
+#include <cmath>
 #include <memory>
 #include <string>
 
@@ -180,6 +183,83 @@ TEST_CASE("the scenario's correction counts until the command line has another o
                Contains(words) && Contains("field correction                    -3.2 dB"));
 }
 
+// exp(-(d / 10 km)^2) of the offset is left, and all of the antenna's term; d by GeographicLib.
+TEST_CASE("a correction fades with distance, alike in path, net and map") {
+    const Desk desk;
+    const auto write = [&](double lat_deg, double lon_deg) {
+        write_file(desk.folder / "walk-correction.toml",
+                   correction_file + fmt::format("\n[[places]]\nlatitude_deg = {}\n"
+                                                 "longitude_deg = {}\n",
+                                                 lat_deg, lon_deg));
+    };
+    const auto path = [&](const Arguments& more) {
+        return json::parse(
+            output_of(desk.folder, Arguments{"path", "--from", "36.5792,-84.2108", "--from-antenna",
+                                             "half-wave", "--to", "36.6792,-84.1208", "--json"} +
+                                       ground + more));
+    };
+    const json plain = path({});
+    write(36.5792, -84.2108);
+    const json fading = path(corrected);
+    double away_m = 0.0;
+    GeographicLib::Geodesic::WGS84().Inverse(36.5792, -84.2108, 36.6792, -84.1208, away_m);
+    const double left = std::exp(-away_m * away_m / 1e8);
+    REQUIRE(left > 0.1);
+    REQUIRE(left < 0.3);
+    const double change_db = -4.5 * left + 1.25;
+    CHECK(fading.at("outward").at("margin_db").get<double>() ==
+          Approx(plain.at("outward").at("margin_db").get<double>() + change_db).margin(0.03));
+    CHECK(fading.at("backward").at("field_correction_db").get<double>() ==
+          Approx(change_db).margin(0.03));
+    CHECK_THAT(fading.at("notes").dump(), Contains("fades away") && Contains("make calls there"));
+
+    // A cell of a map has what a path to its centre has.
+    (void)output_of(desk.folder, Arguments{"map", "--at", "36.5792,-84.2108", "--range", "16km",
+                                           "--bands", "margin", "--engine", "exact", "--grid",
+                                           "utm", "--cell", "500m", "--out", "map.tif"} +
+                                     ground + corrected);
+    GDALAllRegister();
+    const std::unique_ptr<GDALDataset> map(GDALDataset::Open((desk.folder / "map.tif").c_str()));
+    REQUIRE(map);
+    double to_ground[6];
+    REQUIRE(map->GetGeoTransform(to_ground) == CE_None);
+    double lat_deg = 0.0;
+    double lon_deg = 0.0;
+    const int column = map->GetRasterXSize() * 3 / 4;
+    const int row = map->GetRasterYSize() / 4;
+    GeographicLib::UTMUPS::Reverse(16, true, to_ground[0] + (column + 0.5) * to_ground[1],
+                                   to_ground[3] + (row + 0.5) * to_ground[5], lat_deg, lon_deg);
+    float margin_db = 0.0F;
+    REQUIRE(map->GetRasterBand(1)->RasterIO(GF_Read, column, row, 1, 1, &margin_db, 1, 1,
+                                            GDT_Float32, 0, 0) == CE_None);
+    const json to_cell = json::parse(
+        output_of(desk.folder, Arguments{"path", "--from", "36.5792,-84.2108", "--to",
+                                         fmt::format("{:.8f},{:.8f}", lat_deg, lon_deg), "--json"} +
+                                   ground + corrected));
+    CHECK(static_cast<double>(margin_db) ==
+          Approx(to_cell.at("outward").at("margin_db").get<double>()).margin(0.02));
+
+    // From another part of the country nothing of it is left but the antenna's term.
+    write(39.0, -84.2);
+    const json far = path(corrected);
+    CHECK(far.at("outward").at("margin_db").get<double>() ==
+          Approx(plain.at("outward").at("margin_db").get<double>() + 1.25).margin(1e-3));
+    CHECK(far.at("outward").at("deviation_db").get<double>() ==
+          Approx(plain.at("outward").at("deviation_db").get<double>()).margin(1e-3));
+    const Arguments net{"net", "--scenario", "net.toml"};
+    CHECK_THAT(output_of(desk.folder, net + corrected), Contains("changes next to nothing here"));
+    CHECK_THAT(
+        output_of(desk.folder, Arguments{"range", "--at", "36.5792,-84.2108", "--range", "2km"} +
+                                   ground + corrected),
+        Contains("changes next to nothing here"));
+}
+
+TEST_CASE("a correction from before places were kept says what is taken") {
+    const Desk desk;
+    CHECK_THAT(output_of(desk.folder, Arguments{"net", "--scenario", "net.toml"} + corrected),
+               Contains("older file") && Contains("within 3.0 km of 36.58"));
+}
+
 TEST_CASE("a correction on another frequency is refused") {
     const Desk desk;
     const Outcome outcome =
@@ -228,7 +308,9 @@ TEST_CASE("a log becomes a correction, and a comparison with it has less of a bi
         Arguments{"correct", "log.csv", "--date", "2026-05-14", "--out", "found.toml"} + field);
     CHECK_THAT(said, Contains("INVENTED") && Contains("offset") && Contains("Wrote found.toml") &&
                          Contains("losses in woods: no stop is in woods"));
-    CHECK_THAT(content_of(desk.folder / "found.toml"), Contains("invented = \"yes\""));
+    CHECK_THAT(content_of(desk.folder / "found.toml"),
+               Contains("invented = \"yes\"") && Contains("relief_m = ") &&
+                   Contains("[[places]]\nlatitude_deg = 36.57920\nlongitude_deg = -84.21080"));
     const Arguments compare =
         Arguments{"compare", "--log", "log.csv", "--csv", "c.csv", "--geojson", "c.geojson"} +
         field;

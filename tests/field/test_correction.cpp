@@ -1,3 +1,4 @@
+#include "coverage/ground.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/link/budget.hpp"
 #include "field/correction_fit.hpp"
@@ -17,6 +18,7 @@
 #include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <limits>
 #include <random>
 #include <set>
 #include <string>
@@ -231,6 +233,22 @@ TEST_CASE("a correction foretells stops it does not know better, where there is 
     CHECK(fit.correction.prediction_deviation_db >= 3.0);
 }
 
+// By simulation: predictions that are as good as they are taken to be (8 dB from stop to stop, 5 dB
+// from call to call, nothing in common) need no correction; most such logs are to say so.
+TEST_CASE("where there is nothing to correct, most logs say that a correction is no better") {
+    std::mt19937 random(8);
+    int without = 0;
+    int with = 0;
+    constexpr int logs = 40;
+    for (int k = 0; k < logs; ++k) {
+        without += fit_correction(invent_calls({0.0, 1.0, 0.0, 5.0, 8.0}, random), {}).helps();
+        with += fit_correction(invent_calls({-12.0, 1.0, 0.0, 5.0, 8.0}, random), {}).helps();
+    }
+    CAPTURE(without, with);
+    CHECK(2 * without < logs);
+    CHECK(10 * with >= 9 * logs);
+}
+
 TEST_CASE("out-of-sample errors of the standard are what its own formula gives") {
     std::mt19937 random(3);
     const std::vector<MeasuredCall> calls = invent_calls({}, random);
@@ -336,7 +354,10 @@ TEST_CASE("one call at each stop leaves one spread") {
 }
 
 TEST_CASE("a correction is read as it was written") {
-    const Correction written = invented_correction();
+    Correction written = invented_correction();
+    written.source.places = {{36.6, -84.2}, {36.61, -84.21}};
+    written.source.spread_km = 0.45;
+    written.source.ground.relief_m = 80.0;
     const TemporaryFile file(correction_toml(written));
     const Correction read = read_correction(file.path());
     CHECK(read.file == "walk.toml");
@@ -348,6 +369,11 @@ TEST_CASE("a correction is read as it was written") {
     CHECK(read.antennas[1].antenna == "a \"b\"");
     CHECK(read.source.invented);
     CHECK(read.source.calls == 72);
+    REQUIRE(read.source.places.size() == 2);
+    CHECK(read.source.places[1].lon_deg == -84.21);
+    CHECK(read.source.spread_km == 0.45);
+    CHECK(read.source.ground.relief_m == 80.0);
+    CHECK_FALSE(read.source.ground.woodland_percent);
     CHECK(read.after.hit_percent == 45.5);
 }
 
@@ -377,15 +403,24 @@ TEST_CASE("a correction is whole on a path, whichever radios it joins") {
     apply(correction, half_wave);
     apply(correction, unknown);
     link::Radio plain;
+    // The offset is one of the path, the terms are those of the antennas.
+    propagation::Conditions settings;
+    settings.method = propagation::Method::p1812;
+    apply(correction, settings);
+    const double offset_db = settings.field_offset_db;
+    const auto received_dbm = [&](const link::Radio& from, const link::Radio& to) {
+        return link::link_budget(from, to, 0.0, 0.0, 0.0, 0.0, 0.0, offset_db).received_dbm;
+    };
     const double before_db = link::received_without_path_dbm(plain, plain);
-    CHECK(link::received_without_path_dbm(unknown, unknown) == Approx(before_db - 3.25));
-    CHECK(link::received_without_path_dbm(half_wave, unknown) == Approx(before_db - 3.25 + 1.75));
-    CHECK(link::received_without_path_dbm(half_wave, half_wave) == Approx(before_db - 3.25 + 3.5));
+    CHECK(received_dbm(unknown, unknown) == Approx(before_db - 3.25));
+    CHECK(received_dbm(half_wave, unknown) == Approx(before_db - 3.25 + 1.75));
+    CHECK(received_dbm(half_wave, half_wave) == Approx(before_db - 3.25 + 3.5));
     apply(correction, half_wave); // once more changes nothing
-    CHECK(half_wave.field_correction_db == Approx(-3.25 / 2.0 + 1.75));
+    CHECK(half_wave.field_correction_db == Approx(1.75));
 
     // The lines of the budget add up to what is received.
-    const link::LinkBudget budget = link::link_budget(half_wave, unknown, 120.0, 3.0, 1.0);
+    const link::LinkBudget budget =
+        link::link_budget(half_wave, unknown, 120.0, 3.0, 1.0, 0.0, 0.0, offset_db);
     const std::vector<link::BudgetLine> lines = link::budget_lines(budget);
     double sum = 0.0;
     bool said = false;
@@ -421,8 +456,112 @@ TEST_CASE("the words of a correction name file, date and every term") {
                              "x 1.40", "half-wave +1.8 dB"}) {
         CHECK_THAT(words, Contains(part));
     }
-    CHECK(distance_caution(invented_correction(), {36.62, -84.2}).empty());
-    CHECK_THAT(distance_caution(invented_correction(), {38.6, -84.2}), Contains("may not hold"));
+}
+
+// exp(-(d / 10 km)^2) by hand: 36.8 % at 10 km, 1.8 % at 20 km; a degree of latitude is 110.6 km at
+// the equator (WGS 84), 0.6 % less than on the mean sphere.
+TEST_CASE("a correction is whole among its calls and fades with distance from them") {
+    const link::FieldReach reach({{0.0, 10.0}, {0.02, 10.0}}, 500.0, 8.0);
+    const geo::LatLon among{0.01, 10.0};
+    const auto north = [](double km) {
+        return geo::geodesic_destination({0.02, 10.0}, 0.0, 1e3 * km);
+    };
+    CHECK(reach.share({0.0, 10.0}, {0.02, 10.0}) == 1.0);
+    CHECK(reach.share(among, among) > 0.99);
+    CHECK(reach.share(among, north(10.5)) == Approx(0.368).margin(0.01));
+    CHECK(reach.share(north(20.5), among) == Approx(0.018).margin(0.002)); // the farther end counts
+    CHECK(reach.share(among, north(60.0)) < 1e-12);
+    double before = 1.0;
+    for (double km = 0.0; km < 40.0; km += 0.05) { // no step anywhere, and never up
+        const double share = reach.share(among, north(km));
+        CHECK(share <= before + 1e-12);
+        CHECK(before - share < 0.005);
+        before = share;
+    }
+    propagation::Conditions whole;
+    whole.field_offset_db = -6.0;
+    whole.woodland_factor = 1.5;
+    whole.prediction_deviation_db = 4.0;
+    const propagation::Conditions half = reach.faded(whole, 0.5);
+    CHECK(half.field_offset_db == Approx(-3.0));
+    CHECK(half.woodland_factor == Approx(1.25));
+    CHECK(*half.prediction_deviation_db == Approx(std::sqrt((16.0 + 64.0) / 2.0)));
+    CHECK(*reach.faded(whole, 0.0).prediction_deviation_db == Approx(8.0));
+    // Where nobody says another, it goes over to that by the path.
+    const link::FieldReach by_path({{0.0, 10.0}}, 0.0, std::nullopt);
+    const link::Doubt doubt{5.0, 10000.0, 140.0, 140.0, std::nan("")};
+    const double alone_db = link::prediction_deviation_db({}, doubt);
+    CHECK(link::prediction_deviation_db(by_path.faded(whole, 0.0), doubt) == Approx(alone_db));
+    CHECK(link::prediction_deviation_db(by_path.faded(whole, 1.0), doubt) == Approx(4.0));
+    CHECK(link::prediction_deviation_db(by_path.faded(whole, 0.5), doubt) ==
+          Approx(std::sqrt((16.0 + alone_db * alone_db) / 2.0)));
+}
+
+TEST_CASE("a dozen places stand for all calls") {
+    std::vector<geo::LatLon> calls;
+    for (int k = 0; k < 400; ++k) { // 20 km along a valley, four calls at each stop
+        calls.push_back({46.0 + 0.0018 * (k / 4), 14.0});
+    }
+    const Thinned along = thinned(calls);
+    CHECK(along.places.size() == 12);
+    CHECK(along.places.front().lat_deg == 46.0);
+    CHECK(along.spread_km < 2.0);
+    for (const geo::LatLon call : calls) {
+        double nearest_m = 1e9;
+        for (const geo::LatLon place : along.places) {
+            nearest_m = std::min(nearest_m, geo::geodesic_between(call, place).distance_m);
+        }
+        CHECK(nearest_m <= 1000.0 * along.spread_km + 0.1);
+    }
+    CHECK(thinned(std::span(calls).first(4)).places.size() == 1);
+    CHECK(thinned({}).places.empty());
+}
+
+TEST_CASE("a correction tells how far it reaches and on what ground") {
+    Correction correction = invented_correction();
+    const GroundFacts unknown;
+    const std::vector<geo::LatLon> near{{36.605, -84.2}};
+    const std::vector<geo::LatLon> wide{{36.6, -84.2}, {36.7, -84.2}};
+    const std::vector<geo::LatLon> far{{38.6, -84.2}};
+    // An older file: anywhere in its circle.
+    REQUIRE(reach_notes(correction, near, unknown).size() == 1);
+    CHECK_THAT(reach_notes(correction, near, unknown).front(),
+               Contains("older file") && Contains("within 2.5 km of 36.6"));
+    correction.source.places = {{36.6, -84.2}};
+    correction.source.spread_km = 0.4;
+    CHECK(reach_notes(correction, near, unknown).empty());
+    CHECK_THAT(reach_notes(correction, wide, unknown).front(),
+               Contains("fades away") && Contains("11 km") && Contains("% of it is left"));
+    CHECK_THAT(reach_notes(correction, far, unknown).front(),
+               Contains("next to nothing") && Contains("222 km"));
+    correction.source.ground = {120.0, 5.0};
+    CHECK(reach_notes(correction, near, {100.0, 20.0}).empty());
+    CHECK_THAT(reach_notes(correction, near, {12.0, 80.0}).front(),
+               Contains("unlike") && Contains("differ by 12 m") && Contains("there by 120 m") &&
+                   Contains("woods cover 80 %, there 5 %"));
+    CHECK(reach_notes(correction, near, unknown).empty());
+}
+
+// A plane that rises by 1 in 10 to the north: 1 km to the north is 100 m up, 1 km to the east 0.
+TEST_CASE("relief is what heights 1 km apart differ by") {
+    terrain::HeightGrid ground = test::rough_ground(200, 200, 0.0);
+    for (int row = 0; row < ground.rows; ++row) {
+        for (int column = 0; column < ground.columns; ++column) {
+            const geo::LatLon here = ground.georeference.position_of(
+                {static_cast<double>(column), static_cast<double>(row)});
+            ground.height_m[ground.index(column, row)] = static_cast<float>(
+                0.1 * geo::geodesic_between({here.lat_deg, 0.0}, {0.0, 0.0}).distance_m);
+        }
+    }
+    const GroundFacts facts = ground_facts(ground, {});
+    REQUIRE(facts.relief_m);
+    CHECK(*facts.relief_m == Approx(50.0).margin(2.0));
+    CHECK_FALSE(facts.woodland_percent);
+    const terrain::GroundCover woods =
+        terrain::GroundCover::uniform(terrain::cover_kind("woodland"));
+    CHECK(ground_facts(ground, {&woods, nullptr}).woodland_percent == 100.0);
+    ground.height_m.assign(ground.height_m.size(), std::numeric_limits<float>::quiet_NaN());
+    CHECK_FALSE(ground_facts(ground, {}).relief_m);
 }
 
 // The woodland factor multiplies the loss of ITU-R P.833-10 equation (1) and nothing else.

@@ -54,7 +54,8 @@ struct SweepRequest : link::Setting {
 
 /// Row-major results on the map's grid.
 struct SweepResult {
-    std::vector<float> loss_db; ///< all of the path, woodland included; NaN where not known
+    std::vector<float> loss_db; ///< all of the path, woodland and what a field correction changes
+                                ///< included; NaN where not known
     std::vector<SightClass> sight;
     std::uint64_t cells_predicted = 0;
     std::uint64_t cells_off_terrain = 0; ///< within range, but no ground height at the cell

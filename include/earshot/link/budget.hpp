@@ -37,8 +37,7 @@ struct Radio {
     double threshold_dbm = -116.0;
     std::optional<NeededLevel> needed; ///< how that came about, with noise
     std::string antenna;               ///< name of the antenna; empty if only its gain is known
-    /// This end's share of a field correction, added to what arrives: half of the correction's
-    /// offset, and the term of this antenna.
+    /// What a field correction found this antenna to gain over what is assumed of it.
     double field_correction_db = 0.0;
 };
 
@@ -65,7 +64,7 @@ struct LinkBudget {
     double receive_gain_dbi = 0.0;
     double receive_body_loss_db = 0.0;
     double receive_feeder_loss_db = 0.0;
-    double field_correction_db = 0.0; ///< of both ends
+    double field_correction_db = 0.0; ///< of the path and of the antennas at both ends
     double received_dbm = 0.0;
     double needed_dbm = 0.0;
     double margin_db = 0.0;
@@ -86,7 +85,8 @@ struct BudgetLine {
                                      double basic_loss_db, double transmit_woodland_loss_db = 0.0,
                                      double receive_woodland_loss_db = 0.0,
                                      double transmit_houses_loss_db = 0.0,
-                                     double receive_houses_loss_db = 0.0);
+                                     double receive_houses_loss_db = 0.0,
+                                     double field_offset_db = 0.0);
 
 /// The lines of a budget in order. Houses and the field correction have one only if not 0.
 [[nodiscard]] std::vector<BudgetLine> budget_lines(const LinkBudget& budget);

@@ -6,8 +6,10 @@
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 
+#include <array>
 #include <limits>
 #include <memory>
+#include <optional>
 #include <vector>
 
 /// The prediction of a path between two stations. Every answer of the program, for a cell of a map,
@@ -24,6 +26,30 @@ class ProfileSampler;
 
 namespace earshot::link {
 
+/// Where the calls of a field correction were made. What it changes in conditions is whole there
+/// and fades with distance from them; docs/correction.md argues for function and length.
+class FieldReach {
+public:
+    /// Every call was made within `spread_m` of one of `places`, of which there is at least one.
+    /// `standard_deviation_db` is the deviation of predictions where nothing of it is left; unset,
+    /// by the path.
+    FieldReach(const std::vector<geo::LatLon>& places, double spread_m,
+               std::optional<double> standard_deviation_db);
+
+    /// Distance from where calls were made, m: 0 among them. As on a sphere, within 0.5 %.
+    [[nodiscard]] double away_m(geo::LatLon place) const;
+    /// What is left of the correction on a path, 0 to 1: exp(-(d / 10 km)^2) with the distance d of
+    /// the end that is farther away.
+    [[nodiscard]] double share(geo::LatLon a, geo::LatLon b) const;
+    /// Conditions with all of the correction in them, but for what is not left.
+    [[nodiscard]] propagation::Conditions faded(propagation::Conditions whole, double share) const;
+
+private:
+    std::vector<std::array<double, 3>> places_; // on the unit sphere
+    double spread_m_;
+    std::optional<double> standard_deviation_db_;
+};
+
 /// What paths are predicted over and under. Refers to ground that must outlive it.
 struct Setting {
     const terrain::HeightGrid* ground = nullptr;
@@ -32,6 +58,11 @@ struct Setting {
     /// Between the points of a profile; 0: where it crosses the grid of the ground, which needs no
     /// choice and misses nothing (terrain::sample_profile()).
     double step_m = 0.0;
+    /// Where the field correction in the conditions holds; null: everywhere.
+    std::shared_ptr<const FieldReach> field_reach{};
+
+    /// The conditions of a path between two places.
+    [[nodiscard]] propagation::Conditions conditions_between(geo::LatLon a, geo::LatLon b) const;
 };
 
 /// A request that is made in a setting: a type derived from Setting, with its own fields as they

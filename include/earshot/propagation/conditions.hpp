@@ -128,9 +128,14 @@ struct Conditions : P1812Conditions {
     WoodlandFit woodland_fit = WoodlandFit::st_petersburg;
     /// Multiplies the loss in woodland, >= 0: what a field correction found it to be instead.
     double woodland_factor = 1.0;
+    /// Taken off every loss, dB: what a field correction found signals to be stronger by.
+    double field_offset_db = 0.0;
     /// Deviation of predictions from measurements, dB, for the chance of contact, where somebody
     /// knows it. Unset: by the path (link::prediction_deviation_db()).
     std::optional<double> prediction_deviation_db;
+    /// How much of its variance that deviation has; the rest is by the path. Less than 1 where a
+    /// field correction has faded.
+    double deviation_share = 1.0;
 };
 
 /// What a method from P.1812 takes of them.

@@ -50,9 +50,11 @@ struct PathLoss {
     double rx_houses_db = 0.0;
     double tx_woodland_depth_m = 0.0; ///< length of the path in the terminal's own woodland
     double rx_woodland_depth_m = 0.0;
+    double field_offset_db = 0.0; ///< that of the conditions
     Sight sight;
     [[nodiscard]] double total_db() const {
-        return basic_loss_db + tx_woodland_db + rx_woodland_db + tx_houses_db + rx_houses_db;
+        return basic_loss_db + tx_woodland_db + rx_woodland_db + tx_houses_db + rx_houses_db -
+               field_offset_db;
     }
     std::vector<Edge> edges; ///< the edges the method rests on, transmitter to receiver
     /// Every intermediate value, if that was the method (propagation/p1812.hpp).

@@ -498,8 +498,9 @@ std::string correction_text(const CorrectedLog& corrected) {
                    fit.helps() ? fmt::format("With it, predictions are taken to miss by {:.1f} dB "
                                              "(standard deviation).",
                                              correction.prediction_deviation_db)
-                               : "It foretells stops it does not know no better than the standard "
-                                 "alone: do without it.");
+                               : "No better: do not use it. At stops it was not fitted to, it "
+                                 "foretells no more than predictions without it; walk more stops, "
+                                 "where some calls are heard and some not, and fit again.");
     for (const field::BadRow& row : corrected.predictions.not_predicted) {
         fmt::format_to(out, "Not predicted, row {}: {}.\n", row.line, row.reason);
     }
