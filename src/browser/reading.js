@@ -27,21 +27,71 @@ function mgrsOf({ latitude, longitude }) {
   return `${text.slice(0, digits)} ${text.slice(digits, digits + 5)} ${text.slice(digits + 5)}`;
 }
 
-// "35.48925, 16.91945" or a square of MGRS; null if it is neither.
-export function parsePlace(text) {
+// The centre of a Maidenhead locator of six to ten characters; null if it is none.
+function centreOfLocator(text) {
+  const code = text.trim().toUpperCase();
+  if (!/^[A-R]{2}\d\d[A-X]{2}(\d\d([A-X]{2})?)?$/.test(code)) {
+    return null;
+  }
+  let height = 180;
+  let latitude = -90;
+  let longitude = -180;
+  [18, 10, 24, 10, 24].slice(0, code.length / 2).forEach((count, pair) => {
+    const first = (pair % 2 === 0 ? 'A' : '0').charCodeAt(0);
+    height /= count;
+    longitude += 2 * height * (code.charCodeAt(2 * pair) - first);
+    latitude += height * (code.charCodeAt(2 * pair + 1) - first);
+  });
+  return { latitude: latitude + height / 2, longitude: longitude + height };
+}
+
+function centreOfSquare(square) {
+  const [west, south, east, north] = mgrs.inverse(square);
+  return { latitude: (south + north) / 2, longitude: (west + east) / 2 };
+}
+
+// A square of MGRS without its zone: the one of that name nearest to `near`, if it is near.
+function squareNear(square, near) {
+  const bands = 'CDEFGHJKLMNPQRSTUVWX';
+  const zone = parseInt(mgrs.forward([near.longitude, near.latitude], 1), 10);
+  let best = null;
+  let nearestM = 150000;
+  for (const shift of [-2, -1, 0, 1, 2]) {
+    for (const band of bands) {
+      const place = centreOfSquare(`${((zone + shift + 59) % 60) + 1}${band}${square}`);
+      const inBand = bands[Math.min(19, Math.floor((place.latitude + 80) / 8))] === band;
+      const awayM = inBand ? between(near, place).distanceM : NaN;
+      if (awayM < nearestM) {
+        nearestM = awayM;
+        best = place;
+      }
+    }
+  }
+  return best;
+}
+
+// "35.48925, 16.91945", a square of MGRS (near `near` without its zone) or a locator; null if it is
+// none of them.
+export function parsePlace(text, near = null) {
   const pair = text.trim().match(/^([-+]?\d{1,2}(?:\.\d+)?)\s*[,;\s]\s*([-+]?\d{1,3}(?:\.\d+)?)$/);
   if (pair) {
     const latitude = Number(pair[1]);
     const longitude = Number(pair[2]);
     return Math.abs(latitude) <= 90 && Math.abs(longitude) <= 180 ? { latitude, longitude } : null;
   }
+  const locator = centreOfLocator(text);
+  if (locator) {
+    return locator;
+  }
   const square = text.replace(/\s/g, '').toUpperCase();
-  const parts = square.match(/^\d{1,2}[C-HJ-NP-X][A-HJ-NP-Z]{2}(\d*)$/);
-  if (!parts || parts[1].length < 4 || parts[1].length > 10 || parts[1].length % 2 !== 0) {
+  const parts = square.match(/^(\d{1,2}[C-HJ-NP-X])?[A-HJ-NP-Z]{2}(\d*)$/);
+  if (!parts || parts[2].length < 4 || parts[2].length > 10 || parts[2].length % 2 !== 0) {
     return null;
   }
-  const [west, south, east, north] = mgrs.inverse(square);
-  return { latitude: (south + north) / 2, longitude: (west + east) / 2 };
+  if (parts[1]) {
+    return centreOfSquare(square);
+  }
+  return near ? squareNear(square, near) : null;
 }
 
 // Everything there is to say about a place in the raster; null outside.
@@ -122,8 +172,8 @@ export class ReadingPanel {
         class: 'go-to',
         onsubmit: (event) => {
           event.preventDefault();
-          const place = parsePlace(input.value);
-          fault.textContent = place ? '' : 'Give latitude and longitude in degrees, or an MGRS square.';
+          const place = parsePlace(input.value, this.data.stations[0]);
+          fault.textContent = place ? '' : 'Give latitude and longitude in degrees, an MGRS square or a locator.';
           if (place && !onPlace(place)) {
             fault.textContent = 'That is outside the map.';
           }

@@ -24,7 +24,7 @@ constexpr double northern_limit_deg = 84.0;
 
 [[noreturn]] void refuse(std::string_view text, std::string_view reason) {
     throw_usage("the position {} {}; write for example 36.6012,-84.2034 or 36 36.07N 84 12.2W or "
-                "16S 750123 4054321 or 16SGF5012354321",
+                "16S 750123 4054321 or 16SGF5012354321 or EM76vo17",
                 geo::quoted(text), reason);
 }
 
@@ -273,8 +273,18 @@ LatLon parse_utm(std::span<const Token> tokens, std::string_view text) {
     return position;
 }
 
-/// Three letters after a zone, or at the start for the squares around the poles.
+/// Two letters of a square of 100 km, then four to ten digits or two groups of them.
+bool is_bare_square(std::span<const Token> tokens) {
+    return tokens.size() >= 2 && tokens.size() <= 3 && tokens[0].is_word() &&
+           tokens[0].text.size() == 2 && tokens[1].is_digits() && tokens.back().is_digits() &&
+           tokens[1].text.size() + (tokens.size() == 3 ? tokens[2].text.size() : 0) >= 4;
+}
+
+/// Three letters after a zone, or at the start for the squares around the poles; or without one.
 bool looks_like_mgrs(std::span<const Token> tokens) {
+    if (is_bare_square(tokens)) {
+        return true;
+    }
     Cursor cursor(tokens);
     const bool has_zone = cursor.take_digits().has_value();
     const std::string letters = cursor.take_words();
@@ -283,10 +293,42 @@ bool looks_like_mgrs(std::span<const Token> tokens) {
            (has_zone || polar_letters.find(letters.front()) != std::string_view::npos);
 }
 
-LatLon parse_mgrs(std::span<const Token> tokens, std::string_view text) {
+/// The square of 100 km of that name, with its zone and band, whose centre is nearest to a place.
+std::string square_near(std::string_view letters, LatLon near, std::string_view text) {
+    std::string best;
+    double nearest_m = 150e3; // a name comes again some 2000 km on
+    const auto zone = leading_digits(format_mgrs(near));
+    for (int shift = -2; zone && shift <= 2; ++shift) { // about Svalbard zones are left out
+        for (const char band : band_letters) {
+            const std::string square = fmt::format(
+                "{:02}{}{}", (static_cast<int>(*zone) + shift + 59) % 60 + 1, band, letters);
+            try {
+                const LatLon centre = position_of(mgrs_place(square + "5050"));
+                if (const double away_m = geodesic_between(near, centre).distance_m;
+                    away_m < nearest_m && lies_in_band(centre.lat_deg, band)) {
+                    nearest_m = away_m;
+                    best = square;
+                }
+            } catch (const Error&) {
+                continue; // no such square in this zone and band
+            }
+        }
+    }
+    require(!best.empty(), text,
+            "is MGRS without its zone, and there is no square of that name near");
+    return best;
+}
+
+LatLon parse_mgrs(std::span<const Token> tokens, std::string_view text,
+                  std::optional<LatLon> near) {
     Cursor cursor(tokens);
     std::string grid = cursor.take_digits().value_or("");
     grid += cursor.take_words();
+    if (is_bare_square(tokens)) {
+        require(near.has_value(), text,
+                "is MGRS without its zone; write the zone and its letter before it");
+        grid = square_near(grid, *near, text);
+    }
     std::vector<std::string> digits;
     while (auto group = cursor.take_digits()) {
         digits.push_back(std::move(*group));
@@ -306,6 +348,40 @@ LatLon parse_mgrs(std::span<const Token> tokens, std::string_view text) {
     } catch (const Error& error) {
         refuse(text, fmt::format("is not a square of MGRS ({})", error.what()));
     }
+}
+
+// --- Maidenhead locators ------------------------------------------------------------------------
+
+/// What the pairs of a locator count to: 18 fields of 20 by 10 degrees, 10 squares, 24 subsquares
+/// and so on in turn, from 180 W and 90 S.
+struct Locator {
+    LatLon centre;
+    LatLon size_deg;
+};
+
+/// Empty if the text is no locator.
+std::optional<Locator> locator_in(std::string_view text) {
+    const std::string code = upper(trimmed(text));
+    constexpr std::array<int, 5> counts{18, 10, 24, 10, 24};
+    if (code.size() < 4 || code.size() > 10 || code.size() % 2 != 0) {
+        return std::nullopt;
+    }
+    Locator locator{{-90.0, -180.0}, {180.0, 360.0}};
+    for (std::size_t pair = 0; 2 * pair < code.size(); ++pair) {
+        const char first = pair % 2 == 0 ? 'A' : '0';
+        const int lon = code[2 * pair] - first;
+        const int lat = code[2 * pair + 1] - first;
+        if (lon < 0 || lat < 0 || lon >= counts[pair] || lat >= counts[pair]) {
+            return std::nullopt;
+        }
+        locator.size_deg.lat_deg /= counts[pair];
+        locator.size_deg.lon_deg /= counts[pair];
+        locator.centre.lat_deg += lat * locator.size_deg.lat_deg;
+        locator.centre.lon_deg += lon * locator.size_deg.lon_deg;
+    }
+    locator.centre.lat_deg += locator.size_deg.lat_deg / 2.0;
+    locator.centre.lon_deg += locator.size_deg.lon_deg / 2.0;
+    return locator;
 }
 
 // --- Latitude and longitude ---------------------------------------------------------------------
@@ -442,16 +518,42 @@ void require_utm(LatLon position) {
 
 } // namespace
 
-LatLon parse_position(std::string_view text) {
+LatLon parse_position(std::string_view text, std::optional<LatLon> near) {
+    const auto locator = locator_in(text);
+    if (locator && locator->size_deg.lat_deg < 1.0) {
+        return locator->centre;
+    }
     const std::vector<Token> tokens = tokenize(text);
     require(!tokens.empty(), text, "is empty");
+    if (locator) {
+        refuse(text, "is a locator of four characters, a square of 100 km; give six or more");
+    }
     if (looks_like_mgrs(tokens)) {
-        return parse_mgrs(tokens, text);
+        return parse_mgrs(tokens, text, near);
     }
     if (looks_like_utm(tokens)) {
         return parse_utm(tokens, text);
     }
     return parse_angles(tokens, text);
+}
+
+std::string coarseness(std::string_view text) {
+    constexpr double fine_m = 500.0;
+    const auto locator = locator_in(text);
+    if (!locator) {
+        return {};
+    }
+    const LatLon middle = locator->centre;
+    const double down_m =
+        geodesic_between(middle, {middle.lat_deg + locator->size_deg.lat_deg / 2.0, middle.lon_deg})
+            .distance_m *
+        2.0;
+    if (down_m <= fine_m) {
+        return {};
+    }
+    return fmt::format("{} is a square of some {:.1f} km; its centre {} was taken: give two more "
+                       "characters of the locator, or the position",
+                       trimmed(text), down_m / 1000.0, format_decimal(middle));
 }
 
 std::string format_decimal(LatLon position, int decimals) {

@@ -9,6 +9,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <initializer_list>
+#include <optional>
 #include <span>
 
 namespace earshot::geo {
@@ -115,11 +117,57 @@ std::string plain_decimal(double value) {
 
 } // namespace
 
+namespace {
+
+/// The rest after one of the marks at the start of `text`; empty if there is none.
+std::optional<std::string_view> after_mark(std::string_view text,
+                                           std::initializer_list<std::string_view> marks) {
+    for (const std::string_view mark : marks) {
+        if (upper(text.substr(0, mark.size())) == upper(mark)) {
+            return trimmed(text.substr(mark.size()));
+        }
+    }
+    return std::nullopt;
+}
+
+/// Feet and inches by their marks, 6' or 5'6" or 5ft 6in; empty if it is something else. Prime,
+/// right quotation mark and acute accent stand for the typewriter's marks.
+std::optional<double> feet_and_inches_m(std::string_view text) {
+    const auto feet = leading_number(trimmed(text));
+    if (!feet || !std::isfinite(feet->value)) {
+        return std::nullopt;
+    }
+    const std::string_view unit = trimmed(feet->rest);
+    const auto marked = after_mark(unit, {"'", "\u2032", "\u2019", "\u00B4"});
+    if (marked && marked->empty()) {
+        return feet->value * metres_per_foot;
+    }
+    const auto rest = marked ? marked : after_mark(unit, {"ft"});
+    const auto inches = rest ? leading_number(*rest) : std::nullopt;
+    constexpr double inches_per_foot = 12.0;
+    if (!inches ||
+        !(feet->value >= 0.0 && inches->value >= 0.0 && inches->value < inches_per_foot)) {
+        return std::nullopt;
+    }
+    const std::string_view mark = trimmed(inches->rest);
+    const auto end = after_mark(mark, {"in", "\"", "''", "\u2033", "\u201D", "\u2019\u2019"});
+    if (mark.empty() ? !marked : !(end && end->empty())) {
+        return std::nullopt;
+    }
+    return (feet->value + inches->value / inches_per_foot) * metres_per_foot;
+}
+
+} // namespace
+
 double parse_length_m(std::string_view text, std::string_view what) {
+    if (const auto length_m = feet_and_inches_m(text)) {
+        return *length_m;
+    }
     static constexpr std::array units = {Unit{"m", 1.0},
                                          Unit{"km", 1000.0},
                                          Unit{"cm", 0.01},
                                          Unit{"ft", metres_per_foot},
+                                         Unit{"in", metres_per_foot / 12.0},
                                          Unit{"yd", metres_per_yard},
                                          Unit{"mi", metres_per_mile},
                                          Unit{"nmi", metres_per_nautical_mile}};

@@ -12,8 +12,9 @@ namespace earshot::geo {
 /// NaN or infinity throws Error(Fault::usage) that quotes the text and gives an example of what
 /// is accepted.
 
-/// m, km, cm, ft (international foot, 0.3048 m), yd, mi (international mile), nmi. In metres. A
-/// negative length is read as such: whether it makes sense is for the caller to say.
+/// m, km, cm, ft (international foot, 0.3048 m), in, yd, mi (international mile), nmi, and feet
+/// and inches as 6', 5'6" or 5ft 6in. In metres. A negative length is read as such: whether it
+/// makes sense is for the caller to say.
 [[nodiscard]] double parse_length_m(std::string_view text, std::string_view what);
 /// W, mW, kW, dBm, dBW. In dBm. Zero or negative watts are refused.
 [[nodiscard]] double parse_power_dbm(std::string_view text, std::string_view what);

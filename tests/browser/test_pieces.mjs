@@ -126,4 +126,16 @@ test('positions are read as they are written', () => {
     .map(Number);
   assert.ok(Math.abs(place.latitude - latitude) < 2e-5);
   assert.ok(Math.abs(place.longitude - longitude) < 2e-5);
+  // Without its zone, the square of that name that is near; from across a zone's edge too.
+  assert.equal(parsePlace('XV 74120 28980'), null);
+  assert.deepEqual(parsePlace('XV7412028980', { latitude: 35.2, longitude: 17.5 }), place);
+  assert.deepEqual(parsePlace('XV7412028980', { latitude: 36.1, longitude: 18.1 }), place);
+  assert.equal(parsePlace('XV7412028980', { latitude: 52.0, longitude: 17.5 }), null);
+  // By hand (IARU Region 1): F 5 x 20 and N 13 x 10 degrees from 180 W and 90 S, 3 x 2 and 1 x 1
+  // degrees, p 15 x 5 and r 17 x 2.5 minutes; the middle.
+  const locator = parsePlace('FN31pr');
+  assert.ok(Math.abs(locator.latitude - (41 + (17 * 2.5 + 1.25) / 60)) < 1e-9);
+  assert.ok(Math.abs(locator.longitude - (-74 + (15 * 5 + 2.5) / 60)) < 1e-9);
+  assert.equal(parsePlace('FN31'), null);
+  assert.equal(parsePlace('SN31pr'), null);
 });

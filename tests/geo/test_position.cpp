@@ -415,3 +415,47 @@ TEST_CASE("A locale with decimal commas changes nothing in positions") {
     CHECK(format_decimal({36.6012, -84.2034}) == "36.60120, -84.20340");
     CHECK(format_dms({36.5, -84.5}) == "36\u00B030'00.0\"N 84\u00B030'00.0\"W");
 }
+
+// By hand (IARU Region 1): F 5 x 20 and N 13 x 10 degrees from 180 W and 90 S, 3 x 2 and 1 x 1
+// degrees, p 15 x 5 and r 17 x 2.5 minutes, then tenths and twenty-fourths of those; the middle.
+TEST_CASE("Maidenhead locators are read") {
+    const LatLon six = parse_position("FN31pr");
+    CHECK(six.lat_deg == Approx(41.0 + (17 * 2.5 + 1.25) / 60.0).epsilon(1e-12));
+    CHECK(six.lon_deg == Approx(-74.0 + (15 * 5 + 2.5) / 60.0).epsilon(1e-12));
+    const LatLon eight = parse_position(" fn31PR47 ");
+    CHECK(eight.lat_deg == Approx(41.0 + (17 * 2.5 + 7.5 * 0.25) / 60.0).epsilon(1e-12));
+    CHECK(eight.lon_deg == Approx(-74.0 + (15 * 5 + 4.5 * 0.5) / 60.0).epsilon(1e-12));
+    const LatLon ten = parse_position("FN31pr47ax");
+    CHECK(ten.lat_deg ==
+          Approx(41.0 + (17 * 2.5 + 7 * 0.25 + 23.5 * 0.25 / 24) / 60.0).epsilon(1e-12));
+    CHECK(parse_position("AA00aa").lat_deg == Approx(-90.0 + 1.25 / 60.0));
+    CHECK(parse_position("RR99xx").lon_deg == Approx(180.0 - 2.5 / 60.0));
+    CHECK_THAT(refused("FN31"), Contains("100 km") && Contains("six or more"));
+    (void)refused("SN31pr");
+    (void)refused("FN31yr");
+    CHECK_THAT(coarseness("FN31pr"), Contains("4.6 km") && Contains("41.72917, -72.70833"));
+    CHECK(coarseness("FN31pr47").empty());
+    CHECK(coarseness("36.6, -84.2").empty());
+}
+
+// GeographicLib makes the square; without its zone it must lead back, from across the edges of
+// zones and bands too.
+TEST_CASE("MGRS without its zone is the square that is near") {
+    for_positions(200, -79.0, 83.0, [](LatLon position) {
+        int zone = 0;
+        bool north = true;
+        double x_m = 0.0;
+        double y_m = 0.0;
+        UTMUPS::Forward(position.lat_deg, position.lon_deg, zone, north, x_m, y_m);
+        std::string square;
+        MGRS::Forward(zone, north, x_m, y_m, position.lat_deg, 5, square);
+        const std::string bare = square.substr(square.size() - 12);
+        CAPTURE(square);
+        const LatLon near = geodesic_destination(position, position.lon_deg + 180.0, 40e3);
+        const LatLon read = parse_position(bare, near);
+        CHECK(geodesic_between(read, position).distance_m < 1.0);
+        CHECK_THAT(refused(bare), Contains("without its zone"));
+    });
+    CHECK_THROWS_WITH(parse_position("XV7412028980", LatLon{52.0, 17.5}),
+                      Contains("no square of that name near"));
+}

@@ -104,6 +104,17 @@ TEST_CASE("Plain numbers and percentages keep to their limits") {
     }
 }
 
+// A foot is 0.3048 m and has 12 inches (by definition).
+TEST_CASE("feet and inches are read by their marks") {
+    CHECK(parse_length_m("6'", what) == exactly(6 * 0.3048));
+    CHECK(parse_length_m("-6'", what) == exactly(-6 * 0.3048));
+    for (const char* text : {"5'6\"", "5' 6\"", "5'6", "5'6''", "5\u20326\u2033", "5\u20196\u201D",
+                             "5ft 6in", "5ft6in", "5.5'", "66in"}) {
+        CAPTURE(text);
+        CHECK(parse_length_m(text, what) == Approx(5.5 * 0.3048).epsilon(1e-12));
+    }
+}
+
 TEST_CASE("A length without a usable unit or number is refused with an example") {
     CHECK_THAT(refusal([] { return parse_length_m("6", "--antenna-height"); }),
                Contains("--antenna-height") && Contains("\"6\" has no unit") &&
@@ -112,8 +123,8 @@ TEST_CASE("A length without a usable unit or number is refused with an example")
                Contains("\"furlongs\"") && Contains("nmi"));
     CHECK_THAT(refusal([] { return parse_length_m("1,5 m", what); }), Contains("point"));
     CHECK_THAT(refusal([] { return parse_length_m("1\n2 m", what); }), Contains("\"1?2 m\""));
-    for (const char* text : {"", "m", "nan m", "inf m", "6ft 2", "6ft 2in", "6 m m", "1e999m",
-                             "1e308km", "--6m", "6..5m", "6MHz"}) {
+    for (const char* text : {"", "m", "nan m", "inf m", "6ft 2", "6ft 12in", "5'12\"", "5'6'",
+                             "-5'6\"", "6 m m", "1e999m", "1e308km", "--6m", "6..5m", "6MHz"}) {
         CAPTURE(text);
         CHECK_THAT(refusal([&] { return parse_length_m(text, what); }),
                    Contains("--value") && Contains(in_quotes(text)) && Contains("6ft or 2m"));

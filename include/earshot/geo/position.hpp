@@ -2,6 +2,7 @@
 
 #include "earshot/geo/geodesic.hpp"
 
+#include <optional>
 #include <string>
 #include <string_view>
 
@@ -18,6 +19,7 @@ namespace earshot::geo {
 ///   degrees, minutes, sec. 36 36 04.3N 84 12 12.2W   36°36'04.3"N 84°12'12.2"W
 ///   UTM                    16S 750123 4054321   16 north 750123 4054321
 ///   MGRS                   16SGF 50123 54321   16SGF5012354321
+///   locator                EM76vo   EM76vo17
 ///
 /// Angles. With hemisphere letters (N, S, E, W or the words) either order is accepted, and both
 /// letters stand before their numbers or both after. Without letters latitude comes first and signs
@@ -33,13 +35,22 @@ namespace earshot::geo {
 /// with an S for "south" have northings that fit band S, and are read as that.
 ///
 /// MGRS. Two to five digits each of easting and northing; the result is the centre of the square.
-/// The squares of the polar regions (A, B, Y, Z) are read too.
+/// The squares of the polar regions (A, B, Y, Z) are read too. The zone with its letter may be left
+/// out where `near` tells it: the square of that name that is nearest to it is meant.
+///
+/// Locator. The Maidenhead locator as IARU Region 1 defines it (VHF Handbook, "locator system"; from
+/// memory): pairs of letters and digits in turn, six to ten of them; the result is the centre. Six
+/// make a square of 5 by 2.5 minutes, a few kilometres across: see coarseness().
 ///
 /// Throws Error(Fault::usage) with the offending text, the reason and examples; a latitude
 /// beyond 90 or longitude beyond 180 degrees, minutes or seconds of 60 or more, both letters of one
 /// axis, a sign together with a letter, UTM poleward of 80 S or 84 N, and an ambiguous form are
 /// refused.
-[[nodiscard]] LatLon parse_position(std::string_view text);
+[[nodiscard]] LatLon parse_position(std::string_view text,
+                                    std::optional<LatLon> near = std::nullopt);
+/// What to tell of a position that was read from this text: that it stands for a square of more
+/// than 500 m, whose centre was taken. Empty for any other.
+[[nodiscard]] std::string coarseness(std::string_view text);
 
 /// "36.60120, -84.20340", with `decimals` from 0 to 15 decimals.
 [[nodiscard]] std::string format_decimal(LatLon position, int decimals = 5);
