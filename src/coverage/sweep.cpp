@@ -9,6 +9,7 @@
 #include "earshot/base/task.hpp"
 #include "earshot/geo/position.hpp"
 #include "propagation/clutter.hpp"
+#include "terrain/off_ground.hpp"
 
 #include <fmt/format.h>
 
@@ -198,12 +199,13 @@ SweepResult sweep(const MapGrid& map, const SweepRequest& request, Task& task) {
     const terrain::HeightGrid& ground = *request.ground;
     if (std::isnan(ground.sample(request.site))) {
         const bool covered = ground.covers(ground.georeference.cell_of(request.site));
-        throw_input(fmt::format("there is no ground height at the station ({}): it lies {}",
-                                geo::format_decimal(request.site),
-                                covered ? "in a void of the elevation; move it or give elevation "
-                                          "without the void"
-                                        : "off the elevation; check the position or give elevation "
-                                          "that covers it"));
+        throw_input(fmt::format(
+            "there is no ground height at the station ({}): it lies {}",
+            geo::format_decimal(request.site),
+            covered ? "in a void of the elevation; move it or give elevation without the void"
+                    : "off the elevation" + terrain::off_ground_words(ground.georeference,
+                                                                      ground.columns, ground.rows,
+                                                                      request.site)));
     }
     if (!(request.step_m >= 0.0)) {
         throw_usage(fmt::format("a profile step of {} m is not possible; give 0 m or more",

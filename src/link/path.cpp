@@ -8,6 +8,7 @@
 #include "propagation/p1812.hpp"
 #include "propagation/second_opinion.hpp"
 #include "propagation/vegetation.hpp"
+#include "terrain/off_ground.hpp"
 #include "terrain/profile_sampler.hpp"
 
 #include <fmt/format.h>
@@ -29,8 +30,10 @@ const terrain::HeightGrid& ground_of(const Setting& setting) {
 void require_ground(const terrain::HeightGrid& ground, const Station& station) {
     const terrain::CellPosition cell = ground.georeference.cell_of(station.position);
     if (!ground.covers(cell)) {
-        throw_input(fmt::format("{} ({}) is off the elevation; give elevation that covers it",
-                                station.name, geo::format_decimal(station.position)));
+        throw_input(fmt::format("{} ({}) is off the elevation{}", station.name,
+                                geo::format_decimal(station.position),
+                                terrain::off_ground_words(ground.georeference, ground.columns,
+                                                          ground.rows, station.position)));
     }
     if (std::isnan(ground.sample(cell))) {
         throw_input(fmt::format("{} ({}) stands in a void of the elevation; move it or give "

@@ -5,6 +5,7 @@
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
 #include "propagation/basic.hpp"
+#include "terrain/off_ground.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -334,10 +335,15 @@ Constraint gentler_than(double slope_deg) {
 }
 
 void require_known_ground(const HeightGrid& ground, geo::LatLon position, std::string_view what) {
-    require_input(
-        !std::isnan(ground.sample(position)),
-        "{} ({}) is off the elevation or in a void of it; move it or give elevation that covers it",
-        what, geo::format_decimal(position));
+    if (!std::isnan(ground.sample(position))) {
+        return;
+    }
+    const bool covered = ground.covers(ground.georeference.cell_of(position));
+    throw_input("{} ({}) is {}", what, geo::format_decimal(position),
+                covered ? "in a void of the elevation; move it or give elevation without the void"
+                        : "off the elevation" + terrain::off_ground_words(ground.georeference,
+                                                                          ground.columns,
+                                                                          ground.rows, position));
 }
 
 CandidateSet find_candidates(const HeightGrid& ground, std::span<const Constraint> constraints,

@@ -7,6 +7,7 @@
 #include "terrain/native/gdal_errors.hpp"
 #include "terrain/native/raster_file.hpp"
 #include "terrain/native/spatial_reference.hpp"
+#include "terrain/off_ground.hpp"
 #include "terrain/voids.hpp"
 
 #include <cpl_string.h>
@@ -392,9 +393,9 @@ struct TerrainSource::Impl {
 
     Window window_around(geo::LatLon centre, double radius_m) const {
         const auto off = [&] {
-            throw_input("no elevation within {} of {}; the elevation runs from {} to {}",
+            throw_input("no elevation within {} of {}: that is off the elevation{}",
                         geo::format_distance(radius_m), geo::format_decimal(centre),
-                        geo::format_decimal(info.north_west), geo::format_decimal(info.south_east));
+                        off_ground_words(georeference, info.columns, info.rows, centre));
         };
         const CellPosition middle = georeference.cell_of(centre);
         if (!std::isfinite(middle.column) || !std::isfinite(middle.row)) {
