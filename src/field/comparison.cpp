@@ -6,7 +6,11 @@
 #include "earshot/base/task.hpp"
 #include "link/handheld.hpp"
 #include "link/receiver_noise.hpp"
+#include "scenario/scenario_keys.hpp"
 #include "scenario/text_table.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <map>
@@ -30,6 +34,27 @@ double gain_of_antenna_dbi(const scenario::Scenario& scenario, const std::string
     });
     return link::antenna_gain_dbi(found == usual.end() ? name : found->name,
                                   scenario.conditions.frequency_mhz);
+}
+
+/// A set-up of which only the name is known must be one of the scenario, if that has any: a slip of
+/// the pen would be another radio.
+void require_known(const scenario::Scenario& scenario, const SetUp& set_up) {
+    SetUp nameless;
+    nameless.name = set_up.name;
+    const std::string wanted = scenario::plain_name(set_up.name);
+    if (scenario.set_ups.empty() || set_up != nameless || wanted == "usual" ||
+        std::any_of(scenario.set_ups.begin(), scenario.set_ups.end(),
+                    [&](const scenario::CarriedRadio& known) {
+                        return scenario::plain_name(known.name) == wanted;
+                    })) {
+        return;
+    }
+    const std::vector<std::string_view> names = names_of(scenario.set_ups);
+    const std::string guess = scenario::did_you_mean(set_up.name, names);
+    throw_usage("the scenario has no set-up '{}'{}write in the log what it is: power, antenna",
+                scenario::shown(set_up.name),
+                guess.empty() ? fmt::format("; name one of {}, or ", fmt::join(names, ", "))
+                              : guess + " Or ");
 }
 
 /// What a set-up starts from.
@@ -86,6 +111,7 @@ Predicted predict(const ComparisonRequest& request, const FieldCall& call) {
     Predicted result;
     try {
         const std::string& base = call.base.empty() ? request.base : call.base;
+        require_known(*request.scenario, call.set_up);
         scenario::CarriedRadio carried = carried_radio(*request.scenario, call.set_up);
         carried.station.name = call.stop;
         carried.station.position = call.position;

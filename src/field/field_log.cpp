@@ -487,9 +487,22 @@ RawRow row_of_waypoint(const scenario::Waypoint& waypoint, std::size_t number) {
 
 std::vector<RawRow> rows_of_gpx(FieldLog& log) {
     std::vector<RawRow> rows;
+    std::vector<std::string> unread;
     for (const scenario::Waypoint& waypoint : scenario::read_waypoints(log.file)) {
         rows.push_back(row_of_waypoint(waypoint, rows.size() + 1));
-        log.invented |= rows.back().cell[note].find(invented_mark) != std::string::npos;
+        const RawRow& row = rows.back();
+        const bool mark = row.cell[note].find(invented_mark) != std::string::npos;
+        log.invented |= mark;
+        if (!row.tried() && row.has(note) && !mark) {
+            unread.push_back(fmt::format("{} ('{}')", shown(waypoint.name), shown(row.cell[note])));
+        }
+    }
+    if (!unread.empty()) {
+        log.notes.push_back(fmt::format(
+            "no score can be read from what these waypoints say, and they are left out: {}; write "
+            "for example score=4, or 4 alone (0 nothing heard to 5 clear), or a level such as S7 "
+            "or -101dBm",
+            fmt::join(unread, ", ")));
     }
     return rows;
 }
@@ -515,7 +528,8 @@ void require_calls(const FieldLog& log) {
         throw_input("{}: not one row can be used; the first, line {}: {}", file, first.line,
                     first.reason);
     }
-    throw_input("{}: no call in it has a score or a level yet; fill them in", file);
+    throw_input("{}: no call in it has a score or a level yet; {}", file,
+                log.notes.empty() ? "fill them in" : log.notes.front());
 }
 
 } // namespace

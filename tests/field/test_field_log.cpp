@@ -254,6 +254,9 @@ TEST_CASE("waypoints are calls", "[field-log]") {
     CHECK(log.calls[0].time == "2026-06-06 10:15:00");
     CHECK(log.calls[1].score == 3);
     CHECK(log.not_tried == 1);
+    CHECK(std::any_of(log.notes.begin(), log.notes.end(), [](const std::string& note) {
+        return has(note, "Camp ('lunch')") && has(note, "score=4");
+    }));
     REQUIRE(log.bad_rows.size() == 1);
     CHECK(log.bad_rows[0].line == 4);
 }
