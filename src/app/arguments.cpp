@@ -81,7 +81,7 @@ std::optional<scenario::Correction> CorrectionArguments::read() const {
 }
 
 void RadioArguments::add_to(const Options& options, const std::string& prefix,
-                            const std::string& whose, const std::string& group, bool transmits) {
+                            const std::string& whose, const std::string& group) {
     prefix_ = "--" + prefix;
     const std::string kinds =
         fmt::format("Kind of {{}} antenna, for its usual gain: {}", names_of(link::antennas()));
@@ -106,10 +106,8 @@ void RadioArguments::add_to(const Options& options, const std::string& prefix,
               "Loss to the body of the person who holds {} radio, for example 3dB", "LOSS"},
              {"threshold", &threshold,
               "Level that {} radio needs to hear, for example -116dBm or 0.35uV", "LEVEL"}}) {
-        if (transmits || row.value != &power) {
-            options.under(group).add(prefix_ + row.name, *row.value,
-                                     fmt::format(fmt::runtime(row.help), whose), row.type);
-        }
+        options.under(group).add(prefix_ + row.name, *row.value,
+                                 fmt::format(fmt::runtime(row.help), whose), row.type);
     }
 }
 
@@ -123,6 +121,9 @@ link::Radio RadioArguments::radio(const link::Radio& fallback, double frequency_
                                 prefix_));
     }
     link::Radio radio = fallback;
+    if (!power.empty() || !threshold.empty() || !feeder_loss.empty()) {
+        radio.kind.clear(); // no longer the one that the scenario knows
+    }
     const auto take = [&](const std::string& text, const char* option, auto parse, double& value) {
         if (!text.empty()) {
             value = parse(text, prefix_ + option);

@@ -107,7 +107,7 @@ struct RadioArguments {
 
     /// `prefix` goes before every option name ("receiver-"); `whose` and `group` go into the help.
     void add_to(const Options& options, const std::string& prefix, const std::string& whose,
-                const std::string& group, bool transmits = true);
+                const std::string& group);
     [[nodiscard]] link::Radio radio(const link::Radio& fallback, double frequency_mhz) const;
     /// Whether the option says anything of the antenna, the body or the receiver.
     [[nodiscard]] bool says_antenna() const { return !antenna.empty() || !gain.empty(); }

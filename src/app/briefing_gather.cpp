@@ -32,9 +32,14 @@ coverage::Job job_of(const scenario::Scenario& scenario, const BriefingWishes& w
     constexpr double usual_range_m = 20000.0;
     job.range_m = wishes.range_m.value_or(scenario.briefing.range_m.value_or(usual_range_m));
     job.grid = wishes.grid.choice(job.range_m);
-    job.bands = {coverage::BandKind::margin, coverage::BandKind::chance};
+    using enum coverage::BandKind;
+    job.bands = {margin, chance};
     if (job.stations.size() > 1) {
-        job.bands.insert(job.bands.end(), {coverage::BandKind::heard, coverage::BandKind::serving});
+        job.bands.insert(job.bands.end(), {heard, serving});
+    }
+    job.bands.push_back(both_ways);
+    if (job.stations.size() > 1) {
+        job.bands.push_back(margin_with_each);
     }
     return job;
 }
@@ -68,6 +73,7 @@ public:
         request.wanted_margin_db = scenario_.wanted_margin_db;
         briefing_.pairs = plan::hear_net(scenario_.stations, request, task_);
         briefing_.net = plan::net_structure(scenario_.stations.size(), briefing_.pairs);
+        briefing_.helps = plan::help_stations(scenario_, briefing_.pairs, request, task_);
         plan::FallbackRequest fallback;
         fallback.hearing = request;
         briefing_.fallbacks = plan::find_fallbacks(scenario_, briefing_.pairs, fallback, task_);
@@ -80,7 +86,8 @@ public:
             briefing_.paths.push_back(
                 {fmt::format("{} to {}", a, b),
                  link::two_way_path(job_, scenario::station_named(scenario_, a),
-                                    scenario::station_named(scenario_, b))});
+                                    scenario::station_named(scenario_, b)),
+                 scenario_.wanted_margin_db});
             task_.advance(1);
         }
     }
@@ -127,9 +134,10 @@ public:
         question.person = scenario_.listener;
         question.wanted_margin_db = scenario_.wanted_margin_db;
         question.range_m = job_.range_m;
-        question.power_dbm = plan::next_power_dbm(question);
+        question.antennas = plan::antennas_of(scenario_);
         question.relay = question.here;
         question.relay.name = "relay";
+        plan::raise_antenna(question.relay, question.raised_m, question.antennas);
         question.relay.antenna_height_m = question.raised_m;
         question.relay_candidates =
             plan::relay_ground_near(briefing_.ground, question.here, relay_within_m, task_);

@@ -230,6 +230,7 @@ report::Briefing BriefCommand::gather(const std::vector<const OutputKind*>& kind
     const BriefingWishes wishes = this->wishes();
     if (map.empty()) {
         scenario::Scenario net = scenario::read_scenario(scenario);
+        geo::set_units(net.units);
         correction.put_into(net);
         terrain.put_into(net.ground);
         const terrain::TerrainSource source = scenario::open_elevation(net.ground);

@@ -8,6 +8,7 @@
 #include "geo/units.hpp"
 #include "report/draw/map_sheet.hpp"
 #include "report/say/coverage_report.hpp"
+#include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
@@ -42,14 +43,15 @@ private:
 report::MapSheet picture_of(const coverage::Job& job, const coverage::CoverageRaster& map,
                             const std::string& correction) {
     report::MapSheet drawing;
-    drawing.title = report::map_title(job.stations);
+    drawing.title =
+        report::map_title(job.stations, job.bands.front() == coverage::BandKind::both_ways);
     drawing.subtitle = fmt::format(
-        "{:g} MHz, {} into {:g} dBi at {:.1f} m above ground; receiver {:g} dBi at {:.1f} m, needs "
+        "{:g} MHz, {} into {:g} dBi at {} above ground; receiver {:g} dBi at {}, needs "
         "{:.0f} dBm; method {}",
         job.conditions.frequency_mhz, geo::format_power(job.first().radio.power_dbm),
-        job.first().radio.antenna_gain_dbi, job.first().antenna_height_m,
-        job.receiver.antenna_gain_dbi, job.receiver_height_m, job.receiver.threshold_dbm,
-        propagation::method_info(job.conditions.method).name);
+        job.first().radio.antenna_gain_dbi, report::height_text(job.first().antenna_height_m, 1),
+        job.receiver.antenna_gain_dbi, report::height_text(job.receiver_height_m, 1),
+        job.receiver.threshold_dbm, propagation::method_info(job.conditions.method).name);
     if (!correction.empty()) {
         drawing.subtitle += "; " + correction;
     }
@@ -69,8 +71,8 @@ void MapCommand::check() const {
     if (threads < 1 || threads > 1024) {
         throw_usage(fmt::format("--threads {} is not possible; give 1 to 1024", threads));
     }
-    if (!picture.empty() && bands.front() != "margin") {
-        throw_usage("--picture shows the margin; name margin first in --bands");
+    if (!picture.empty() && bands.front() != "margin" && bands.front() != "both-ways") {
+        throw_usage("--picture shows a margin; name margin or both-ways first in --bands");
     }
     grid.check();
 }
@@ -177,8 +179,9 @@ void MapCommand::add_to(const Options& options) {
              "received (dBm), loss (dB), doubt (by how many dB a second model "
              "differs; of one station), sight (0 blocked, 1 less than 0.6 F1 clear, 2 at least "
              "0.6 F1 clear), in-sight (0 hidden, 1 in sight; quick if nothing else is asked for); "
-             "of several stations heard (how many are) and serving (which best). Plain margin is "
-             "right for most",
+             "both-ways (margin of the weaker way: hears and is heard, dB), each (a band of the "
+             "margin with each station); of several stations heard (how many are) and serving "
+             "(which best). Plain margin is right for most",
              "BAND,...")
         .separated_by_commas();
     options.under("Prediction")
@@ -189,7 +192,7 @@ void MapCommand::add_to(const Options& options) {
              "NAME");
     shared.add_step(options);
     at_station.add_to(options, "", "the station's", "Station");
-    at_receiver.add_to(options, "receiver-", "each receiver's", "Receivers on the map", false);
+    at_receiver.add_to(options, "receiver-", "each receiver's", "Receivers on the map");
     options.add("--threads", threads, "Processors to use, 1 to 1024", "N");
     options.flag("--preview", preview, "Fewer radials than the ground asks for: a quick look");
     options.flag("--json", json, "Print the summary as JSON for programs");

@@ -4,7 +4,9 @@
 #include "base/output_file.hpp"
 #include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
+#include "geo/units.hpp"
 #include "plan/hearing.hpp"
+#include "plan/ladder.hpp"
 #include "report/say/net_report.hpp"
 #include "report/say/phrases.hpp"
 #include "scenario/scenario.hpp"
@@ -32,6 +34,7 @@ struct NetCommand {
 
 void NetCommand::run() const {
     scenario::Scenario net = scenario::read_scenario(scenario);
+    geo::set_units(net.units);
     correction.put_into(net);
     if (net.stations.size() < 2) {
         throw_usage(fmt::format("{} has one station; a net needs two or more", scenario));
@@ -65,10 +68,12 @@ void NetCommand::run() const {
         net.notes.insert(net.notes.end(), notes.begin(), notes.end());
     }
     const std::vector<plan::Pair> pairs = plan::hear_net(net.stations, request, task);
+    const std::vector<std::optional<plan::Help>> helps =
+        plan::help_stations(net, pairs, request, task);
     task.end();
     const plan::NetStructure structure = plan::net_structure(net.stations.size(), pairs);
 
-    const report::NetResult result{net, pairs, structure};
+    const report::NetResult result{net, pairs, structure, helps};
     if (!csv.empty()) {
         write_text_file(csv, report::net_csv(result));
     }

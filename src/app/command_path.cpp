@@ -103,8 +103,9 @@ void PathCommand::run() const {
         write_text_file(profile, report::profile_csv(found));
     }
     const std::vector<std::string> notes = ground.notes({ends.a.position, ends.b.position});
-    fmt::print("{}", json ? report::path_json(found, notes, explain)
-                          : report::path_text(found, notes, explain));
+    const double wanted_db = ends.inputs.wanted_margin_db("", "");
+    fmt::print("{}", json ? report::path_json(found, notes, explain, wanted_db)
+                          : report::path_text(found, notes, explain, wanted_db));
 }
 
 void PathCommand::add_to(const Options& options) {
@@ -151,12 +152,20 @@ void MastCommand::run() const {
         masts.push_back({(which == first ? ends.a : ends.b).name,
                          plan::least_mast(ends.a, ends.b, request, task)});
     }
+    auto question = link::made_in<plan::LadderQuestion>(request);
+    question.here = ends.a;
+    question.there = {{ends.b, 1.0}};
+    question.wanted_margin_db = request.wanted_margin_db;
+    question.antennas = antennas_at_hand(ends.inputs, request.conditions.frequency_mhz);
+    question.raised_m = 0.0; // that is what the mast is for
+    const plan::LadderAnswer first_of_all = plan::climb_ladder(question, task);
     ends.inputs.write_table(table, report::mast_csv(masts));
     const std::vector<std::string> notes = ground.notes({ends.a.position, ends.b.position});
     if (json) {
-        fmt::print("{}", report::mast_json(masts, request.wanted_margin_db, notes));
+        fmt::print("{}", report::mast_json(masts, request.wanted_margin_db, first_of_all, notes));
     } else {
-        print_answer(report::mast_text(masts, request.wanted_margin_db), notes, table);
+        print_answer(report::mast_text(masts, request.wanted_margin_db, first_of_all), notes,
+                     table);
     }
 }
 

@@ -91,7 +91,7 @@ struct LadderCommand {
     RadioArguments here, there, relay;
     PlaceArguments places;
     std::string at, name = "here", margin, range = "15km";
-    std::string next_power, better_antenna = "6dB", raise = "6m", move = "50m";
+    std::string next_power, better_antenna, raise = "6m", move = "50m";
     std::string relay_within = "5km";
     bool to_all = false, with_relay = false;
     unsigned threads = default_thread_count();
@@ -134,14 +134,19 @@ plan::LadderQuestion LadderCommand::question(const SharedInputs& inputs) const {
         inputs.equip(place.station, there, frequency_mhz);
     }
     question.wanted_margin_db = inputs.wanted_margin_db("--margin", margin);
-    question.power_dbm = next_power.empty() ? plan::next_power_dbm(question)
-                                            : geo::parse_power_dbm(next_power, "--next-power");
-    question.better_antenna_db = geo::parse_loss_db(better_antenna, "--better-antenna");
+    if (!next_power.empty()) {
+        question.power_dbm = geo::parse_power_dbm(next_power, "--next-power");
+    }
+    if (!better_antenna.empty()) {
+        question.better_antenna_db = geo::parse_loss_db(better_antenna, "--better-antenna");
+    }
+    question.antennas = antennas_at_hand(inputs, frequency_mhz);
     question.raised_m = geo::parse_length_m(raise, "--raise");
     question.move_m = geo::parse_length_m(move, "--move");
     question.range_m = geo::parse_length_m(range, "--range");
     question.relay = question.here;
     question.relay.name = "relay";
+    plan::raise_antenna(question.relay, question.raised_m, question.antennas);
     question.relay.antenna_height_m = question.raised_m;
     inputs.equip(question.relay, relay, frequency_mhz);
     return question;
@@ -171,6 +176,11 @@ void LadderCommand::run() const {
     task.end();
     const std::size_t count = question.there.size();
     std::vector<std::string> notes = ground.notes();
+    const auto says_powers = [](const link::Station& end) { return !end.radio.powers_dbm.empty(); };
+    if (!question.power_dbm && std::ranges::none_of(ends, says_powers)) {
+        notes.emplace_back("more power is not tried: nothing says what these radios can be set to; "
+                           "say it with powers_w in the scenario, or --next-power");
+    }
     if (with_relay && std::ranges::none_of(answer.alone, [](const plan::Rung& rung) {
             return rung.pulls(plan::Lever::relay);
         })) {
@@ -191,10 +201,13 @@ void LadderCommand::add_to(const Options& options) {
                "DB");
     levers.add("--range", range, "How far to look for the range on foot", "LENGTH");
     levers.add("--next-power", next_power,
-               "The next power step, at both ends; left out, the next usual one above the weakest "
-               "radio",
+               "A power to try, at both ends; left out, what the scenario says the radios can be "
+               "set to",
                "POWER");
-    levers.add("--better-antenna", better_antenna, "By how much a better antenna is better", "DB");
+    levers.add("--better-antenna", better_antenna,
+               "Try an antenna better by this, at either end; left out, those of the scenario, or "
+               "the usual ones",
+               "DB");
     levers.add("--raise", raise, "Height of a raised antenna above the ground", "LENGTH");
     levers.add("--move", move, "Length of a short walk to a better spot", "LENGTH");
     levers.flag("--with-relay", with_relay, "Look for a relay on high ground as well");
@@ -213,12 +226,16 @@ void LadderCommand::add_to(const Options& options) {
 
 void add_range_command(Program& program) {
     program.add<RangeCommand>(
-        "range", "Say how far one can walk from a station before it is lost, in every direction");
+        "range", "Say how far one can walk from a station in every direction, without a gap and at "
+                 "the farthest");
 }
 
 void add_ladder_command(Program& program) {
     program.add<LadderCommand>(
-        "ladder", "Say what more power, better or higher antennas, a short walk and a relay buy");
+
+        "ladder",
+        "Say what gets a call through: how the radio is held, another antenna, a short walk, "
+        "height, power or a relay");
 }
 
 } // namespace earshot::app

@@ -41,7 +41,7 @@ struct RelayCommand {
     std::size_t sites = 1, most_candidates = 2000, shortlist = 300;
     int cells = 4;
     double seconds = 20.0;
-    bool fewest = false, linked = false, json = false;
+    bool fewest = false, linked = false, apply = false, json = false;
     unsigned threads = default_thread_count();
 
     void add_to(const Options& options);
@@ -64,6 +64,7 @@ private:
     void write(const std::string& file, const report::RelayResult& result,
                const link::Station& person, const plan::RelayQuestion& question,
                const coverage::InputLabels& labels, Task& task) const;
+    void write_into_scenario(const report::RelayResult& result) const;
     void search(const terrain::HeightGrid& ground, const plan::RelayQuestion& question,
                 const std::optional<AreaToServe>& service, report::RelayResult& result,
                 Task& task) const;
@@ -86,6 +87,9 @@ plan::Constraint parse_near(const std::string& text) {
 void RelayCommand::check() const {
     if (!people.empty() && area.empty()) {
         throw_usage("--people goes with --area");
+    }
+    if (apply && shared.scenario.empty()) {
+        throw_usage("--apply writes the relays into a --scenario; name one");
     }
     for (const std::string& file : outputs) {
         if (!is_map(file) && !file.ends_with(".geojson")) {
@@ -325,6 +329,20 @@ void RelayCommand::write(const std::string& file, const report::RelayResult& res
     }
 }
 
+/// Adds the sites to the scenario as stations, if their radio is one that it has.
+void RelayCommand::write_into_scenario(const report::RelayResult& result) const {
+    std::vector<link::Station> stations;
+    for (const plan::RelaySite& site : result.answer.sites) {
+        stations.push_back(site.station);
+    }
+    const std::vector<std::string> names =
+        scenario::add_stations(shared.scenario, std::move(stations), "relay");
+    if (!json) {
+        fmt::print("Wrote {} into {}; earshot net --scenario {} says who hears whom then.\n",
+                   fmt::join(names, ", "), shared.scenario, shared.scenario);
+    }
+}
+
 void RelayCommand::run() const {
     check();
     const SharedInputs inputs(shared);
@@ -376,6 +394,7 @@ void RelayCommand::run() const {
     task.end();
     // What was found is printed and written whole; the next signal stops that.
     TerminalTask::forget_stop();
+    result.relay = question.relay;
     result.sites_asked = fewest ? 1 : sites;
     result.apart_m = question.apart_m;
     result.wanted_margin_db = question.wanted_margin_db;
@@ -386,6 +405,9 @@ void RelayCommand::run() const {
                                        inputs.correction_words()};
     for (const std::string& file : outputs) {
         write(file, result, person, question, labels, task);
+    }
+    if (apply && !result.answer.stopped && !result.answer.sites.empty()) {
+        write_into_scenario(result);
     }
     if (!json) {
         fmt::print("{}\n", report::cautions());
@@ -468,6 +490,8 @@ void RelayCommand::add_to(const Options& options) {
              "best margin and who serves best (.tif); may be given several times",
              "FILE")
         .take_all();
+    options.flag("--apply", apply,
+                 "Write the chosen sites into the scenario file, as stations at its end");
     add_threads_option(options, threads);
     add_json_flag(options, json);
     add_footer(options,

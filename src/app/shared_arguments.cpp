@@ -287,6 +287,7 @@ SharedInputs::SharedInputs(const SharedArguments& arguments) : arguments_(argume
                         "\"clear\" and noise = \"none\" in the scenario");
         }
         scenario_ = scenario::read_scenario(arguments.scenario);
+        geo::set_units(scenario_->units);
         arguments.correction.put_into(*scenario_);
         correction_ = scenario_->correction;
     }
@@ -570,6 +571,12 @@ std::vector<plan::ServedPlace> PlaceArguments::read(const SharedInputs& inputs) 
     }
     require_different_names(places);
     return places;
+}
+
+std::vector<plan::AntennaChoice> antennas_at_hand(const SharedInputs& inputs,
+                                                  double frequency_mhz) {
+    return inputs.scenario() ? plan::antennas_of(*inputs.scenario())
+                             : plan::usual_antennas(frequency_mhz);
 }
 
 std::vector<plan::ServedPlace> everybody(const scenario::Scenario& scenario, Served who) {

@@ -6,6 +6,7 @@
 #include "earshot/terrain/terrain_source.hpp"
 #include "link/handheld.hpp"
 #include "plan/hearing.hpp"
+#include "plan/ladder.hpp"
 #include "plan/relay_search.hpp"
 #include "propagation/clutter.hpp"
 #include "propagation/vegetation.hpp"
@@ -193,6 +194,10 @@ private:
     std::vector<std::string> named_;
     std::string file_;
 };
+
+/// The antennas of the scenario, or the usual ones without one.
+[[nodiscard]] std::vector<plan::AntennaChoice> antennas_at_hand(const SharedInputs& inputs,
+                                                                double frequency_mhz);
 
 /// Whom of a scenario: its stations with their own radios, then its listener at each of its places
 /// where somebody is.

@@ -1,6 +1,6 @@
 // The ground between two stations, seen from the side.
 
-import { el, freshId, kilometres, svg } from './dom.js';
+import { distance, el, freshId, height, svg } from './dom.js';
 import { tightest } from './ground.js';
 
 const size = { width: 400, height: 190 };
@@ -35,11 +35,11 @@ export function sectionWords(section, from) {
   if (point === null) {
     return 'Too close for the elevation to show anything between.';
   }
-  const where = `${kilometres(1000 * point.distanceKm)} from ${from}`;
+  const where = `${distance(1000 * point.distanceKm)} from ${from}`;
   if (point.aboveM >= 0) {
-    return `No line of sight: the ground ${where} stands ${Math.round(point.aboveM)} m above the line.`;
+    return `No line of sight: the ground ${where} stands ${height(point.aboveM)} above the line.`;
   }
-  const room = `${Math.round(-point.aboveM)} m below the line`;
+  const room = `${height(-point.aboveM)} below the line`;
   return point.clearance < wantedShare
     ? `Line of sight, but tight: the ground ${where} comes to ${room}, within 0.6 of the first Fresnel zone.`
     : `Line of sight with room: the nearest ground, ${where}, lies ${room}.`;

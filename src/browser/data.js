@@ -53,6 +53,8 @@ export async function readData(document) {
   [data.margin, data.heights, data.relief] = await Promise.all(
     [data.margin, data.heights, data.relief].map(raster),
   );
+  data.each = data.each ? await Promise.all(data.each.map(raster)) : null;
+  data.bothWays = data.bothWays ? await raster(data.bothWays) : null;
   data.serving = data.serving ? await raster(data.serving) : null;
   data.chance = data.chance ? await raster(data.chance) : null;
   return data;

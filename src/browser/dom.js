@@ -95,15 +95,37 @@ export function percent(value) {
   return value >= 99.5 ? 'over 99 %' : `${Math.round(value)} %`;
 }
 
-// Three figures at most.
-export function kilometres(metres) {
+// What people read lengths in, as in src/geo/units.hpp.
+let imperial = false;
+export function useUnits(units) {
+  imperial = units === 'imperial';
+}
+
+function inKilometres(metres) {
   const shown = Number(metres.toPrecision(3));
   return shown < 1000 ? `${shown} m` : `${shown / 1000} km`;
 }
 
-export function miles(metres) {
+// Three figures at most.
+export function distance(metres) {
+  if (!imperial) {
+    return inKilometres(metres);
+  }
+  const feet = Number((metres / 0.3048).toPrecision(3));
+  return feet < 1000 ? `${feet} ft` : `${Number((metres / 1609.344).toPrecision(3))} mi`;
+}
+
+// The same in the other units, for those who think in them.
+export function otherDistance(metres) {
+  if (imperial) {
+    return inKilometres(metres);
+  }
   const value = metres / 1609.344;
   return `${value.toFixed(value < 10 ? 2 : 1)} mi`;
+}
+
+export function height(metres) {
+  return imperial ? `${Math.round(metres / 0.3048)} ft` : `${Math.round(metres)} m`;
 }
 
 // A bearing in three digits, as it is said on the radio.

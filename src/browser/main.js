@@ -1,4 +1,4 @@
-import { capital, el } from './dom.js';
+import { capital, el, useUnits } from './dom.js';
 import { readData } from './data.js';
 import { Ground } from './ground.js';
 import { MapView } from './map.js';
@@ -31,6 +31,7 @@ function part(id, title, ...content) {
 }
 
 function open(data) {
+  useUnits(data.units);
   const ground = new Ground(data.grid, data.heights);
   heading(data);
 

@@ -1,7 +1,7 @@
 // The parts of the page beside the map.
 
 import { sectionFigure } from './chart.js';
-import { bearing, capital, decibels, el, kilometres, margin, marginDecibels, miles, name, percent, shortPercent, signed } from './dom.js';
+import { bearing, capital, decibels, distance, el, height, margin, marginDecibels, name, otherDistance, percent, shortPercent, signed } from './dom.js';
 import { classOf, readCell, swatch } from './reading.js';
 import { placeSymbol, stationSymbol } from './marks.js';
 
@@ -28,7 +28,7 @@ export function layerPanel(data, onLayer) {
     ['stations', 'Stations', true],
     ['places', 'Places', data.places.length > 0],
     ['links', 'Who hears whom', false],
-    ['contours', data.contours ? `Contours, every ${data.contours.intervalM} m` : '', true],
+    ['contours', data.contours ? `Contours, every ${height(data.contours.intervalM)}` : '', true],
     ['graticule', 'Latitude and longitude', true],
   ].filter(([id]) => (id !== 'places' || data.places.length > 0) && (id !== 'links' || data.pairs.length > 0) && (id !== 'contours' || data.contours));
   rows.forEach(([id, , shown]) => {
@@ -105,14 +105,14 @@ export function stationPanel(data, onMark) {
     { class: 'plain-list stations' },
     data.stations.map((station) => {
       const who = [station.person, station.role].filter(Boolean).join(', ');
-      const ground = station.groundM === null ? '' : ` on ground ${Math.round(station.groundM)} m above sea level`;
+      const ground = station.groundM === null ? '' : ` on ground ${height(station.groundM)} above sea level`;
       return el(
         'li',
         {},
         el('h3', {}, markButton(station, onMark)),
         who ? el('p', {}, name(who)) : null,
         station.fallback ? el('p', {}, 'If not heard, go to ', name(station.fallback), '.') : null,
-        el('p', { class: 'quiet' }, `${station.power}, ${signed(station.gainDbi)} dBi; antenna ${station.antennaM} m up,${ground}`),
+        el('p', { class: 'quiet' }, `${station.power}, ${signed(station.gainDbi)} dBi; antenna ${distance(station.antennaM)} up,${ground}`),
       );
     }),
   );
@@ -268,7 +268,7 @@ export function pathPanel(data, path) {
     el(
       'p',
       { class: 'quiet' },
-      `${kilometres(path.distanceM)} (${miles(path.distanceM)}); bearing ${bearing(path.bearing)} out, ${bearing(path.backBearing)} back, from true north`,
+      `${distance(path.distanceM)} (${otherDistance(path.distanceM)}); bearing ${bearing(path.bearing)} out, ${bearing(path.backBearing)} back, from true north`,
     ),
     el('p', {}, path.verdict),
     el('ul', { class: 'plain-list' }, directionSummary(data, path.b, path.a, path.outward), directionSummary(data, path.a, path.b, path.backward)),
@@ -283,7 +283,7 @@ export function ladderPanel(data) {
   const columns = [
     ['Gain', any('gainDb'), (rung) => (rung.gainDb === null ? '\u2013' : decibels(rung.gainDb))],
     ['Margin then', any('marginDb'), (rung) => (rung.marginDb === null ? '\u2013' : marginDecibels(data, rung.marginDb))],
-    ['Typical range', any('rangeM'), (rung) => (rung.rangeM === null ? '\u2013' : kilometres(rung.rangeM))],
+    ['Typical range', any('rangeM'), (rung) => (rung.rangeM === null ? '\u2013' : distance(rung.rangeM))],
     ['Places reached', !any('marginDb') && !any('rangeM'), (rung) => String(rung.places)],
   ].filter(([, shown]) => shown);
   return el(

@@ -2,7 +2,7 @@
 
 import mgrs from 'mgrs';
 import { sectionFigure } from './chart.js';
-import { bearing, el, freshId, kilometres, marginDecibels, miles, name, percent } from './dom.js';
+import { bearing, distance, el, freshId, height, marginDecibels, name, otherDistance, percent } from './dom.js';
 import { between } from './ground.js';
 
 export function classOf(data, marginDb) {
@@ -114,6 +114,8 @@ export function readCell(data, ground, column, row) {
     known: !Number.isNaN(marginDb),
     readability: Number.isNaN(marginDb) ? null : classOf(data, marginDb),
     chance: data.chance ? data.chance.at(index) : NaN,
+    marginsDb: data.each ? data.each.map((each) => each.at(index)) : null,
+    bothWaysDb: data.bothWays ? data.bothWays.at(index) : NaN,
     groundM: ground.height(cell.column, cell.row),
     ways,
     heardBest,
@@ -213,9 +215,10 @@ export class ReadingPanel {
       ...verdict,
       facts([
         ['Best heard', reading.heardBest !== null && data.serving ? name(data.stations[reading.heardBest].name) : ''],
+        ['Hears and is heard', Number.isNaN(reading.bothWaysDb) ? '' : `margin of the weaker way ${marginDecibels(data, reading.bothWaysDb)}`],
         ['Position', positionText(reading.position)],
         ['MGRS', mgrsOf(reading.position)],
-        ['Ground', Number.isNaN(reading.groundM) ? 'not known' : `${Math.round(reading.groundM)} m above sea level`],
+        ['Ground', Number.isNaN(reading.groundM) ? 'not known' : `${height(reading.groundM)} above sea level`],
       ]),
       this.stationTable(reading),
       this.figure(reading),
@@ -233,7 +236,7 @@ export class ReadingPanel {
       el(
         'thead',
         {},
-        el('tr', {}, ['Station', 'Distance', magnetic ? 'True (magnetic) bearing' : 'True bearing'].map((text, i) => el('th', { scope: 'col', class: i ? 'right' : '' }, text))),
+        el('tr', {}, ['Station', ...(reading.marginsDb ? ['Margin'] : []), 'Distance', magnetic ? 'True (magnetic) bearing' : 'True bearing'].map((text, i) => el('th', { scope: 'col', class: i ? 'right' : '' }, text))),
       ),
       el(
         'tbody',
@@ -257,7 +260,8 @@ export class ReadingPanel {
                 name(station.name),
               ),
             ),
-            el('td', { class: 'right' }, el('span', {}, kilometres(way.distanceM)), ' ', el('span', { class: 'quiet' }, miles(way.distanceM))),
+            reading.marginsDb ? el('td', { class: 'right' }, marginDecibels(data, reading.marginsDb[i])) : null,
+            el('td', { class: 'right' }, el('span', {}, distance(way.distanceM)), ' ', el('span', { class: 'quiet' }, otherDistance(way.distanceM))),
             el(
               'td',
               { class: 'right' },

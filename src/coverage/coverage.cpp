@@ -132,6 +132,11 @@ public:
         if (asks_for(BandSource::chances)) {
             keep_best(chance_percent_, chance_of(station, swept.loss_db));
         }
+        if (asks_for(BandSource::weaker_margins)) {
+            std::vector<float> weaker_db = swept.loss_db;
+            subtract_from(weaker_without_path_db(station), weaker_db);
+            keep_best(weaker_margin_db_, std::move(weaker_db));
+        }
         subtract_from(margin_without_path_db(station), swept.loss_db);
         if (asks_for(BandSource::each_margin)) {
             margins_db_.push_back(swept.loss_db);
@@ -166,12 +171,18 @@ private:
         return link::received_without_path_dbm(station.radio, job_.receiver);
     }
 
+    [[nodiscard]] double out_without_path_db(const link::Station& station) const {
+        return received_without_path_dbm(station) - job_.receiver.threshold_dbm;
+    }
+
+    [[nodiscard]] double weaker_without_path_db(const link::Station& station) const {
+        return std::min(out_without_path_db(station),
+                        link::received_without_path_dbm(job_.receiver, station.radio) -
+                            station.radio.threshold_dbm);
+    }
+
     [[nodiscard]] double margin_without_path_db(const link::Station& station) const {
-        const double out_db = received_without_path_dbm(station) - job_.receiver.threshold_dbm;
-        return job_.both_ways ? std::min(out_db, link::received_without_path_dbm(job_.receiver,
-                                                                                 station.radio) -
-                                                     station.radio.threshold_dbm)
-                              : out_db;
+        return job_.both_ways ? weaker_without_path_db(station) : out_without_path_db(station);
     }
 
     [[nodiscard]] SweepResult sweep_from(const link::Station& station, double time_percent,
@@ -235,6 +246,8 @@ private:
                 subtract_from(received_without_path_dbm(job_.first()), values);
             }
             return values;
+        case BandSource::weaker_margins:
+            return take(weaker_margin_db_);
         case BandSource::chances:
             return take(chance_percent_);
         case BandSource::doubts:
@@ -260,7 +273,7 @@ private:
     SweepRequest request_;
     Composition composition_;
     std::vector<SightClass> sight_;
-    std::vector<float> loss_db_, chance_percent_, doubt_db_;
+    std::vector<float> loss_db_, chance_percent_, doubt_db_, weaker_margin_db_;
     std::vector<std::vector<float>> margins_db_;
 };
 

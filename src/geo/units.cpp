@@ -256,7 +256,25 @@ double dbm_from_microvolts(double voltage_uv) {
     return 20.0 * std::log10(voltage_uv * 1e-6) - 10.0 * std::log10(receiver_impedance_ohm) + 30.0;
 }
 
+namespace {
+Units shown_units = Units::metric;
+} // namespace
+
+void set_units(Units units) {
+    shown_units = units;
+}
+
+Units units() {
+    return shown_units;
+}
+
 std::string format_distance(double distance_m) {
+    if (shown_units == Units::imperial) {
+        const double feet = round_to_three_figures(distance_m / metres_per_foot);
+        return std::abs(feet) < 1000.0
+                   ? plain_decimal(feet) + " ft"
+                   : plain_decimal(round_to_three_figures(distance_m / metres_per_mile)) + " mi";
+    }
     const double rounded_m = round_to_three_figures(distance_m);
     return std::abs(rounded_m) < 1000.0 ? plain_decimal(rounded_m) + " m"
                                         : plain_decimal(rounded_m / 1000.0) + " km";
@@ -276,6 +294,11 @@ std::string_view compass_word(double bearing_deg) {
                                                     "south", "south-west", "west", "north-west"};
     const double turned = normalize_bearing_deg(bearing_deg + 22.5);
     return words[static_cast<std::size_t>(turned / 45.0) % words.size()];
+}
+
+std::string direction_words(double bearing_deg) {
+    const double whole_deg = normalize_bearing_deg(std::round(bearing_deg));
+    return fmt::format("{} ({:.0f} deg)", compass_word(bearing_deg), whole_deg);
 }
 
 } // namespace earshot::geo

@@ -40,16 +40,24 @@ namespace earshot::geo {
 /// Level in dBm of a voltage across 50 ohms.
 [[nodiscard]] double dbm_from_microvolts(double voltage_uv);
 
-/// "850 m", "12.4 km": three significant figures at most, for people.
+/// What people read lengths in. Set once, before anything is printed; metric until then.
+enum class Units { metric, imperial };
+void set_units(Units units);
+[[nodiscard]] Units units();
+
+/// "850 m", "12.4 km", or "850 ft", "7.7 mi": three significant figures at most, for people.
 [[nodiscard]] std::string format_distance(double distance_m);
 /// "5 W", "500 mW", "1.5 kW": three significant figures at most.
 [[nodiscard]] std::string format_power(double power_dbm);
 
 /// "north", "north-east", ... the nearest of eight.
 [[nodiscard]] std::string_view compass_word(double bearing_deg);
+/// "north-east (47 deg)", from true north.
+[[nodiscard]] std::string direction_words(double bearing_deg);
 
 inline constexpr double metres_per_foot = 0.3048;
 inline constexpr double metres_per_mile = 1609.344;
+inline constexpr double km2_per_square_mile = 2.589988110336;
 /// Gain of a half-wave dipole over an isotropic radiator, 2.15 dB (ITU-R V.573, "antenna gain").
 inline constexpr double dipole_gain_dbi = 2.15;
 

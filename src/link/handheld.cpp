@@ -67,15 +67,16 @@ constexpr std::array j_pole_gains{
 };
 
 constexpr std::array antenna_table{
-    Antenna{"stock", "the short rubber antenna that comes with the radio", stock_gains},
-    Antenna{"quarter-wave", "quarter-wave whip on the radio, nothing below it", quarter_wave_gains},
+    Antenna{"stock", "the short rubber antenna that comes with the radio", stock_gains, true},
+    Antenna{"quarter-wave", "quarter-wave whip on the radio, nothing below it", quarter_wave_gains,
+            true},
     Antenna{"quarter-wave-counterpoise",
             "quarter-wave whip on the radio with a quarter-wave wire hanging below",
-            counterpoise_gains},
-    Antenna{"ground-plane", "quarter wave over radials on a mast", ground_plane_gains},
-    Antenna{"half-wave", "telescopic half-wave whip on the radio", half_wave_gains},
-    Antenna{"dipole", "upright half-wave dipole", dipole_gains},
-    Antenna{"j-pole", "J-pole, also of twin lead hung from a branch", j_pole_gains},
+            counterpoise_gains, true},
+    Antenna{"ground-plane", "quarter wave over radials on a mast", ground_plane_gains, false},
+    Antenna{"half-wave", "telescopic half-wave whip on the radio", half_wave_gains, true},
+    Antenna{"dipole", "upright half-wave dipole", dipole_gains, false},
+    Antenna{"j-pole", "J-pole, also of twin lead hung from a branch", j_pole_gains, false},
 };
 
 template <typename Table>
@@ -147,6 +148,11 @@ double antenna_gain_dbi(std::string_view name, double frequency_mhz) {
                                 frequency_mhz));
     }
     return band->gain_dbi;
+}
+
+bool is_on_radio(std::string_view name) {
+    const Antenna* antenna = named(antenna_table, name);
+    return antenna != nullptr && antenna->on_radio;
 }
 
 double antenna_loss_db(double gain_dbi) {

@@ -48,6 +48,7 @@ struct Antenna {
     std::string_view name;        ///< as the user writes it
     std::string_view description; ///< in plain words
     std::span<const BandGain> bands;
+    bool on_radio; ///< screwed on a handheld, and held with it
 
     /// The gain in the band that holds the frequency; empty if there is none.
     [[nodiscard]] std::optional<BandGain> gain_at(double frequency_mhz) const;
@@ -71,6 +72,9 @@ struct Assumed {
 
     [[nodiscard]] bool any() const { return stock_antenna || at_face || receiver || rural_noise; }
 };
+
+/// Whether it is one of the usual antennas that are screwed on a handheld.
+[[nodiscard]] bool is_on_radio(std::string_view name);
 
 /// An antenna up to here may be in somebody's hand, m above the ground.
 inline constexpr double held_up_to_m = 2.5;

@@ -1,9 +1,10 @@
 #include "link/receiver_noise.hpp"
 
 #include "earshot/base/error.hpp"
-#include "link/handheld.hpp"
 
 #include <fmt/format.h>
+
+#include <cmath>
 
 namespace earshot::link {
 
@@ -63,6 +64,30 @@ void renew_noise(Radio& radio, double sensitivity_dbm) {
     level.degradation_db = degradation_db;
     level.needed_dbm = sensitivity_dbm + degradation_db + level.quality_db;
     radio.threshold_dbm = level.needed_dbm;
+}
+
+void renew_noise(Radio& radio) {
+    if (radio.needed) {
+        renew_noise(radio, radio.needed->sensitivity_dbm);
+    }
+}
+
+std::optional<HeldAtFace> hold_at_face(Station& station, double frequency_mhz) {
+    constexpr double worth_it_db = 0.5;
+    const double face_db = body_loss_db(Carried::at_face, frequency_mhz);
+    const double worn_db = station.radio.body_loss_db;
+    if (station.antenna_height_m > held_up_to_m || worn_db < face_db + worth_it_db) {
+        return std::nullopt;
+    }
+    HeldAtFace held{worn_db - face_db, std::nullopt};
+    for (const Carried carried : {Carried::on_chest, Carried::on_hip}) {
+        if (std::abs(body_loss_db(carried, frequency_mhz) - worn_db) < worth_it_db) {
+            held.from = carried;
+        }
+    }
+    station.radio.body_loss_db = face_db;
+    renew_noise(station.radio);
+    return held;
 }
 
 } // namespace earshot::link

@@ -1,6 +1,7 @@
 #pragma once
 
 #include "earshot/link/budget.hpp"
+#include "link/handheld.hpp"
 #include "propagation/noise.hpp"
 
 #include <optional>
@@ -30,5 +31,17 @@ void add_noise(Radio& radio, propagation::FmChannel channel, propagation::VoiceQ
 /// sensitivity have changed: a better antenna hears more noise as well. Does nothing to a radio
 /// without `needed`. Throws Error(Fault::usage) for a sensitivity that no receiver has.
 void renew_noise(Radio& radio, double sensitivity_dbm);
+/// The same with the sensitivity it has.
+void renew_noise(Radio& radio);
+
+/// What taking a radio to the face saves.
+struct HeldAtFace {
+    double saved_db = 0.0;       ///< of the loss to the body, each way
+    std::optional<Carried> from; ///< where it was, if the loss there is a usual one
+};
+
+/// Holds a radio at the face that was worn on the body, if its antenna is low enough to be held;
+/// nothing where that saves nothing. The noise is worked out again.
+std::optional<HeldAtFace> hold_at_face(Station& station, double frequency_mhz);
 
 } // namespace earshot::link

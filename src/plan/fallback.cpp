@@ -49,21 +49,31 @@ public:
 
     [[nodiscard]] std::optional<Fallback> of(std::size_t station,
                                              link::PathPredictor& predictor) const {
+        Fallback none;
         if (station < scenario_.duties.size() && !scenario_.duties[station].fallback.empty()) {
             const link::Station there =
                 scenario::station_named(scenario_, scenario_.duties[station].fallback);
             Fallback fallback = judged(station, {there.name, there.position}, predictor);
-            fallback.planned = true;
-            return fallback;
+            if (fallback.found()) {
+                fallback.planned = true;
+                return fallback;
+            }
+            none.useless = there.name;
         }
         const std::size_t others = scenario_.stations.size() - 1;
-        std::optional<Fallback> best;
-        for (const auto& [away_m, place] : nearest(station)) {
+        if (talks_with_[station] >= others) {
+            return std::nullopt;
+        }
+        const auto places = nearest(station);
+        none.tried = places.size();
+        none.looked_m = request_.reach_m;
+        Fallback best = none;
+        for (const auto& [away_m, place] : places) {
             task_.throw_if_stopped();
-            Fallback fallback = judged(station, *place, predictor);
-            const std::size_t to_beat = best ? best->talks_with : talks_with_[station];
-            if (fallback.talks_with > to_beat) {
+            const Fallback fallback = judged(station, *place, predictor);
+            if (fallback.talks_with > std::max(best.talks_with, talks_with_[station])) {
                 best = fallback;
+                best.useless = none.useless;
                 if (2 * fallback.talks_with >= others) {
                     break;
                 }
@@ -82,9 +92,6 @@ private:
 
     /// The places within reach and how far they are, the nearest first, as many as are to be tried.
     [[nodiscard]] std::vector<std::pair<double, const Place*>> nearest(std::size_t station) const {
-        if (talks_with_[station] + 1 >= scenario_.stations.size()) {
-            return {};
-        }
         constexpr double least_m = 30.0; // less is where the person is
         const geo::LatLon here = scenario_.stations[station].position;
         std::vector<std::pair<double, const Place*>> within;

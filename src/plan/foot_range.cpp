@@ -54,11 +54,12 @@ Reach reach_of(const FootRadial& radial, double spacing_m, double limit_out_db,
 }
 
 /// The reach that a share of the directions equal or exceed.
-double reached_by(const std::vector<Reach>& reaches, double share) {
+double reached_by(const std::vector<Reach>& reaches, double share,
+                  double Reach::*reached_m = &Reach::reach_m) {
     std::vector<double> sorted;
     sorted.reserve(reaches.size());
     for (const Reach& reach : reaches) {
-        sorted.push_back(reach.reach_m);
+        sorted.push_back(reach.*reached_m);
     }
     std::sort(sorted.begin(), sorted.end(), std::greater<>());
     const auto needed =
@@ -113,6 +114,8 @@ FootRange foot_range(const FootLosses& losses, const link::Radio& site, const li
     const double slice_rad = 2.0 * std::numbers::pi / static_cast<double>(losses.radials.size());
     for (const FootRadial& radial : losses.radials) {
         range.reaches.push_back(reach_of(radial, losses.spacing_m, limit_out_db, limit_back_db));
+        range.looked_m =
+            std::max(range.looked_m, losses.spacing_m * static_cast<double>(radial.out_db.size()));
         for (std::size_t k = 0; k < radial.out_db.size(); ++k) {
             if (static_cast<double>(radial.out_db[k]) <= limit_out_db &&
                 static_cast<double>(radial.back_db[k]) <= limit_back_db) {
@@ -122,6 +125,7 @@ FootRange foot_range(const FootLosses& losses, const link::Radio& site, const li
         }
     }
     range.typical_m = reached_by(range.reaches, 0.5);
+    range.typical_unbroken_m = reached_by(range.reaches, 0.5, &Reach::unbroken_m);
     range.quarter_m = reached_by(range.reaches, 0.75);
     range.three_quarters_m = reached_by(range.reaches, 0.25);
     const auto nearer = [](const Reach& a, const Reach& b) { return a.reach_m < b.reach_m; };

@@ -48,12 +48,14 @@ struct Reach {
 
 /// The range on foot, with its spread over the directions.
 struct FootRange {
-    std::vector<Reach> reaches;    ///< by bearing
-    double typical_m = 0.0;        ///< half of the directions reach this far
-    double quarter_m = 0.0;        ///< three quarters of the directions reach this far
-    double three_quarters_m = 0.0; ///< one quarter does
-    Reach best, worst;
-    double area_km2 = 0.0; ///< with contact, out to the range looked at
+    std::vector<Reach> reaches;      ///< by bearing
+    double typical_m = 0.0;          ///< half of the directions reach this far
+    double quarter_m = 0.0;          ///< three quarters of the directions reach this far
+    double three_quarters_m = 0.0;   ///< one quarter does
+    double typical_unbroken_m = 0.0; ///< half of the directions have no gap up to here
+    double looked_m = 0.0;           ///< the farthest point looked at
+    Reach best, worst;               ///< by reach_m
+    double area_km2 = 0.0;           ///< with contact, out to the range looked at
 };
 
 /// Reads the range from losses for two radios. A contact needs the wanted margin both ways.

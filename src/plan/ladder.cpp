@@ -2,13 +2,13 @@
 
 #include "base/require.hpp"
 #include "earshot/geo/position.hpp"
-#include "geo/units.hpp"
 #include "link/receiver_noise.hpp"
 #include "plan/candidates.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <map>
 #include <tuple>
 #include <utility>
@@ -18,11 +18,17 @@ namespace {
 
 /// All levers and their effort, the least first.
 constexpr std::array lever_table{
-    std::pair{Lever::power, 1.0},        std::pair{Lever::move, 1.0},
-    std::pair{Lever::antenna_here, 2.0}, std::pair{Lever::antenna_there, 2.0},
-    std::pair{Lever::raise_here, 3.0},   std::pair{Lever::raise_there, 3.0},
+    std::pair{Lever::hold_here, 0.5},     std::pair{Lever::hold_there, 0.5},
+    std::pair{Lever::move, 1.0},          std::pair{Lever::antenna_here, 2.0},
+    std::pair{Lever::antenna_there, 2.0}, std::pair{Lever::raise_here, 3.0},
+    std::pair{Lever::raise_there, 3.0},   std::pair{Lever::power, 4.0},
     std::pair{Lever::relay, 10.0},
 };
+
+bool is_there(Lever lever) {
+    return lever == Lever::hold_there || lever == Lever::antenna_there ||
+           lever == Lever::raise_there;
+}
 
 std::optional<double> median(std::vector<double> values) {
     std::erase_if(values, [](double value) { return std::isnan(value); });
@@ -32,6 +38,12 @@ std::optional<double> median(std::vector<double> values) {
     std::sort(values.begin(), values.end());
     const std::size_t half = values.size() / 2;
     return values.size() % 2 == 1 ? values[half] : (values[half - 1] + values[half]) / 2.0;
+}
+
+/// A handheld with the antenna that is screwed on it, or one of which nothing is said.
+bool is_held(const link::Station& station) {
+    return station.antenna_height_m <= link::held_up_to_m &&
+           (station.radio.antenna.empty() || link::is_on_radio(station.radio.antenna));
 }
 
 /// The stations as the levers pulled so far have left them.
@@ -62,7 +74,7 @@ void check(const terrain::HeightGrid& ground, const LadderQuestion& question) {
     require_usage(question.here.antenna_height_m >= 0.0 &&
                       question.person.antenna_height_m >= 0.0 && question.raised_m >= 0.0,
                   "antennas must be 0 m or more above the ground");
-    require_usage(question.better_antenna_db > 0.0,
+    require_usage(!question.better_antenna_db || *question.better_antenna_db > 0.0,
                   "a better antenna must be better by more than 0 dB");
     require_usage(question.move_m >= 0.0 && question.move_m <= 10000.0,
                   "moving by {:g} m is not possible; give 0 m to 10 km", question.move_m);
@@ -84,22 +96,14 @@ public:
         }
         const Outcome at_start = outcome(start);
         LadderAnswer answer;
+        answer.wanted_margin_db = question_.wanted_margin_db;
         answer.places = question_.there.size();
         answer.start = rung(std::nullopt, start, at_start, start, at_start);
         task_.begin("ladder", 2 * lever_table.size());
-        for (const auto& [lever, effort] : lever_table) {
-            task_.throw_if_stopped();
-            State state = start;
-            if (const std::optional<Pull> done = pull(lever, state)) {
-                Rung alone = rung(done, state, outcome(state), start, at_start);
-                alone.effort = effort;
-                const auto place = std::upper_bound(
-                    answer.alone.begin(), answer.alone.end(), alone,
-                    [](const Rung& a, const Rung& b) { return worth(a) > worth(b); });
-                answer.alone.insert(place, std::move(alone));
-            }
-            task_.advance(1);
-        }
+        answer.alone = each_alone(start, at_start);
+        std::stable_sort(answer.alone.begin(), answer.alone.end(),
+                         [](const Rung& a, const Rung& b) { return worth(a) > worth(b); });
+        answer.help = least_help(answer.alone, start, at_start);
         State state = start;
         Outcome before = at_start;
         for (const Rung& alone : answer.alone) {
@@ -107,15 +111,25 @@ public:
             const State last = state;
             const std::optional<Pull> done = pull(alone.pull->lever, state);
             const Outcome now = outcome(state);
-            if (done) {
-                answer.stacked.push_back(rung(done, state, now, last, before));
-                answer.stacked.back().effort = alone.effort;
+            Rung stacked = rung(done, state, now, last, before);
+            if (done && brings(stacked, now, before)) {
+                stacked.effort = alone.effort;
+                answer.stacked.push_back(std::move(stacked));
+                before = now;
+            } else {
+                state = last;
             }
-            before = now;
             task_.advance(1);
         }
         task_.end();
         return answer;
+    }
+
+    /// The least that helps, of the levers at this end.
+    [[nodiscard]] std::optional<Help> help() {
+        const State start{question_.here, question_.there, std::nullopt};
+        const Outcome at_start = outcome(start);
+        return least_help(each_alone(start, at_start), start, at_start);
     }
 
 private:
@@ -125,11 +139,106 @@ private:
     /// lever of most effort.
     static double worth(const Rung& rung) { return rung.gain_db.value_or(0.0) / rung.effort; }
 
+    /// Whether a step is worth listing.
+    [[nodiscard]] static bool brings(const Rung& rung, const Outcome& now, const Outcome& before) {
+        constexpr double least_db = 0.05;
+        return rung.gain_db.value_or(0.0) >= least_db || now.weight > before.weight ||
+               (now.range && now.range->typical_m > before.range->typical_m);
+    }
+
+    /// Each lever that brings anything, by itself; the least effort first.
+    [[nodiscard]] std::vector<Rung> each_alone(const State& start, const Outcome& at_start) {
+        std::vector<Rung> rungs;
+        for (const auto& [lever, effort] : lever_table) {
+            task_.throw_if_stopped();
+            State state = start;
+            if (const std::optional<Pull> done = pull(lever, state)) {
+                const Outcome now = outcome(state);
+                Rung alone = rung(done, state, now, start, at_start);
+                alone.effort = effort;
+                if (brings(alone, now, at_start)) {
+                    rungs.push_back(std::move(alone));
+                }
+            }
+            task_.advance(1);
+        }
+        return rungs;
+    }
+
+    /// Tries the steps alone, then two and three at a time, then all, the least effort first; with
+    /// a relay only where nothing else does it.
+    [[nodiscard]] std::optional<Help> least_help(const std::vector<Rung>& alone, const State& start,
+                                                 const Outcome& at_start) {
+        if (on_foot() || at_start.places == question_.there.size()) {
+            return std::nullopt;
+        }
+        constexpr double relays_apart = 1000.0;
+        constexpr std::size_t most_at_once = 3;
+        struct Stack {
+            double effort = 0.0;
+            std::vector<const Rung*> rungs;
+        };
+        std::vector<Stack> stacks;
+        for (std::size_t set = 1; set < std::size_t{1} << alone.size(); ++set) {
+            Stack stack;
+            for (std::size_t k = 0; k < alone.size(); ++k) {
+                if ((set >> k & 1U) != 0) {
+                    stack.rungs.push_back(&alone[k]);
+                    stack.effort += alone[k].effort;
+                    stack.effort += alone[k].pulls(Lever::relay) ? relays_apart : 0.0;
+                }
+            }
+            if (stack.rungs.size() <= most_at_once || stack.rungs.size() == alone.size()) {
+                stacks.push_back(std::move(stack));
+            }
+        }
+        std::stable_sort(stacks.begin(), stacks.end(),
+                         [](const Stack& a, const Stack& b) { return a.effort < b.effort; });
+        for (const Stack& stack : stacks) {
+            task_.throw_if_stopped();
+            State state = start;
+            Help help;
+            for (const Rung* rung : stack.rungs) {
+                help.pulls.push_back(*rung->pull);
+                repeat(*rung->pull, state);
+            }
+            const Outcome now = outcome(state);
+            if (now.weight <= at_start.weight) {
+                continue;
+            }
+            help.then = rung(help.pulls.front(), state, now, start, at_start);
+            help.then.effort = stack.effort;
+            for (std::size_t k = 0; k < now.margins_db.size(); ++k) {
+                if (now.margins_db[k] >= question_.wanted_margin_db &&
+                    !(at_start.margins_db[k] >= question_.wanted_margin_db)) {
+                    help.reached.push_back(question_.there[k].station.name);
+                }
+            }
+            return help;
+        }
+        return std::nullopt;
+    }
+
+    /// Does again what was done, without a search.
+    void repeat(const Pull& done, State& state) {
+        if (done.lever == Lever::move) {
+            state.here.position =
+                geo::geodesic_destination(state.here.position, done.bearing_deg, done.distance_m);
+        } else if (done.lever == Lever::relay) {
+            state.relay.emplace();
+            state.relay->position = done.position;
+        } else {
+            (void)pull(done.lever, state);
+        }
+    }
+
     /// Changes the state. Returns what was done, nothing if the lever changes nothing.
     [[nodiscard]] std::optional<Pull> pull(Lever lever, State& state) {
+        if (question_.here_only && (is_there(lever) || lever == Lever::relay)) {
+            return std::nullopt;
+        }
         Pull done;
         done.lever = lever;
-        done.better_db = question_.better_antenna_db;
         done.raised_m = question_.raised_m;
         const auto each_there = [&](const auto& change) {
             bool any = false;
@@ -138,22 +247,23 @@ private:
             }
             return any;
         };
-        const auto better = [&](link::Station& station) {
-            station.radio.antenna_gain_dbi += question_.better_antenna_db;
-            if (station.radio.needed) {
-                link::renew_noise(station.radio, station.radio.needed->sensitivity_dbm);
-            }
-            return true;
+        const auto hold = [&](link::Station& station) {
+            const auto held = link::hold_at_face(station, question_.conditions.frequency_mhz);
+            done.worn = held ? held->from : done.worn;
+            return held.has_value();
         };
+        const auto better = [&](link::Station& station) { return better_antenna(station, done); };
         const auto higher = [&](link::Station& station) {
-            const bool low = station.antenna_height_m < question_.raised_m;
-            if (low) {
-                station.antenna_height_m = question_.raised_m;
-            }
-            return low;
+            return raise_antenna(station, question_.raised_m, question_.antennas, &done.antenna);
         };
         bool changed = false;
         switch (lever) {
+        case Lever::hold_here:
+            changed = hold(state.here);
+            break;
+        case Lever::hold_there:
+            changed = each_there(hold);
+            break;
         case Lever::power:
             changed = more_power(state, done);
             break;
@@ -179,39 +289,92 @@ private:
         return changed ? std::optional(done) : std::nullopt;
     }
 
-    [[nodiscard]] bool more_power(State& state, Pull& done) const {
-        done.from_dbm = done.to_dbm = question_.power_dbm;
-        const auto raise_power = [&](link::Radio& radio) {
-            done.from_dbm = std::min(done.from_dbm, radio.power_dbm);
-            radio.power_dbm = std::max(radio.power_dbm, question_.power_dbm);
-        };
-        raise_power(state.here.radio);
-        for (ServedPlace& place : state.there) {
-            raise_power(place.station.radio);
+    /// Puts on the best antenna at hand that the station can hold or has up already.
+    [[nodiscard]] bool better_antenna(link::Station& station, Pull& done) const {
+        constexpr double worth_it_db = 0.5;
+        link::Radio& radio = station.radio;
+        double best_dbi = radio.antenna_gain_dbi + question_.better_antenna_db.value_or(0.0);
+        std::string best = radio.antenna;
+        for (const AntennaChoice& choice : question_.antennas) {
+            if (!question_.better_antenna_db && choice.gain_dbi > best_dbi &&
+                (choice.on_radio || !is_held(station))) {
+                best_dbi = choice.gain_dbi;
+                best = choice.name;
+            }
         }
-        return done.from_dbm < done.to_dbm;
+        const double better_db = best_dbi - radio.antenna_gain_dbi;
+        if (better_db < worth_it_db) {
+            return false;
+        }
+        if (best != radio.antenna) {
+            done.antenna = best;
+        }
+        done.better_db = std::max(done.better_db, better_db);
+        radio.antenna = best;
+        radio.antenna_gain_dbi = best_dbi;
+        link::renew_noise(radio);
+        return true;
     }
 
+    [[nodiscard]] bool more_power(State& state, Pull& done) const {
+        double weakest_dbm = std::numeric_limits<double>::infinity();
+        const auto turned_up = [&](link::Radio& radio) {
+            double most_dbm = question_.power_dbm.value_or(radio.power_dbm);
+            for (const double power_dbm : radio.powers_dbm) {
+                most_dbm = question_.power_dbm ? most_dbm : std::max(most_dbm, power_dbm);
+            }
+            if (most_dbm <= radio.power_dbm) {
+                return false;
+            }
+            if (radio.power_dbm < weakest_dbm) {
+                weakest_dbm = radio.power_dbm;
+                done.from_dbm = radio.power_dbm;
+                done.to_dbm = most_dbm;
+            }
+            radio.power_dbm = most_dbm;
+            return true;
+        };
+        done.here = turned_up(state.here.radio);
+        done.there = false;
+        for (ServedPlace& place : state.there) {
+            done.there = (!question_.here_only && turned_up(place.station.radio)) || done.there;
+        }
+        return done.here || done.there;
+    }
+
+    [[nodiscard]] bool in_woods(const link::Station& station) const {
+        const terrain::GroundCover* cover = question_.layers.cover;
+        const terrain::CellPosition cell = ground_.georeference.cell_of(station.position);
+        return cover != nullptr && cover->woodland(cell) &&
+               station.antenna_height_m < cover->height_m(cell);
+    }
+
+    /// Tries eight directions; from among trees also farther out, to where there are none.
     [[nodiscard]] bool move(State& state, Pull& done) {
         constexpr int directions = 8;
+        const bool among_trees = in_woods(state.here);
         State best = state;
         auto best_score = score(outcome(state));
         bool moves = false;
-        for (int k = 0; k < directions; ++k) {
-            const double bearing_deg = 360.0 * k / directions;
-            State moved = state;
-            moved.here.position =
-                geo::geodesic_destination(state.here.position, bearing_deg, question_.move_m);
-            if (std::isnan(ground_.sample(moved.here.position))) {
-                continue;
-            }
-            const auto moved_score = score(outcome(moved));
-            if (moved_score > best_score) {
-                best_score = moved_score;
-                best = moved;
-                done.distance_m = question_.move_m;
-                done.bearing_deg = bearing_deg;
-                moves = true;
+        for (const double times : {1.0, 2.0, 4.0}) {
+            for (int k = 0; k < directions && (times == 1.0 || among_trees); ++k) {
+                const double bearing_deg = 360.0 * k / directions;
+                State moved = state;
+                moved.here.position = geo::geodesic_destination(state.here.position, bearing_deg,
+                                                                times * question_.move_m);
+                const bool clear = among_trees && !in_woods(moved.here);
+                if (std::isnan(ground_.sample(moved.here.position)) || (times > 1.0 && !clear)) {
+                    continue;
+                }
+                const auto moved_score = score(outcome(moved));
+                if (moved_score > best_score) {
+                    best_score = moved_score;
+                    best = moved;
+                    done.distance_m = times * question_.move_m;
+                    done.bearing_deg = bearing_deg;
+                    done.out_of_woods = clear;
+                    moves = true;
+                }
             }
         }
         state = best;
@@ -404,21 +567,112 @@ private:
 
 } // namespace
 
-double next_power_dbm(const LadderQuestion& question) {
-    double weakest_dbm = question.here.radio.power_dbm;
-    for (const ServedPlace& place : question.there) {
-        weakest_dbm = std::min(weakest_dbm, place.station.radio.power_dbm);
+std::vector<AntennaChoice> antennas_of(const scenario::Scenario& scenario) {
+    std::vector<AntennaChoice> choices;
+    const auto add = [&](const std::string& name, double gain_dbi, bool held) {
+        const auto known =
+            std::find_if(choices.begin(), choices.end(),
+                         [&](const AntennaChoice& choice) { return choice.name == name; });
+        if (known == choices.end()) {
+            choices.push_back({name, gain_dbi, held || link::is_on_radio(name)});
+        } else {
+            known->on_radio = known->on_radio || held;
+        }
+    };
+    for (const scenario::OwnAntenna& own : scenario.antennas) {
+        add(own.name, own.gain_dbi, false);
     }
-    if (question.there.empty()) {
-        weakest_dbm = std::min(weakest_dbm, question.person.radio.power_dbm);
+    const auto add_of = [&](const link::Station& station) {
+        if (!station.radio.antenna.empty()) {
+            add(station.radio.antenna, station.radio.antenna_gain_dbi,
+                station.antenna_height_m <= link::held_up_to_m);
+        }
+    };
+    for (const link::Station& station : scenario.stations) {
+        add_of(station);
     }
-    constexpr double alike_db = 0.5;
-    for (const double power_w : {0.5, 1.0, 2.0, 5.0, 10.0, 25.0, 50.0, 100.0}) {
-        if (geo::dbm_from_watts(power_w) > weakest_dbm + alike_db) {
-            return geo::dbm_from_watts(power_w);
+    for (const scenario::CarriedRadio& carried : scenario.set_ups) {
+        add_of(carried.station);
+    }
+    add_of(scenario.listener);
+    return choices;
+}
+
+std::vector<AntennaChoice> usual_antennas(double frequency_mhz) {
+    std::vector<AntennaChoice> choices;
+    for (const link::Antenna& antenna : link::antennas()) {
+        if (const auto band = antenna.gain_at(frequency_mhz)) {
+            choices.push_back({std::string(antenna.name), band->gain_dbi, antenna.on_radio});
         }
     }
-    return weakest_dbm;
+    return choices;
+}
+
+bool raise_antenna(link::Station& station, double height_m, std::span<const AntennaChoice> choices,
+                   std::string* antenna) {
+    if (station.antenna_height_m >= height_m) {
+        return false;
+    }
+    link::Radio& radio = station.radio;
+    if (height_m > link::held_up_to_m) {
+        if (link::is_on_radio(radio.antenna)) {
+            const AntennaChoice* best = nullptr;
+            for (const AntennaChoice& choice : choices) {
+                if (!choice.on_radio && (best == nullptr || choice.gain_dbi > best->gain_dbi)) {
+                    best = &choice;
+                }
+            }
+            if (best == nullptr) {
+                return false;
+            }
+            radio.antenna = best->name;
+            radio.antenna_gain_dbi = best->gain_dbi;
+            if (antenna != nullptr) {
+                *antenna = best->name;
+            }
+        }
+        radio.body_loss_db = 0.0;
+    }
+    station.antenna_height_m = height_m;
+    link::renew_noise(radio);
+    return true;
+}
+
+std::vector<std::optional<Help>> help_stations(const scenario::Scenario& scenario,
+                                               std::span<const Pair> pairs,
+                                               const HearingRequest& request, Task& task) {
+    constexpr std::size_t most_others = 8; // those that lack the least
+    std::vector<std::vector<const Pair*>> lacking(scenario.stations.size());
+    for (const Pair& pair : pairs) {
+        if (pair.known() && !pair.mutual()) {
+            lacking[pair.a].push_back(&pair);
+            lacking[pair.b].push_back(&pair);
+        }
+    }
+    const std::vector<AntennaChoice> antennas = antennas_of(scenario);
+    std::vector<std::optional<Help>> helps(scenario.stations.size());
+    task.begin("looking for what would help", helps.size());
+    for (std::size_t station = 0; station < helps.size(); ++station) {
+        std::vector<const Pair*>& others = lacking[station];
+        std::sort(others.begin(), others.end(), [](const Pair* a, const Pair* b) {
+            return a->weaker_margin_db() > b->weaker_margin_db();
+        });
+        others.resize(std::min(others.size(), most_others));
+        auto question = link::made_in<LadderQuestion>(request);
+        question.here = scenario.stations[station];
+        question.wanted_margin_db = request.wanted_margin_db;
+        question.antennas = antennas;
+        question.here_only = true;
+        for (const Pair* pair : others) {
+            question.there.push_back(
+                {scenario.stations[pair->a == station ? pair->b : pair->a], 1.0});
+        }
+        if (!question.there.empty()) {
+            helps[station] = Ladder(question, task).help();
+        }
+        task.advance(1);
+    }
+    return helps;
 }
 
 std::vector<Candidate> relay_ground_near(const terrain::HeightGrid& ground,

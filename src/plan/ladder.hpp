@@ -3,11 +3,16 @@
 #include "earshot/base/task.hpp"
 #include "earshot/link/path.hpp"
 #include "earshot/terrain/height_grid.hpp"
+#include "link/handheld.hpp"
 #include "plan/foot_range.hpp"
+#include "plan/hearing.hpp"
 #include "plan/relay_search.hpp"
+#include "scenario/scenario.hpp"
 
 #include <cstddef>
 #include <optional>
+#include <span>
+#include <string>
 #include <vector>
 
 /// What each way of being heard farther buys, alone and one on top of another.
@@ -15,37 +20,66 @@
 namespace earshot::plan {
 
 enum class Lever {
-    power,        ///< the next power step at both ends
-    move,         ///< a short walk to a better spot
-    antenna_here, ///< a better antenna
+    hold_here, ///< the radio taken from the body to the face
+    hold_there,
+    move,         ///< a short walk to a better spot, out of the trees if one is among them
+    antenna_here, ///< another antenna
     antenna_there,
     raise_here, ///< the antenna raised
     raise_there,
+    power, ///< what the radios can do, at both ends
     relay,
 };
 
 /// What was done with a lever. Only what belongs to it is set.
 struct Pull {
     Lever lever = Lever::power;
-    double from_dbm = 0.0, to_dbm = 0.0; ///< power
+    std::optional<link::Carried> worn;   ///< hold: where the radio was, if that is known
+    double from_dbm = 0.0, to_dbm = 0.0; ///< power, of the weakest radio that is turned up
+    bool here = true, there = true;      ///< power: which ends are turned up
+    std::string antenna;                 ///< the new one; empty: the old one, or one of no name
     double better_db = 0.0;              ///< antenna
     double raised_m = 0.0;               ///< height of the raised antenna
     double distance_m = 0.0;             ///< walked, or from here to the relay
     double bearing_deg = 0.0;            ///< toward there
+    bool out_of_woods = false;           ///< walked from among trees to where there are none
     geo::LatLon position;                ///< of the relay
 };
+
+/// An antenna that is at hand.
+struct AntennaChoice {
+    std::string name;
+    double gain_dbi = 0.0;
+    bool on_radio = false; ///< can be held with a handheld; one that is not can be raised
+};
+
+/// Those that a scenario defines or that anybody in it has.
+[[nodiscard]] std::vector<AntennaChoice> antennas_of(const scenario::Scenario& scenario);
+/// The usual ones at a frequency, where no scenario says what there is.
+[[nodiscard]] std::vector<AntennaChoice> usual_antennas(double frequency_mhz);
+
+/// Raises an antenna, clear of the body. What is screwed on a handheld stays down: then it is the
+/// best of `choices` that can be raised, which is named. False, and nothing, if it stands as high
+/// already or there is none.
+bool raise_antenna(link::Station& station, double height_m, std::span<const AntennaChoice> choices,
+                   std::string* antenna = nullptr);
 
 struct LadderQuestion : link::Setting {
     link::Station here;
     /// A path (one place), or a list of places. Empty: the range on foot around `here`.
     std::vector<ServedPlace> there;
-    link::Station person;           ///< without places: radio and height of the person who walks
-    double wanted_margin_db = 0.0;  ///< both ways
-    double power_dbm = 36.99;       ///< the next power step; a radio with more keeps it
-    double better_antenna_db = 6.0; ///< by how much a better antenna is better, > 0
-    double raised_m = 6.0;          ///< height of a raised antenna; one that is higher stays
-    double move_m = 50.0;           ///< how far one walks; 0 leaves this lever out
-    link::Station relay;            ///< radio and antenna height of a relay
+    link::Station person;          ///< without places: radio and height of the person who walks
+    double wanted_margin_db = 0.0; ///< both ways
+    /// A power for all radios; one with more keeps it. Left out, each goes as far as it can
+    /// (link::Radio::powers_dbm).
+    std::optional<double> power_dbm;
+    std::vector<AntennaChoice> antennas; ///< at hand
+    /// Instead of these: a better antenna is better by this, > 0.
+    std::optional<double> better_antenna_db;
+    bool here_only = false; ///< leaves out the levers at the other end
+    double raised_m = 6.0;  ///< height of a raised antenna; one that is higher stays
+    double move_m = 50.0;   ///< how far one walks; 0 leaves this lever out
+    link::Station relay;    ///< radio and antenna height of a relay
     std::vector<Candidate> relay_candidates; ///< empty leaves this lever out
     double range_m = 15000.0;                ///< without places: how far to look
 };
@@ -53,7 +87,7 @@ struct LadderQuestion : link::Setting {
 /// A state of the ladder and what it reaches.
 struct Rung {
     std::optional<Pull> pull; ///< none at the start
-    /// In multiples of turning a knob; how the levers are ranked against one another. Common
+    /// In multiples of a short walk; how the levers are ranked against one another. Common
     /// practice, no source.
     double effort = 0.0;
     /// What it adds to the margin, dB: the median over the places, or, without places, over the
@@ -69,16 +103,23 @@ struct Rung {
     [[nodiscard]] bool pulls(Lever lever) const { return pull && pull->lever == lever; }
 };
 
+/// The least that is to be done so that a call gets through both ways.
+struct Help {
+    std::vector<Pull> pulls;          ///< together; one if that does
+    std::vector<std::string> reached; ///< places that were not reached before
+    Rung then;                        ///< all that is reached
+};
+
 struct LadderAnswer {
+    double wanted_margin_db = 0.0;
     Rung start;
-    std::vector<Rung> alone;   ///< each lever by itself; the most decibels for the effort first
+    /// Of least effort, that reaches a place more than the start does. Nothing where all are
+    /// reached at the start, where no lever does it, and without places.
+    std::optional<Help> help;
+    std::vector<Rung> alone; ///< each lever that brings anything; the most dB for the effort first
     std::vector<Rung> stacked; ///< in that order, each on top of those before
     std::size_t places = 0;    ///< that there were to reach
 };
-
-/// The power for LadderQuestion::power_dbm unless the user names one: of the usual powers (common
-/// practice, no source) the next above the weakest radio in the question.
-[[nodiscard]] double next_power_dbm(const LadderQuestion& question);
 
 /// High ground for LadderQuestion::relay_candidates, at most `within_m` from `here`. Throws as
 /// find_candidates() does.
@@ -86,13 +127,20 @@ struct LadderAnswer {
                                                        const link::Station& here, double within_m,
                                                        Task& task = silent_task());
 
-/// Climbs the ladder. Levers that change nothing (a radio that has the power already) are left
-/// out. A better antenna at the far end is one at every place; where noise was taken into account
-/// it hears more of that as well. Only the ground's part of moving is
-/// predicted: over a metre or less, reflections can make as much difference again.
+/// Climbs the ladder. Levers that bring nothing (a radio that has the power already) are left out.
+/// A better antenna at the far end is one at every place; where noise was taken into account it
+/// hears more of that as well. Only the ground's part of moving is predicted: over a metre or less,
+/// reflections can make as much difference again.
 ///
 /// Throws Error(Fault::usage) for a value out of range, Error(Fault::input) if a station is
 /// off the ground or in a void, Error(Fault::stopped).
 [[nodiscard]] LadderAnswer climb_ladder(const LadderQuestion& question, Task& task = silent_task());
+
+/// For each station of a scenario that does not talk with all others: the least that it can do
+/// itself to talk with one more. `pairs` are those of hear_net(). Throws as climb_ladder().
+[[nodiscard]] std::vector<std::optional<Help>> help_stations(const scenario::Scenario& scenario,
+                                                             std::span<const Pair> pairs,
+                                                             const HearingRequest& request,
+                                                             Task& task = silent_task());
 
 } // namespace earshot::plan

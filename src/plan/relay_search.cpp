@@ -44,6 +44,13 @@ Miss miss_between(const link::Station& relay, const link::Station& place,
     miss.relay_heard = out_db >= question.wanted_margin_db;
     miss.place_heard = back_db >= question.wanted_margin_db;
     miss.short_db = question.wanted_margin_db - std::min(out_db, back_db);
+    link::Station held = place;
+    miss.worn = link::hold_at_face(held, question.conditions.frequency_mhz);
+    if (miss.worn) {
+        const link::TwoWayPath then = link::two_way_path(question, relay, held);
+        miss.held_is_enough = std::min(then.outward.budget.margin_db,
+                                       then.backward.budget.margin_db) >= question.wanted_margin_db;
+    }
     const propagation::Sight& sight = path.outward.loss.sight;
     miss.ground_at_m = 1000.0 * sight.closest.distance_km;
     miss.above_line_m = sight.closest.height_above_line_m;
@@ -315,6 +322,25 @@ std::vector<PlaceService> services_of(std::span<const ServedPlace> places,
     return services;
 }
 
+/// The served place with the least margin.
+std::optional<WeakestLink> weakest_of(const std::vector<PlaceService>& services,
+                                      std::span<const ServedPlace> places,
+                                      const link::Station& relay, link::PathPredictor& predictor) {
+    const PlaceService* weakest = nullptr;
+    for (const PlaceService& service : services) {
+        if (!service.miss &&
+            (weakest == nullptr || service.margins.least_db() < weakest->margins.least_db())) {
+            weakest = &service;
+        }
+    }
+    if (weakest == nullptr) {
+        return std::nullopt;
+    }
+    const link::TwoWayPath path = predictor.path(relay, places[weakest->place].station);
+    return WeakestLink{weakest->place, weakest->margins.least_db(),
+                       std::min(path.outward.chance_percent, path.backward.chance_percent)};
+}
+
 } // namespace
 
 RelayAnswer search_relays(std::span<const Candidate> candidates,
@@ -336,23 +362,30 @@ RelayAnswer search_relays(std::span<const Candidate> candidates,
         const link::Station relay = relay_at(candidates[k], question);
         constexpr double ample_db = 20.0; // more makes no difference to people
         double spare = 0.0;
+        double weakest_db = ample_db;
         for (std::size_t p = 0; p < places.size(); ++p) {
             const double margin = workers[worker].margins(relay, places[p].station).least_db();
             if (margin >= question.wanted_margin_db) {
                 evaluated.serves.set(k, p);
                 spare += std::min(margin - question.wanted_margin_db, ample_db);
+                weakest_db = std::min(weakest_db, margin - question.wanted_margin_db);
             }
         }
-        evaluated.merit[k] = spare / (ample_db * static_cast<double>(places.size()));
+        // Of those that serve alike, the one whose weakest link is the best.
+        evaluated.merit[k] = (0.999 * (spare > 0.0 ? weakest_db : 0.0) +
+                              0.001 * spare / static_cast<double>(places.size())) /
+                             ample_db;
     });
     RelayAnswer answer = choose(candidates, evaluated, weight, question, task);
     link::PathPredictor predictor(question);
     for (RelaySite& site : answer.sites) {
         site.services = services_of(places, site.station, question, predictor);
+        site.weakest = weakest_of(site.services, places, site.station, predictor);
     }
     for (RankedCandidate& single : answer.ranking) {
-        single.services = services_of(places, relay_at(candidates[single.candidate], question),
-                                      question, predictor);
+        const link::Station relay = relay_at(candidates[single.candidate], question);
+        single.services = services_of(places, relay, question, predictor);
+        single.weakest = weakest_of(single.services, places, relay, predictor);
     }
     return answer;
 }

@@ -4,6 +4,7 @@
 #include "earshot/coverage/map_grid.hpp"
 #include "earshot/link/path.hpp"
 #include "earshot/terrain/height_grid.hpp"
+#include "link/receiver_noise.hpp"
 #include "maths/cover.hpp"
 #include "plan/candidates.hpp"
 
@@ -59,6 +60,10 @@ struct Miss {
     double above_line_m = 0.0; ///< how far that stands above the line; negative below it
     double short_db = 0.0;     ///< of the wanted margin, the weaker way
     double distance_m = 0.0;
+    /// If the person there wears the radio on the body: where, and whether holding it at the face
+    /// would be enough.
+    std::optional<link::HeldAtFace> worn;
+    bool held_is_enough = false;
 };
 
 /// Whether and why a place hears a relay.
@@ -67,6 +72,13 @@ struct PlaceService {
     link::PathMargins margins; ///< out: the relay is heard at the place
     std::optional<Miss> miss;  ///< if it is not served
     bool try_first = false;    ///< link::try_first(), by the weaker way
+};
+
+/// Of those that a relay serves, the one with the least margin.
+struct WeakestLink {
+    std::size_t place = 0; ///< index into the places
+    double margin_db = 0.0;
+    double chance_percent = 0.0; ///< of the weaker way
 };
 
 /// A link of the backbone.
@@ -83,6 +95,7 @@ struct RelaySite {
     double added = 0.0; ///< of which the sites before it do not
     std::size_t places_served = 0;
     std::vector<PlaceService> services; ///< one for each place; none if an area was asked for
+    std::optional<WeakestLink> weakest; ///< of the places served
     /// In which direction most of the area lies that it misses, to the nearest eighth of a turn.
     std::optional<double> missed_bearing_deg;
     std::vector<BackboneLink> links;
@@ -94,6 +107,7 @@ struct RankedCandidate {
     double weight = 0.0;
     std::size_t served = 0;             ///< places, or cells of the area
     std::vector<PlaceService> services; ///< as of a chosen site
+    std::optional<WeakestLink> weakest;
 };
 
 /// What weights are of.

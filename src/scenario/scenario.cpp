@@ -85,6 +85,9 @@ private:
     void read_net(const Entry& net) {
         scenario_.net_name = net.text("name", "");
         scenario_.conditions.frequency_mhz = *net.number("frequency_mhz");
+        if (net.text("units", "metric") == "imperial") {
+            scenario_.units = geo::Units::imperial;
+        }
         const std::string noise = net.text("noise", "rural");
         scenario_.assumed.rural_noise = !net.has("noise");
         if (noise != "none") {
@@ -185,8 +188,12 @@ private:
         kind.name = entry.text("name", "");
         require_new(entry, radios_, kind.name, "a radio");
         kind.frequency_mhz = entry.number("frequency_mhz");
+        kind.radio.kind = kind.name;
         const auto power_w = entry.number("power_w");
         kind.radio.power_dbm = power_w ? geo::dbm_from_watts(*power_w) : *entry.number("power_dbm");
+        for (const double each_w : entry.numbers("powers_w")) {
+            kind.radio.powers_dbm.push_back(geo::dbm_from_watts(each_w));
+        }
         const auto sensitivity_uv = entry.number("sensitivity_uv");
         kind.radio.threshold_dbm = sensitivity_uv ? geo::dbm_from_microvolts(*sensitivity_uv)
                                                   : *entry.number("threshold_dbm");

@@ -6,6 +6,7 @@
 #include "earshot/terrain/height_grid.hpp"
 #include "earshot/terrain/profile.hpp"
 #include "earshot/terrain/terrain_source.hpp"
+#include "geo/units.hpp"
 #include "link/handheld.hpp"
 #include "scenario/correction.hpp"
 #include "scenario/places.hpp"
@@ -89,6 +90,7 @@ struct OwnAntenna {
 struct Scenario {
     std::filesystem::path file;
     std::string net_name;
+    geo::Units units = geo::Units::metric; ///< what people read
     /// Least margin that counts as heard, dB, at the share of time and places of the settings.
     double wanted_margin_db = 0.0;
     /// Frequency, method, share of time and places, polarization of the net's antennas. Climate
@@ -135,6 +137,14 @@ void set_correction(Scenario& scenario, std::optional<Correction> correction);
 /// The station of that name, or the listener standing at the place of that name. Throws
 /// Error(Fault::usage) that names the nearest or lists the names there are.
 [[nodiscard]] link::Station station_named(const Scenario& scenario, std::string_view name);
+
+/// Adds stations to the end of a scenario file, which else stays as it is, remarks and all. Each
+/// has a radio and an antenna that the scenario knows (link::Radio::kind, antenna), and what it is
+/// for as its role; a name that is taken gets a number. The file is replaced whole or not at all,
+/// and only by one that read_scenario() takes. Returns the names. Throws Error(Fault::usage) for a
+/// radio that the scenario does not have, Error(Fault::output), and as read_scenario().
+std::vector<std::string> add_stations(const std::filesystem::path& file,
+                                      std::vector<link::Station> stations, std::string_view role);
 
 /// Opens the elevation of a scenario; throws as TerrainSource::open() does.
 [[nodiscard]] terrain::TerrainSource open_elevation(const GroundInputs& inputs);

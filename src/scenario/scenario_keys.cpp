@@ -19,6 +19,9 @@ using propagation::NoiseEnvironment;
 Key texts(std::string_view name, std::string_view meaning) {
     return {name, KeyKind::texts, false, {}, 0.0, 0.0, {}, meaning};
 }
+Key numbers(std::string_view name, double low, double high, std::string_view meaning) {
+    return {name, KeyKind::numbers, false, {}, low, high, {}, meaning};
+}
 Key pairs(std::string_view name, std::string_view meaning) {
     return {name, KeyKind::pairs, false, {}, 0.0, 0.0, {}, meaning};
 }
@@ -62,7 +65,9 @@ std::vector<Section> make_scenario_sections() {
           choice("noise",
                  {name_of(NoiseEnvironment::city), name_of(NoiseEnvironment::residential),
                   name_of(NoiseEnvironment::rural), name_of(NoiseEnvironment::quiet_rural), "none"},
-                 "man-made noise around the receivers; left out, rural")}},
+                 "man-made noise around the receivers; left out, rural"),
+          choice("units", {"metric", "imperial"},
+                 "what answers are in: metres and km, or feet and miles")}},
         {"service",
          false,
          false,
@@ -86,6 +91,7 @@ std::vector<Section> make_scenario_sections() {
                  "frequency it is set to, MHz, if not that of the net"),
           saying("power", required(number("power_w", 0.001, 10000.0, "transmitter output, watts"))),
           saying("power", required(number("power_dbm", 0.0, 70.0, "transmitter output, dBm"))),
+          numbers("powers_w", 0.001, 10000.0, "all powers it can be set to, watts"),
           saying("threshold", required(number("threshold_dbm", -140.0, -40.0,
                                               "level the receiver needs at its connector, dBm"))),
           saying("threshold", required(number("sensitivity_uv", 0.02, 2000.0,

@@ -14,7 +14,8 @@ enum class KeyKind {
     texts, ///< one text or a list of them
     pairs, ///< a list of lists of two texts
     number,
-    choice, ///< a text from a fixed list
+    numbers, ///< a list of them
+    choice,  ///< a text from a fixed list
 };
 
 struct Key {
@@ -24,7 +25,7 @@ struct Key {
     /// Keys of one section with the same quantity say the same thing in different units: at most
     /// one of them may be given, and exactly one if they are required.
     std::string_view quantity;
-    double low = 0.0; ///< of a number, included
+    double low = 0.0; ///< of a number or each of a list, included
     double high = 0.0;
     std::vector<std::string_view> choices;
     std::string_view meaning;

@@ -28,6 +28,7 @@ places_percent = 50         # nor at this share of places around each station (1
 [[radios]]
 name = "handheld"
 power_w = 5
+powers_w = [1, 5]           # all it can be set to; may be left out
 sensitivity_uv = 0.35       # or threshold_dbm = -116
 bandwidth_khz = 12.5
 

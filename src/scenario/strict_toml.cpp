@@ -139,22 +139,34 @@ void Entry::check_alternatives(const Key& key) const {
     }
 }
 
+void Entry::check_number(const Key& key, const toml::node& node) const {
+    if (!node.is_number()) {
+        fail_at(key.name, fmt::format("{} is {} but must be a number without quotes, its unit is "
+                                      "in the key",
+                                      key.name, kind_words(node)));
+    }
+    const double value = *node.value<double>();
+    if (!(value >= key.low && value <= key.high)) {
+        fail_at(key.name, fmt::format("{} = {} is out of range; give {} to {}", key.name, value,
+                                      key.low, key.high));
+    }
+}
+
 void Entry::check_value(const Key& key, const toml::node& node) const {
-    const auto wants = [&](std::string_view what) {
-        fail_at(key.name, fmt::format("{} is {} but must be {}", key.name, kind_words(node), what));
-    };
     switch (key.kind) {
-    case KeyKind::number: {
-        if (!node.is_number()) {
-            wants("a number without quotes, its unit is in the key");
+    case KeyKind::number:
+        check_number(key, node);
+        break;
+    case KeyKind::numbers:
+        if (const toml::array* list = node.as_array(); list == nullptr || list->empty()) {
+            fail_at(key.name, fmt::format("{} is {} but must be a list of numbers, for example "
+                                          "[1, 5]",
+                                          key.name, kind_words(node)));
         }
-        const double value = *node.value<double>();
-        if (!(value >= key.low && value <= key.high)) {
-            fail_at(key.name, fmt::format("{} = {} is out of range; give {} to {}", key.name, value,
-                                          key.low, key.high));
+        for (const toml::node& item : *node.as_array()) {
+            check_number(key, item);
         }
         break;
-    }
     case KeyKind::texts:
         if (const toml::array* list = node.as_array()) {
             if (list->empty()) {

@@ -45,6 +45,15 @@ public:
     [[nodiscard]] std::string text(std::string_view key, std::string_view otherwise) const {
         return text(key).value_or(std::string(otherwise));
     }
+    [[nodiscard]] std::vector<double> numbers(std::string_view key) const {
+        std::vector<double> numbers;
+        if (const toml::node* node = find(key)) {
+            for (const toml::node& item : *node->as_array()) {
+                numbers.push_back(*item.value<double>());
+            }
+        }
+        return numbers;
+    }
     [[nodiscard]] std::vector<std::string> texts(std::string_view key) const {
         const toml::node* node = find(key);
         return node == nullptr ? std::vector<std::string>() : texts_in(*node);
@@ -102,6 +111,8 @@ private:
     void check_pairs(const Key& key, const toml::node& node) const;
 
     void check_text(const Key& key, const toml::node& node) const;
+
+    void check_number(const Key& key, const toml::node& node) const;
     /// The section, by the name in it where it has one.
     [[nodiscard]] std::string label() const;
 

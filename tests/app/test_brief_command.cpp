@@ -206,7 +206,9 @@ TEST_CASE("a briefing of a scenario is a folder of files that agree with each ot
         }
     }
     CHECK(found);
-    CHECK(map->GetRasterCount() == 4);
+    CHECK(map->GetRasterCount() == 7);
+    CHECK(std::string(map->GetRasterBand(5)->GetDescription()) == "margin both ways");
+    CHECK(std::string(map->GetRasterBand(7)->GetDescription()) == "margin with Drumacre Farm");
     CHECK(std::string(map->GetRasterBand(2)->GetDescription()) == "chance of contact");
     CHECK(opened(folder / "out/places.kmz", GDAL_OF_VECTOR)->GetLayerCount() >= 3);
     CHECK(opened(folder / "out/places.gpx", GDAL_OF_VECTOR)->GetLayer(0)->GetFeatureCount() == 3);

@@ -74,9 +74,7 @@ TEST_CASE("the help of each command names every option, with units") {
         options["path"].push_back("--" + name);
         options["path"].push_back("--from-" + name);
         options["path"].push_back("--to-" + name);
-        if (name != "power") {
-            options["map"].push_back("--receiver-" + name);
-        }
+        options["map"].push_back("--receiver-" + name);
     }
     const TemporaryFolder folder;
     for (const auto& [command, names] : options) {

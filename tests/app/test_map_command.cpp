@@ -86,6 +86,37 @@ std::size_t known_cells(const ReadBand& band) {
 
 } // namespace
 
+TEST_CASE("a map of both ways has the weaker of what path says, and a band for each station") {
+    const TemporaryFolder folder;
+    const Arguments radios{"--power",         "25W",   "--receiver-power", "1W",
+                           "--receiver-gain", "-3dBi", "--ideal"};
+    (void)output_of(folder,
+                    map_of("both.tif", {"--at", "36.62,-84.22", "--name", "One", "--name", "Two",
+                                        "--bands", "both-ways,margin,each", "--engine", "exact"}) +
+                        radios);
+    const ReadMap map(folder / "both.tif");
+    REQUIRE(map.bands.size() == 4);
+    CHECK(map.bands[0].description == "margin both ways");
+    CHECK(map.bands[2].description == "margin with One");
+    CHECK(map.bands[3].description == "margin with Two");
+    // The receiver's 1 W against 25 W: what it says arrives 10 log10(25) dB weaker, and both need
+    // the same level.
+    const auto weaker_db = static_cast<float>(10.0 * std::log10(25.0));
+    std::size_t compared = 0;
+    for (std::size_t cell = 0; cell < map.bands[0].values.size(); ++cell) {
+        const float both = map.bands[0].values[cell];
+        const float out = map.bands[1].values[cell];
+        if (both != nodata) {
+            ++compared;
+            if (std::abs(out - weaker_db - both) > 1e-3F ||
+                out != std::max(map.bands[2].values[cell], map.bands[3].values[cell])) {
+                FAIL("cell " << cell << ": " << both << " dB both ways, " << out << " dB out");
+            }
+        }
+    }
+    CHECK(compared > 1000);
+}
+
 TEST_CASE("a map is a GeoTIFF that explains itself") {
     const TemporaryFolder folder;
     const std::string text =

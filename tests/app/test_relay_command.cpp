@@ -238,6 +238,60 @@ TEST_CASE("a map that cannot be written takes nothing of the answer away") {
     CHECK(folder.names() == before);
 }
 
+TEST_CASE("a relay is written into the scenario, and nothing else of it changes") {
+    const TemporaryFolder folder;
+    std::filesystem::create_symlink(sample, folder / "ground.tif");
+    const std::string before = "# Ours, by hand.\n" + std::string(net_of_four);
+    write_file(folder / "mine.toml", before);
+    std::filesystem::create_symlink("mine.toml", folder / "net.toml");
+    const Arguments apply{"--apply", "--relay-like", "Ridge"};
+    const std::string words = output_of(folder, relay + apply);
+    CHECK_THAT(words, Catch::Contains("Relays are taken to have 5 W, antenna plain (+0.0 dBi), 6 m "
+                                      "above the ground") &&
+                          Catch::Contains("; weakest link ") && Catch::Contains(", chance ") &&
+                          Catch::Contains("Wrote relay 1 into net.toml"));
+    const std::string after = content_of(folder / "mine.toml");
+    CHECK(after.starts_with(before));
+    CHECK(folder.names() == std::vector<std::string>{"ground.tif", "mine.toml", "net.toml"});
+    CHECK(std::filesystem::is_symlink(folder / "net.toml"));
+    const json net = json::parse(output_of(folder, {"net", "--scenario", "net.toml", "--json"}));
+    REQUIRE(net["stations"].size() == 3);
+    CHECK(net["stations"][2]["name"] == "relay 1");
+    CHECK(net["stations"][2]["antenna_height_m"] == 6.0);
+    CHECK(net["stations"][2]["body_loss_db"] == 0.0);
+    // Once more: the name is taken.
+    CHECK_THAT(output_of(folder, relay + apply), Catch::Contains("Wrote relay 1 (2) into"));
+
+    // A radio that the scenario does not have is not written, and the file stays as it is.
+    const std::string twice = content_of(folder / "mine.toml");
+    const Outcome other = run(folder, relay + apply + Arguments{"--relay-power", "9W"});
+    CHECK(other.exit_code == 2);
+    CHECK_THAT(other.err, Catch::Contains("does not have"));
+    CHECK(content_of(folder / "mine.toml") == twice);
+    // Nor on a full disk.
+    Surroundings full;
+    full.largest_file_bytes = 700;
+    CHECK(run(folder, relay + apply, full).exit_code != 0);
+    CHECK(content_of(folder / "mine.toml") == twice);
+    CHECK(folder.names() == std::vector<std::string>{"ground.tif", "mine.toml", "net.toml"});
+}
+
+TEST_CASE("answers come in one system of units, the scenario's") {
+    const TemporaryFolder folder;
+    std::filesystem::create_symlink(sample, folder / "ground.tif");
+    std::string text = net_of_four;
+    text.insert(text.find("[service]"), "units = \"imperial\"\n");
+    write_file(folder / "net.toml", text);
+    const std::string range =
+        output_of(folder, {"range", "--scenario", "net.toml", "--at", "Camp", "--range", "3km"});
+    CHECK_THAT(range, Catch::Contains(" mi") && !Catch::Contains(" km") && !Catch::Contains(" m "));
+    const std::string net = output_of(folder, {"net", "--scenario", "net.toml"});
+    CHECK_THAT(net, Catch::Contains(" mi  ") && !Catch::Contains(" km"));
+    // 6 m are 19.7 ft.
+    CHECK_THAT(output_of(folder, relay + Arguments{"--relay-like", "Ridge"}),
+               Catch::Contains("19.7 ft above the ground") && !Catch::Contains(" km"));
+}
+
 TEST_CASE("mast, ladder and range take a scenario and its names") {
     const TemporaryFolder& folder = folder_with_net();
     const Arguments net{"--scenario", "net.toml", "--json"};

@@ -4,7 +4,7 @@ import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
 import { test } from 'node:test';
 import { undifferenced } from '../data.js';
-import { kilometres, margin, percent, shortPercent } from '../dom.js';
+import { distance, height, margin, percent, shortPercent, useUnits } from '../dom.js';
 import { between, Ground, tightest } from '../ground.js';
 import { placeLabels } from '../labels.js';
 import { parsePlace } from '../reading.js';
@@ -33,7 +33,12 @@ test('margins and chances are rounded as on the printed pages', () => {
   assert.equal(margin(data, null), '\u2013');
   assert.deepEqual([0.4, 0.5, 83.5, 99.4, 99.5].map(percent), ['under 1 %', '1 %', '84 %', '99 %', 'over 99 %']);
   assert.deepEqual([0.4, 99.5].map(shortPercent), ['<1 %', '>99 %']);
-  assert.deepEqual([849.6, 1234, 27340, 123456].map(kilometres), ['850 m', '1.23 km', '27.3 km', '123 km']);
+  assert.deepEqual([849.6, 1234, 27340, 123456].map(distance), ['850 m', '1.23 km', '27.3 km', '123 km']);
+  // By hand: 0.3048 m to the foot, 1609.344 m to the mile.
+  useUnits('imperial');
+  assert.deepEqual([1.8288, 250, 9917].map(distance), ['6 ft', '820 ft', '6.16 mi']);
+  assert.equal(height(30.48), '100 ft');
+  useUnits('metric');
 });
 
 test('distance and bearing are those of a published geodesic', () => {

@@ -98,18 +98,42 @@ TEST_CASE("fallback: the nearest place that is good enough", "[fallback]") {
 
 TEST_CASE("fallback: the scenario's word goes first", "[fallback]") {
     Valley valley;
-    valley.scenario.places = {{"Valley floor", valley.at(40.0, 60.0), 1.0}};
-    valley.scenario.duties[0].fallback = "Valley floor";
+    valley.scenario.places = {{"Plain", valley.at(170.0, 60.0), 1.0}};
+    valley.scenario.duties[0].fallback = "Plain";
     const auto fallbacks = find_fallbacks(valley.scenario, valley.pairs, valley.request);
     REQUIRE(fallbacks[0]);
     CHECK(fallbacks[0]->planned);
-    CHECK(fallbacks[0]->name == "Valley floor");
-    CHECK(fallbacks[0]->talks_with == valley.talks_from(valley.at(40.0, 60.0)));
+    CHECK(fallbacks[0]->name == "Plain");
+    REQUIRE(fallbacks[0]->talks_with == 2);
+    CHECK(fallbacks[0]->talks_with == valley.talks_from(valley.at(170.0, 60.0)));
     CHECK(fallbacks[0]->climb_m == Approx(0.0));
-    // 30 cells of 30 m to the west.
-    CHECK(fallbacks[0]->distance_m == Approx(900.0).epsilon(0.001));
-    CHECK(report::fallback_words(*fallbacks[0]) ==
-          "Valley floor, 900 m west: talks with 0 of 2 from there");
+    // 100 cells of 30 m to the east.
+    CHECK(fallbacks[0]->distance_m == Approx(3000.0).epsilon(0.001));
+    CHECK_THAT(report::fallback_words(*fallbacks[0]),
+               Catch::StartsWith("Plain, 3 km east (9") &&
+                   Catch::EndsWith(" deg): talks with 2 of 2 from there"));
+}
+
+TEST_CASE("fallback: a place that helps nobody is not offered, planned or not", "[fallback]") {
+    Valley valley;
+    valley.scenario.places = {{"Valley floor", valley.at(40.0, 60.0), 1.0}};
+    valley.scenario.duties[0].fallback = "Valley floor";
+    REQUIRE(valley.talks_from(valley.at(40.0, 60.0)) == 0);
+    const auto better = find_fallbacks(valley.scenario, valley.pairs, valley.request);
+    REQUIRE(better[0]);
+    CHECK(better[0]->found());
+    CHECK_FALSE(better[0]->planned);
+    CHECK(better[0]->name.empty());
+    CHECK_THAT(report::fallback_words(*better[0]),
+               Catch::Contains("from Valley floor, as planned, with nobody"));
+    // Too far to walk to the ridge: nothing is left to offer.
+    valley.request.reach_m = 400.0;
+    const auto none = find_fallbacks(valley.scenario, valley.pairs, valley.request);
+    REQUIRE(none[0]);
+    CHECK_FALSE(none[0]->found());
+    CHECK_THAT(report::fallback_words(*none[0]),
+               Catch::Contains("no better place was found") && Catch::Contains("within 400 m") &&
+                   Catch::Contains("Valley floor, as planned, talks with nobody"));
 }
 
 TEST_CASE("fallback: bad requests are refused", "[fallback]") {

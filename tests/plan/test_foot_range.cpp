@@ -70,6 +70,12 @@ TEST_CASE("the reach of a direction forgives a dip but not a desert", "[foot_ran
     CHECK_THAT(report::range_words(range), Catch::Contains("half of directions reach 1.2 km") &&
                                                Catch::Contains("best 2 km or more north") &&
                                                Catch::Contains("worst 200 m west"));
+    // Without a gap 2000, 900, 500, 200: half reach 900. The hilltop is the farthest but one.
+    CHECK(range.typical_unbroken_m == 900.0);
+    CHECK_THAT(report::range_words(range),
+               Catch::Contains("without any gap half reach 900 m, and the worst 200 m west (270 "
+                               "deg)") &&
+                   Catch::Contains("farthest contact 2 km or more north (0 deg)"));
     // Each point of a direction stands for a quarter ring of 100 m.
     const double rings = 20 * 21 / 2 + 15 + (12 * 13 / 2 - 10) + (3 + 19);
     CHECK(range.area_km2 == Approx(rings * 0.01 * std::numbers::pi / 2.0));

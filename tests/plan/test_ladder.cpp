@@ -52,6 +52,8 @@ TEST_CASE("what the levers buy on flat wooded ground", "[ladder]") {
     LadderQuestion question;
     question.here = on_flat(ground);
     question.person = question.here;
+    question.power_dbm = 36.99;
+    question.better_antenna_db = 6.0;
     question.layers.cover = &woods;
     question.step_m = 30.0;
     question.range_m = 5000.0;
@@ -146,12 +148,119 @@ TEST_CASE("power that is there already is no lever", "[ladder]") {
     question.there = {{handheld("B", ground.georeference.position_of({50.0, 50.0}), 5.0), 1.0}};
     question.step_m = 30.0;
     question.power_dbm = 36.9;
+    question.better_antenna_db = 6.0;
     question.raised_m = 1.0;
     question.move_m = 0.0;
     const LadderAnswer answer = climb_ladder(test::on(ground, question));
     CHECK(answer.alone.size() == 2);
     CHECK(std::ranges::none_of(answer.alone,
                                [](const Rung& rung) { return rung.pulls(Lever::power); }));
+}
+
+namespace {
+
+/// Two handhelds on flat ground, 5 W, stock antennas; the first on the belt.
+LadderQuestion belt_question(const terrain::HeightGrid& ground) {
+    LadderQuestion question;
+    question.conditions.frequency_mhz = 150.0;
+    question.here = handheld("A", ground.georeference.position_of({10.0, 50.0}), 5.0);
+    question.there = {{handheld("B", ground.georeference.position_of({290.0, 50.0}), 5.0), 1.0}};
+    for (link::Station* station : {&question.here, &question.there[0].station}) {
+        station->radio.antenna = "stock";
+        station->radio.antenna_gain_dbi = -4.5;
+        station->radio.body_loss_db = 3.0;
+        station->radio.powers_dbm = {30.0, 30.0 + 10.0 * std::log10(5.0)};
+    }
+    question.here.radio.body_loss_db = 16.0;
+    question.step_m = 30.0;
+    question.move_m = 0.0;
+    return question;
+}
+
+double start_margin_db(const terrain::HeightGrid& ground, const LadderQuestion& question) {
+    return *climb_ladder(test::on(ground, question)).start.margin_db;
+}
+
+} // namespace
+
+TEST_CASE("what costs nothing gets the call through first: off the belt", "[ladder]") {
+    const terrain::HeightGrid ground = test::rough_ground(300, 100, 0.0);
+    LadderQuestion question = belt_question(ground);
+    // 10 dB short on the belt: at the face it is 16 - 3 = 13 dB better (docs/woods-and-noise.md,
+    // common practice, no source), so it is enough by itself.
+    question.wanted_margin_db = start_margin_db(ground, question) + 10.0;
+    const LadderAnswer answer = climb_ladder(test::on(ground, question));
+    REQUIRE(answer.help);
+    REQUIRE(answer.help->pulls.size() == 1);
+    CHECK(answer.help->pulls[0].lever == Lever::hold_here);
+    CHECK(answer.help->pulls[0].worn == link::Carried::on_hip);
+    CHECK(answer.help->reached == std::vector<std::string>{"B"});
+    CHECK(*answer.help->then.margin_db - *answer.start.margin_db == Approx(13.0).margin(1e-6));
+    CHECK_THAT(report::ladder_words(answer),
+               Catch::Contains("10 dB short; holding the radio here at the face instead of on the "
+                               "belt gets the call through both ways"));
+    // A handheld that does 5 W at most does not go to 10 W, and a stock antenna is not raised.
+    for (const Lever never :
+         {Lever::power, Lever::raise_here, Lever::antenna_here, Lever::hold_there}) {
+        CHECK(std::ranges::none_of(answer.alone,
+                                   [&](const Rung& rung) { return rung.pulls(never); }));
+    }
+    // One that is turned down goes up to what it does: 5 W over 1 W are 7 dB.
+    question.here.radio.power_dbm = question.there[0].station.radio.power_dbm = 30.0;
+    const Rung power = rung_of(climb_ladder(test::on(ground, question)).alone, Lever::power);
+    CHECK(*power.gain_db == Approx(10.0 * std::log10(5.0)).margin(1e-6));
+    CHECK(report::rung_words(power) == "1 W to 5 W at both ends");
+}
+
+TEST_CASE("the smallest stack gets through where no step does alone, or none is said to",
+          "[ladder]") {
+    const terrain::HeightGrid ground = test::rough_ground(300, 100, 0.0);
+    LadderQuestion question = belt_question(ground);
+    question.antennas = {{"half-wave", 1.65, true}, {"j-pole", 2.15, false}};
+    const double start_db = start_margin_db(ground, question);
+    // 13 dB off the belt, 1.65 + 4.5 = 6.15 dB by a half-wave: 15 dB take both, not the dearer
+    // j-pole on a mast.
+    question.wanted_margin_db = start_db + 15.0;
+    const LadderAnswer both = climb_ladder(test::on(ground, question));
+    REQUIRE(both.help);
+    REQUIRE(both.help->pulls.size() == 2);
+    CHECK(*both.help->then.margin_db - start_db == Approx(19.15).margin(1e-6));
+    CHECK_THAT(report::ladder_words(both), Catch::Contains("on the belt and the half-wave antenna "
+                                                           "here gets the call through"));
+    // The antenna that can be raised is named, and nobody holds it.
+    CHECK(report::rung_words(rung_of(both.alone, Lever::raise_here)) ==
+          "the j-pole antenna here raised to 6 m");
+    question.wanted_margin_db = start_db + 150.0;
+    const LadderAnswer none = climb_ladder(test::on(ground, question));
+    CHECK_FALSE(none.help);
+    CHECK_THAT(report::ladder_words(none), Catch::Contains("nothing tried gets the call through"));
+}
+
+TEST_CASE("each station of a net is told the least that helps it", "[ladder]") {
+    const terrain::HeightGrid ground = test::rough_ground(300, 100, 0.0);
+    const LadderQuestion question = belt_question(ground);
+    earshot::scenario::Scenario net;
+    net.stations = {question.here, question.there[0].station, question.there[0].station};
+    net.stations[2].name = "C";
+    net.stations[2].position = ground.georeference.position_of({290.0, 52.0});
+    HearingRequest request;
+    request.conditions = question.conditions;
+    request.step_m = 30.0;
+    request.ground = &ground;
+    request.wanted_margin_db = start_margin_db(ground, question) + 8.0;
+    const std::vector<Pair> pairs = hear_net(net.stations, request);
+    REQUIRE_FALSE(pairs[0].mutual());
+    REQUIRE(pairs[2].mutual());
+    const auto helps = help_stations(net, pairs, request);
+    REQUIRE(helps.size() == 3);
+    REQUIRE(helps[0]);
+    CHECK_THAT(
+        report::station_help_words("A", *helps[0]),
+        Catch::Contains("A: holding the radio at the face instead of on the belt; then it talks "
+                        "with ") &&
+            Catch::Contains("B") && Catch::Contains("C"));
+    // B and C hold theirs at the face already, and have nothing else.
+    CHECK((!helps[1] || helps[1]->pulls[0].lever == Lever::move));
 }
 
 TEST_CASE("a relay on the ridge reaches the places behind it", "[ladder]") {

@@ -310,6 +310,39 @@ TEST_CASE("a miss names the ground that stands in the way", "[relay_search]") {
                Catch::StartsWith("it hears the relay but the relay does not hear it"));
 }
 
+TEST_CASE("a site tells its weakest link, and whom holding the radio would bring in",
+          "[relay_search]") {
+    const terrain::HeightGrid ground = test::rough_ground(300, 100, 0.0);
+    RelayQuestion question = question_for(0.0, 1);
+    const auto place = [&](const char* name, double column, double body_db) {
+        ServedPlace served;
+        served.station.name = name;
+        served.station.position = ground.georeference.position_of({column, 50.0});
+        served.station.antenna_height_m = 1.5;
+        served.station.radio.body_loss_db = body_db;
+        return served;
+    };
+    // On the belt 16 dB, at the face 3 dB at 146 MHz (docs/woods-and-noise.md).
+    const std::vector<ServedPlace> places{place("Near", 40.0, 0.0), place("Far", 160.0, 3.0),
+                                          place("Belt", 160.0, 16.0)};
+    Candidate candidate;
+    candidate.position = ground.georeference.position_of({20.0, 50.0});
+    link::Station relay = question.relay;
+    relay.position = candidate.position;
+    question.wanted_margin_db = least_margin(ground, relay, places[1].station, question) - 5.0;
+    const RelayAnswer answer = search_relays({&candidate, 1}, places, test::on(ground, question));
+    REQUIRE(answer.sites.size() == 1);
+    REQUIRE(answer.sites[0].weakest);
+    CHECK(places[answer.sites[0].weakest->place].station.name == "Far");
+    CHECK(answer.sites[0].weakest->margin_db == Approx(question.wanted_margin_db + 5.0));
+    const std::string words = report::site_words(answer, 0, places);
+    CHECK_THAT(words, Catch::Contains("hears 2 of 3; misses Belt because ") &&
+                          Catch::Contains("; weakest link Far (margin ") &&
+                          Catch::Contains(", chance ") &&
+                          Catch::Contains("(served with the radio held at the face instead of on "
+                                          "the belt)"));
+}
+
 TEST_CASE("an area is served cell by cell as a map shows it", "[relay_search]") {
     const terrain::HeightGrid ground = window(100, 100, 100, 100);
     terrain::Shapes area;

@@ -1,4 +1,6 @@
+#include "earshot/link/path.hpp"
 #include "report/say/net_report.hpp"
+#include "report/say/path_report.hpp"
 #include "scenario/scenario_text.hpp"
 
 #include <catch2/catch.hpp>
@@ -68,7 +70,7 @@ TEST_CASE("the net in words") {
     const std::string text = net_text(net.result());
     CHECK_THAT(text, Catch::Contains("easy to read"));
     CHECK_THAT(text, Catch::Contains("7 %  easy to read"));
-    CHECK_THAT(text, Catch::Contains("<1 %  no: 8 dB short"));
+    CHECK_THAT(text, Catch::Contains("<1 %  no: 9 dB short"));
     CHECK_THAT(text, Catch::Contains("unknown: the path crosses ground of unknown height"));
     CHECK_THAT(text, Catch::Contains("cut off, talks with nobody: D"));
     CHECK_THAT(text, Catch::Contains("the net splits without: B \"two\", base"));
@@ -90,6 +92,25 @@ TEST_CASE("what two models part on is marked, and a line says what to do") {
     const json pair = json::parse(net_json(net.result())).at("pairs").at(0);
     CHECK(pair.at("apart_db") == -25.0);
     CHECK(pair.at("try_first") == true);
+}
+
+TEST_CASE("a pair is as short as its weaker way, whoever says it") {
+    link::TwoWayPath path;
+    path.a.name = "A";
+    path.b.name = "B";
+    plan::Pair pair;
+    pair.b = 1;
+    path.outward.budget.margin_db = pair.b_hears_a.margin_db = -1.4;
+    path.backward.budget.margin_db = pair.a_hears_b.margin_db = -10.8;
+    const std::vector<link::Station> stations{path.a, path.b};
+    CHECK(pair_verdict(pair, stations, 0.0) == "no: 11 dB short");
+    CHECK_THAT(path_verdict(path), Catch::Contains("do not hear each other: 11 dB short"));
+    CHECK(pair_verdict(pair, stations, 6.0) == "no: 17 dB short");
+    CHECK_THAT(path_verdict(path, 6.0), Catch::Contains("17 dB short"));
+    pair.b_hears_a.heard = true;
+    path.outward.budget.margin_db = pair.b_hears_a.margin_db = 2.0;
+    CHECK(pair_verdict(pair, stations, 0.0) == "one way: B hears A; 11 dB short back");
+    CHECK_THAT(path_verdict(path), Catch::Contains("B is 11 dB short"));
 }
 
 TEST_CASE("the net as CSV keeps names with commas and quotes whole (RFC 4180)") {

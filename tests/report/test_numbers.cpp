@@ -1,3 +1,4 @@
+#include "geo/units.hpp"
 #include "link/quality.hpp"
 #include "report/say/numbers.hpp"
 
@@ -45,6 +46,22 @@ TEST_CASE("a margin as it is shown has the readability of the margin itself") {
             }
         }
     }
+}
+
+TEST_CASE("one system of units, and 6 ft are 6 ft") {
+    geo::set_units(geo::Units::imperial);
+    CHECK(height_text(1.8288) == "6 ft");
+    CHECK(height_text(1.5) == "4.9 ft");
+    CHECK(height_text(30.48) == "100 ft");
+    CHECK(geo::format_distance(1.8288) == "6 ft");
+    CHECK(geo::format_distance(250.0) == "820 ft");
+    CHECK(geo::format_distance(9917.0) == "6.16 mi");
+    CHECK(area_text(2.589988110336) == "1.0 mi2");
+    geo::set_units(geo::Units::metric);
+    CHECK(height_text(1.8288) == "1.8 m");
+    CHECK(geo::format_distance(9917.0) == "9.92 km");
+    CHECK(geo::direction_words(47.4) == "north-east (47 deg)");
+    CHECK(geo::direction_words(359.7) == "north (0 deg)");
 }
 
 TEST_CASE("chances are never certain, and nobody is short of nothing") {

@@ -148,6 +148,7 @@ plan::LadderAnswer invented_ladder() {
         return result;
     };
     plan::LadderAnswer answer;
+    answer.places = 1;
     answer.start.margin_db = -4.1;
     answer.alone = {rung(plan::Lever::power, 1.0, 4.0, -0.1),
                     rung(plan::Lever::antenna_here, 2.0, 6.0, 1.9),
@@ -155,6 +156,7 @@ plan::LadderAnswer invented_ladder() {
     answer.stacked = {rung(plan::Lever::power, 1.0, 4.0, -0.1),
                       rung(plan::Lever::antenna_here, 2.0, 6.0, 5.9),
                       rung(plan::Lever::raise_here, 3.0, 5.3, 11.2)};
+    answer.help = plan::Help{{*answer.alone[1].pull}, {"Quorrel"}, answer.alone[1]};
     return answer;
 }
 
@@ -165,10 +167,11 @@ TEST_CASE("ladder page: has every lever, alone and stacked", "[pages]") {
         draw_ladder_page(canvas, area, words(), invented_ladder(), "Ombrel Mill to Quorrel", 0.0);
     });
     const std::string text = page.text();
-    CHECK_THAT(
-        text,
-        Contains("As it is: margin -4.1 dB; first for the effort comes 2 W to 5 W at both ends"));
-    CHECK(count_of(text, "an antenna better by 6 dB here") == 2);
+    CHECK_THAT(text,
+               Contains("As it is: margin -4.1 dB, 4 dB short; an antenna better by 6 dB here "
+                        "gets the call through both ways (margin +1.9 dB); first for the "
+                        "effort comes 2 W to 5 W at both ends"));
+    CHECK(count_of(text, "an antenna better by 6 dB here") == 3); // the lead, and both tables
     CHECK_THAT(text, Contains("+5.5 dB") && Contains("+11.2 dB, easy to read (+5.3 dB)"));
     CHECK_THAT(text, Contains("\u22124.1 dB, barely there"));
     check_inside(page.words(), area);
@@ -413,8 +416,8 @@ TEST_CASE("cards: who is heard, over whom, and where to go", "[pages]") {
     const NetView view = invented_net(6);
     Briefing briefing = briefing_of(view);
     briefing.fallbacks.resize(6);
-    briefing.fallbacks[0] =
-        plan::Fallback{"Quorrel Hill", at(100.0, 100.0), 1234.0, 45.0, 87.0, 4, 5, true};
+    briefing.fallbacks[0] = plan::Fallback{
+        "Quorrel Hill", at(100.0, 100.0), 1234.0, 45.0, 87.0, 4, 5, true, {}, 0, 0.0};
     const std::vector<StationCard> cards = station_cards(briefing);
     REQUIRE(cards.size() == 6);
     for (std::size_t k = 0; k < cards.size(); ++k) {
@@ -426,7 +429,8 @@ TEST_CASE("cards: who is heard, over whom, and where to go", "[pages]") {
     const std::string text = text_of_cards(Paper::a4, cards);
     CHECK_THAT(text, Contains("Ilse Varrow, net control"));
     CHECK_THAT(text, Contains("Main: 146.520 MHz, tone 100.0 Hz, calls and traffic, 5 W"));
-    CHECK_THAT(text, Contains("Quorrel Hill, 1.23 km north-east, 87 m up: talks with 4 of 5"));
+    CHECK_THAT(text,
+               Contains("Quorrel Hill, 1.23 km north-east (45 deg), 87 m up: talks with 4 of 5"));
     CHECK_THAT(text, Contains("5 W, antenna stock (-3.0 dBi), 2 m above the ground"));
     for (const char* caution :
          {"licence", "do not stake a life on it", "power lines", "lightning"}) {

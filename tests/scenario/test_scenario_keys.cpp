@@ -68,6 +68,11 @@ void check_key(const Key& key, const json& described) {
         CHECK(described.at("minimum") == key.low);
         CHECK(described.at("maximum") == key.high);
         break;
+    case KeyKind::numbers:
+        CHECK(described.at("minItems") == 1);
+        CHECK(described.at("items").at("minimum") == key.low);
+        CHECK(described.at("items").at("maximum") == key.high);
+        break;
     case KeyKind::choice:
         CHECK(names(described.at("enum")) ==
               std::set<std::string>(key.choices.begin(), key.choices.end()));

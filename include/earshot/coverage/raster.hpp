@@ -34,8 +34,9 @@ enum class BandKind {
     in_sight,
     heard,
     serving,
-    // Those of a map of relays.
+    both_ways,        ///< margin of the weaker way
     margin_with_each, ///< a band for each station
+    // Those of a map of relays.
     best_margin,
     relays_heard,
     best_relay,
@@ -52,6 +53,7 @@ enum class BandSource {
     stations_heard,
     best_station,
     each_margin,
+    weaker_margins, ///< of both ways, the best of all stations
 };
 
 struct BandInfo {

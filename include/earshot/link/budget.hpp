@@ -37,6 +37,8 @@ struct Radio {
     double threshold_dbm = -116.0;
     std::optional<NeededLevel> needed; ///< how that came about, with noise
     std::string antenna;               ///< name of the antenna; empty if only its gain is known
+    std::string kind;                  ///< what a scenario calls this radio; may be empty
+    std::vector<double> powers_dbm;    ///< that it can be set to, as far as is known
     /// What a field correction found this antenna to gain over what is assumed of it.
     double field_correction_db = 0.0;
 };

@@ -52,10 +52,10 @@ std::string reached_text(const plan::Rung& rung, Measure measure) {
                            link::readability(margin_db).name);
     }
     case Measure::range:
-        return rung.range
-                   ? fmt::format("half of directions {}, {:.1f} km\u00b2",
-                                 geo::format_distance(rung.range->typical_m), rung.range->area_km2)
-                   : std::string();
+        return rung.range ? fmt::format("half of directions {}, {}",
+                                        geo::format_distance(rung.range->typical_m),
+                                        area_text(rung.range->area_km2, "\u00b2"))
+                          : std::string();
     default:
         return fmt::format("{} {} reached", rung.places, rung.places == 1 ? "place" : "places");
     }
@@ -328,8 +328,8 @@ void draw_ladder_page(cairo_t* canvas, const Box& area, const PageWords& words,
         foot - notes_height - y, 30.0 + 34.0 * static_cast<double>(1 + answer.stacked.size()));
     Stair(pen, {area.x, y, area.width, stair_height}, answer, wanted_margin_db).draw();
     pen.text(area.x, foot - pen.line_height(small),
-             "Effort: one square is a turn of a knob; common practice, no source.", small,
-             Anchor::left, area.width);
+             "Effort: one square is a short walk; common practice, no source.", small, Anchor::left,
+             area.width);
 }
 
 } // namespace earshot::report

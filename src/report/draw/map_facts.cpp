@@ -2,7 +2,9 @@
 #include "earshot/base/error.hpp"
 #include "geo/units.hpp"
 #include "report/draw/map_sheet.hpp"
+#include "report/draw/page_style.hpp"
 #include "report/say/briefing.hpp"
+#include "report/say/numbers.hpp"
 
 #include <fmt/format.h>
 
@@ -71,7 +73,7 @@ void add_antenna(std::optional<double> gain_dbi, std::optional<double> height_m,
         words.push_back(signed_number(*gain_dbi) + "\u00a0dBi");
     }
     if (height_m) {
-        words.push_back(fmt::format("{:.1f}\u00a0m\u00a0up", *height_m));
+        words.push_back(fmt::format("{}\u00a0up", page_style::typeset(height_text(*height_m, 1))));
     }
 }
 

@@ -93,6 +93,7 @@ struct StationCard {
     std::vector<std::string> over_others;  ///< "over Veldrath Top: Nessavin, Quorrel"
     std::vector<std::string> out_of_reach; ///< names
     std::optional<plan::Fallback> fallback;
+    std::string help; ///< what the person can do to be heard by more; empty if nothing is known
     double exposure_distance_m = 0.0; ///< link::exposure_distance_m() of the station
 };
 

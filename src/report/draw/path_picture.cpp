@@ -111,9 +111,11 @@ double draw_direction(const Pen& pen, double x, double y, double width, const st
     return pen.paragraph(x + side + 6.0, y, words, lead, width - side - 6.0, 2);
 }
 
-double draw_verdict(const Pen& pen, const Box& area, const link::TwoWayPath& path) {
+double draw_verdict(const Pen& pen, const Box& area, const BriefedPath& briefed) {
+    const link::TwoWayPath& path = briefed.path;
     double y = area.y;
-    y += pen.paragraph(area.x, y, path_verdict(path), {lead.size_px, true, ink}, area.width, 4) +
+    y += pen.paragraph(area.x, y, path_verdict(path, briefed.wanted_margin_db),
+                       {lead.size_px, true, ink}, area.width, 4) +
          4.0;
     y += draw_direction(pen, area.x, y, area.width, path.b.name, path.a.name, path.outward) + 1.0;
     y += draw_direction(pen, area.x, y, area.width, path.a.name, path.b.name, path.backward);
@@ -130,7 +132,7 @@ void draw_path_page(cairo_t* canvas, const Box& area, const PageWords& words,
                                   ? fmt::format("{} to {}", path.path.a.name, path.path.b.name)
                                   : path.title;
     double y = draw_page_head(pen, area, title, words.right);
-    y = draw_verdict(pen, {area.x, y, area.width, 0.0}, path.path);
+    y = draw_verdict(pen, {area.x, y, area.width, 0.0}, path);
     constexpr double budget_width = 236.0;
     constexpr double gap = 20.0;
     const Box side{area.right() - budget_width, y, budget_width, foot - 6.0 - y};

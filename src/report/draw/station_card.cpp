@@ -8,6 +8,7 @@
 #include "report/draw/pages.hpp"
 #include "report/say/briefing.hpp"
 #include "report/say/numbers.hpp"
+#include "report/say/phrases.hpp"
 #include "report/say/plan_words.hpp"
 #include "report/say/second_words.hpp"
 
@@ -25,15 +26,6 @@ namespace {
 using namespace page_style;
 
 // ---- What stands on a card ----------------------------------------------------------------------
-
-std::string equipment_of(const link::Station& station) {
-    std::string text = geo::format_power(station.radio.power_dbm);
-    if (!station.radio.antenna.empty()) {
-        text += fmt::format(", antenna {}", station.radio.antenna);
-    }
-    return text + fmt::format(" ({:+.1f}\u00a0dBi), {:g}\u00a0m above the ground",
-                              station.radio.antenna_gain_dbi, station.antenna_height_m);
-}
 
 std::string channel_text(const scenario::Channel& channel) {
     std::string text = fmt::format("{}: {:.3f}\u00a0MHz", channel.name, channel.frequency_mhz);
@@ -111,7 +103,7 @@ StationCard card_of(const Briefing& briefing, std::size_t station) {
     StationCard card;
     card.name = own.name;
     card.position = own.position;
-    card.equipment = equipment_of(own);
+    card.equipment = equipment_words(own);
     card.exposure_distance_m =
         link::exposure_distance_m(own.radio, briefing.scenario->conditions.frequency_mhz);
     if (station < briefing.scenario->duties.size()) {
@@ -120,6 +112,11 @@ StationCard card_of(const Briefing& briefing, std::size_t station) {
     }
     if (station < briefing.fallbacks.size()) {
         card.fallback = briefing.fallbacks[station];
+    }
+    if (station < briefing.helps.size() && briefing.helps[station]) {
+        const plan::Help& help = *briefing.helps[station];
+        card.help = fmt::format("{}: then you talk with {} as well", help_words(help, false),
+                                names_words(help.reached));
     }
     for (const scenario::Channel& channel : briefing.scenario->channels) {
         card.channels.push_back(channel_text(channel));
@@ -195,7 +192,7 @@ Block contact_block(const CardContact& contact) {
         const double room =
             x + width - pen.text(x + width, y, quality, card_text, Anchor::right) - gap - left;
         const std::string where = fmt::format("{} {}", geo::format_distance(contact.distance_m),
-                                              geo::compass_word(contact.bearing_deg));
+                                              geo::direction_words(contact.bearing_deg));
         const TextStyle name_style = fitted(pen, contact.name, card_bold, room, 7.5);
         const double name_width = pen.text_width(contact.name, name_style);
         const double name_height =
@@ -271,11 +268,11 @@ std::string caution_words(const StationCard& card) {
     // Rounded up: the distance is the least that is safe.
     const double distance_m = std::ceil(10.0 * card.exposure_distance_m) / 10.0;
     return fmt::format(
-        "Keep others {:.1f}\u00a0m from the antenna while it sends (FCC OET Bulletin 65; limits of "
+        "Keep others {} from the antenna while it sends (FCC OET Bulletin 65; limits of "
         "47 CFR 1.1310 and ICNIRP 2020); hold a handheld as its maker says. Masts: far from power "
         "lines, guyed, down before lightning. Keep to your licence and its power. A prediction is "
         "no guarantee: do not stake a life on it.",
-        distance_m);
+        typeset(height_text(distance_m, 1)));
 }
 
 /// At the bottom of a station's first card, which people look at first: where to go if nobody
@@ -290,19 +287,23 @@ double draw_card_foot(const Pen& pen, const StationCard& card, double x, double 
     pen.fill({x, bottom - box_height, width, box_height}, band);
     pen.paragraph(x + inset, bottom - cautions - inset, caution_words(card), style, inner, 12);
 
-    std::string advice = "move a few steps, raise the antenna, climb: higher is farther";
+    std::string advice = card.help.empty()
+                             ? "move a few steps, raise the antenna, climb: higher is farther"
+                             : card.help;
     if (card.fallback) {
-        advice = fallback_words(*card.fallback);
-        if (!card.fallback->name.empty()) {
+        const bool found = card.fallback->found();
+        advice = (card.help.empty() && found ? "" : advice + "; else: ") +
+                 fallback_words(*card.fallback);
+        if (found && !card.fallback->name.empty()) {
             advice += fmt::format(" ({})", geo::format_mgrs(card.fallback->position));
         }
     }
-    const TextStyle& advice_style = card.fallback ? card_bold : card_text;
+    const TextStyle& advice_style = card.fallback && card.fallback->found() ? card_bold : card_text;
     const Block heading = heading_block("If nobody answers", false);
-    const double advice_height = pen.paragraph_height(advice, advice_style, width, 5) + 5.0;
+    const double advice_height = pen.paragraph_height(advice, advice_style, width, 7) + 5.0;
     const double top = bottom - box_height - advice_height - 18.0;
     const double y = top + heading(pen, x, top, width);
-    pen.paragraph(x, y, advice, advice_style, width, 5);
+    pen.paragraph(x, y, advice, advice_style, width, 7);
     return bottom - top;
 }
 

@@ -299,6 +299,29 @@ ordered_json band_json(const coverage::CoverageRaster& map, coverage::BandKind k
     return raster_json(whole_numbers(band->values, steps), map.columns, map.rows, steps);
 }
 
+/// The margin with each station, in their order; null if the map does not have all of them.
+ordered_json each_json(const Briefing& briefing) {
+    const coverage::CoverageRaster& map = briefing.map;
+    const std::string title(coverage::band_info(coverage::BandKind::margin_with_each).title);
+    ordered_json list = ordered_json::array();
+    for (const link::Station& station : briefing.stations) {
+        const auto band = std::ranges::find(map.bands, title + station.name, &coverage::Band::name);
+        if (band == map.bands.end()) {
+            return nullptr;
+        }
+        list.push_back(
+            raster_json(margin_numbers(band->values), map.columns, map.rows, margin_steps));
+    }
+    return list;
+}
+
+ordered_json both_ways_json(const coverage::CoverageRaster& map) {
+    const coverage::Band* band = coverage::find_band(map, coverage::BandKind::both_ways);
+    return band == nullptr
+               ? ordered_json(nullptr)
+               : raster_json(margin_numbers(band->values), map.columns, map.rows, margin_steps);
+}
+
 // ---- Legend -------------------------------------------------------------------------------------
 
 ordered_json legend_json() {
@@ -350,7 +373,7 @@ ordered_json stations_json(const Briefing& briefing) {
             const scenario::Duty& duty = briefing.scenario->duties[i];
             json["person"] = duty.person;
             json["role"] = duty.role;
-            json["fallback"] = duty.fallback;
+            json["fallback"] = fallback_of(briefing, i);
         }
         list.push_back(std::move(json));
     }
@@ -446,7 +469,7 @@ ordered_json briefed_json(const BriefedPath& briefed) {
             {"distanceM", number(path.line.distance_m, 0)},
             {"bearing", number(path.line.bearing_deg, 1)},
             {"backBearing", number(path.line.back_bearing_deg, 1)},
-            {"verdict", path_verdict(path)},
+            {"verdict", path_verdict(path, briefed.wanted_margin_db)},
             {"section", section_json(path_section(path))},
             {"outward", direction_json(path.outward)},
             {"backward", direction_json(path.backward)}};
@@ -563,11 +586,14 @@ std::string browser_data(const Briefing& briefing) {
         {"title", briefing.title},
         {"date", briefing.date},
         {"preparedBy", briefing.prepared_by},
+        {"units", geo::units() == geo::Units::imperial ? "imperial" : "metric"},
         {"grid", grid_json(map)},
         {"margin", raster_json(margin_numbers(map.bands.front().values), map.columns, map.rows,
                                margin_steps)},
         {"chance", band_json(map, coverage::BandKind::chance)},
         {"serving", band_json(map, coverage::BandKind::serving)},
+        {"each", each_json(briefing)},
+        {"bothWays", both_ways_json(map)},
         {"heights", heights_json(heights)},
         {"contours", contours_json(map, heights)},
         {"relief", relief_json(map, briefing.ground, size)},

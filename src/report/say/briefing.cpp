@@ -3,6 +3,7 @@
 #include "geo/units.hpp"
 #include "link/quality.hpp"
 #include "report/say/numbers.hpp"
+#include "report/say/plan_words.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -18,8 +19,8 @@ namespace {
 constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
 
 std::string radio_words(const link::Station& station) {
-    return fmt::format("{} into {:.1f} dBi at {:.1f} m", geo::format_power(station.radio.power_dbm),
-                       station.radio.antenna_gain_dbi, station.antenna_height_m);
+    return fmt::format("{} into {:.1f} dBi at {}", geo::format_power(station.radio.power_dbm),
+                       station.radio.antenna_gain_dbi, height_text(station.antenna_height_m, 1));
 }
 
 /// Which station is heard best at a position with that margin.
@@ -85,7 +86,7 @@ PlaceResult station_result(const Briefing& briefing, std::size_t number) {
         const scenario::Duty& duty = briefing.scenario->duties[number];
         result.person = duty.person;
         result.role = duty.role;
-        result.fallback = duty.fallback;
+        result.fallback = fallback_of(briefing, number);
     }
     if (number < briefing.net.mutual.size()) {
         for (const std::size_t other : briefing.net.mutual[number]) {
@@ -109,6 +110,14 @@ PlaceResult result_at(const Briefing& briefing, const scenario::Place& place) {
 }
 
 } // namespace
+
+std::string fallback_of(const Briefing& briefing, std::size_t number) {
+    if (number >= briefing.fallbacks.size()) {
+        return briefing.scenario->duties[number].fallback;
+    }
+    const auto& fallback = briefing.fallbacks[number];
+    return fallback && fallback->found() ? fallback_name(*fallback) : std::string();
+}
 
 double map_value_at(const coverage::CoverageRaster& map, geo::LatLon position,
                     coverage::BandKind kind) {

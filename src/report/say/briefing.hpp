@@ -21,6 +21,7 @@ namespace earshot::report {
 struct BriefedPath {
     std::string title;
     link::TwoWayPath path;
+    double wanted_margin_db = 0.0;
 };
 
 /// What a briefing is made of. All of its outputs (pages, page for a browser, files for other
@@ -44,6 +45,7 @@ struct Briefing {
     std::vector<plan::Pair> pairs;       ///< of the scenario's stations
     plan::NetStructure net;
     std::vector<std::optional<plan::Fallback>> fallbacks; ///< one for each station, or none at all
+    std::vector<std::optional<plan::Help>> helps;         ///< plan::help_stations(), or none at all
     std::vector<BriefedPath> paths;
     std::optional<plan::LadderAnswer> ladder;
     std::string ladder_title;              ///< which path or list of places the ladder is of
@@ -66,6 +68,10 @@ struct Briefing {
 /// The same where there is a value for each station; none if nothing.
 [[nodiscard]] std::vector<std::string> station_metadata(const coverage::CoverageRaster& map,
                                                         std::string_view key);
+
+/// Where the person of a station goes whom nobody hears, as the cards say it; empty where that
+/// helps nobody.
+[[nodiscard]] std::string fallback_of(const Briefing& briefing, std::size_t number);
 
 /// What a briefing says of one station or place, as files for other programs carry it.
 struct PlaceResult {

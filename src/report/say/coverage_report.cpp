@@ -4,6 +4,7 @@
 #include "geo/units.hpp"
 #include "propagation/second_opinion.hpp"
 #include "report/say/json.hpp"
+#include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
@@ -46,7 +47,13 @@ std::string files_words(const terrain::TerrainInfo& info) {
 
 } // namespace
 
-std::string map_title(const std::vector<link::Station>& stations) {
+std::string map_title(const std::vector<link::Station>& stations, bool both_ways) {
+    if (both_ways) {
+        return stations.size() == 1
+                   ? fmt::format("Where {} and a listener hear each other", stations.front().name)
+                   : fmt::format("Where a listener and one or more of {} stations hear each other",
+                                 stations.size());
+    }
     return stations.size() == 1
                ? fmt::format("Where {} is heard", stations.front().name)
                : fmt::format("Where one or more of {} stations are heard", stations.size());
@@ -54,12 +61,13 @@ std::string map_title(const std::vector<link::Station>& stations) {
 
 std::string coverage_words(const coverage::Job& job, const coverage::Result& result) {
     const double reached_km2 = result.heard_km2.value_or(result.in_sight_km2.value_or(0.0));
-    return fmt::format(
-        "{} is {} in {:.1f} km2 of {:.1f} km2 within {} ({:.0f} %).",
-        job.stations.size() == 1 ? job.first().name
-                                 : fmt::format("One or more of {} stations", job.stations.size()),
-        result.heard_km2 ? "heard" : "in sight", reached_km2, result.predicted_km2,
-        geo::format_distance(job.range_m), 100.0 * reached_km2 / result.predicted_km2);
+    return fmt::format("{} is {} in {} of {} within {} ({:.0f} %).",
+                       job.stations.size() == 1
+                           ? job.first().name
+                           : fmt::format("One or more of {} stations", job.stations.size()),
+                       result.heard_km2 ? "heard" : "in sight", area_text(reached_km2),
+                       area_text(result.predicted_km2), geo::format_distance(job.range_m),
+                       100.0 * reached_km2 / result.predicted_km2);
 }
 
 std::vector<std::string> coverage_notes(const coverage::Job& job, const coverage::Result& result,

@@ -9,7 +9,8 @@
 namespace earshot::report {
 
 /// "Where Ridge is heard".
-[[nodiscard]] std::string map_title(const std::vector<link::Station>& stations);
+[[nodiscard]] std::string map_title(const std::vector<link::Station>& stations,
+                                    bool both_ways = false);
 
 /// Where a map's stations are heard, or in sight if that is all it was asked for: a sentence.
 [[nodiscard]] std::string coverage_words(const coverage::Job& job, const coverage::Result& result);

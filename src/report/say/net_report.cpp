@@ -6,6 +6,7 @@
 #include "report/say/json.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"
+#include "report/say/plan_words.hpp"
 #include "report/say/second_words.hpp"
 
 #include <fmt/format.h>
@@ -118,6 +119,35 @@ void add_structure(std::string& text, const NetResult& net) {
     }
 }
 
+/// What each station can do itself, those that are cut off first.
+void add_helps(std::string& text, const NetResult& net) {
+    std::vector<std::string> lines;
+    std::vector<std::string> helpless;
+    for (const bool cut_off : {true, false}) {
+        for (std::size_t station = 0; station < net.helps.size(); ++station) {
+            if (net.structure.mutual[station].empty() != cut_off) {
+                continue;
+            }
+            if (net.helps[station]) {
+                lines.push_back(station_help_words(name_of(net, station), *net.helps[station]));
+            } else if (cut_off) {
+                helpless.push_back(name_of(net, station));
+            }
+        }
+    }
+    if (!lines.empty() || !helpless.empty()) {
+        text += "\nWhat would help, the least first\n";
+    }
+    for (const std::string& line : lines) {
+        text += fmt::format("  {}\n", line);
+    }
+    if (!helpless.empty()) {
+        text += fmt::format("  {}: nothing that one can do there is enough; move to another place "
+                            "(earshot ladder, relay)\n",
+                            fmt::join(helpless, ", "));
+    }
+}
+
 ordered_json hearing_json(const plan::Hearing& hearing) {
     return {{"basic_loss_db", number_or_null(hearing.basic_loss_db)},
             {"margin_db", number_or_null(hearing.margin_db)},
@@ -173,13 +203,14 @@ std::string pair_verdict(const plan::Pair& pair, std::span<const link::Station> 
     if (pair.mutual()) {
         return std::string(link::readability(pair.weaker_margin_db()).name);
     }
+    const std::string lacking = short_text(pair.weaker_margin_db(), wanted_margin_db);
     if (pair.b_hears_a.heard || pair.a_hears_b.heard) {
         const bool b_listens = pair.b_hears_a.heard;
-        return fmt::format("one way: {} hears {}", stations[b_listens ? pair.b : pair.a].name,
-                           stations[b_listens ? pair.a : pair.b].name);
+        return fmt::format("one way: {} hears {}; {} short back",
+                           stations[b_listens ? pair.b : pair.a].name,
+                           stations[b_listens ? pair.a : pair.b].name, lacking);
     }
-    const double best_db = std::max(pair.b_hears_a.margin_db, pair.a_hears_b.margin_db);
-    return fmt::format("no: {} short", short_text(best_db, wanted_margin_db));
+    return fmt::format("no: {} short", lacking);
 }
 
 std::string net_text(const NetResult& net) {
@@ -202,6 +233,7 @@ std::string net_text(const NetResult& net) {
     fmt::format_to(out, "\n");
     add_pairs(text, net);
     add_structure(text, net);
+    add_helps(text, net);
     text += notes_text(notes_of(scenario));
     fmt::format_to(out, "\n{}\n", cautions());
     return text;
@@ -253,6 +285,17 @@ std::string net_json(const NetResult& net) {
                 {"hops", way.stations.size() - 1},
                 {"weakest_margin_db", way.weakest_margin_db}};
     };
+    ordered_json helps = ordered_json::array();
+    for (std::size_t station = 0; station < net.helps.size(); ++station) {
+        if (const auto& help = net.helps[station]) {
+            helps.push_back({{"station", name_of(net, station)},
+                             {"steps", json_list(help->pulls,
+                                                 [](const plan::Pull& pull) {
+                                                     return pull_words(pull, false);
+                                                 })},
+                             {"reached", help->reached}});
+        }
+    }
     ordered_json passes_on = ordered_json::object();
     for (std::size_t station = 0; station < scenario.stations.size(); ++station) {
         passes_on[name_of(net, station)] = net.structure.passes_on[station];
@@ -278,6 +321,7 @@ std::string net_json(const NetResult& net) {
                     {"passes_on", passes_on},
                     {"unreachable_pairs", net.structure.unreachable_pairs},
                     {"most_hops", net.structure.most_hops},
+                    {"helps", helps},
                     {"notes", notes_of(scenario)},
                     {"cautions", cautions()}});
 }

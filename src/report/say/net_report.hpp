@@ -1,8 +1,10 @@
 #pragma once
 
 #include "plan/hearing.hpp"
+#include "plan/ladder.hpp"
 #include "scenario/scenario.hpp"
 
+#include <optional>
 #include <span>
 #include <string>
 
@@ -13,6 +15,7 @@ struct NetResult {
     const scenario::Scenario& scenario;
     std::span<const plan::Pair> pairs;
     const plan::NetStructure& structure;
+    std::span<const std::optional<plan::Help>> helps{}; ///< plan::help_stations(), or none
 };
 
 /// For people: every pair, the groups, who is cut off, who must pass messages on, and the cautions.

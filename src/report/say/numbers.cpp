@@ -1,5 +1,6 @@
 #include "report/say/numbers.hpp"
 
+#include "geo/units.hpp"
 #include "link/quality.hpp"
 
 #include <fmt/format.h>
@@ -59,7 +60,23 @@ std::string short_chance_text(double percent) {
 }
 
 std::string height_text(double height_m) {
-    return fmt::format("{:.{}f} m", height_m, std::abs(height_m) < 9.95 ? 1 : 0);
+    return height_text(height_m, std::abs(height_m) < 9.95 ? 1 : 0);
+}
+
+std::string height_text(double height_m, int decimals) {
+    if (geo::units() == geo::Units::metric) {
+        return fmt::format("{:.{}f} m", height_m, decimals);
+    }
+    const double feet = height_m / geo::metres_per_foot;
+    return std::abs(feet) < 9.95 && decimals > 0
+               ? fmt::format("{:g} ft", std::round(10.0 * feet) / 10.0 + 0.0)
+               : fmt::format("{:.0f} ft", std::round(feet) + 0.0);
+}
+
+std::string area_text(double area_km2, std::string_view two) {
+    return geo::units() == geo::Units::metric
+               ? fmt::format("{:.1f} km{}", area_km2, two)
+               : fmt::format("{:.1f} mi{}", area_km2 / geo::km2_per_square_mile, two);
 }
 
 } // namespace earshot::report

@@ -5,12 +5,14 @@
 #include "earshot/link/path.hpp"
 #include "geo/units.hpp"
 #include "link/quality.hpp"
+#include "link/receiver_noise.hpp"
 #include "propagation/basic.hpp"
 #include "propagation/irregular_terrain.hpp"
 #include "propagation/p1812.hpp"
 #include "report/say/json.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"
+#include "report/say/plan_words.hpp"
 #include "report/say/second_words.hpp"
 
 #include <fmt/format.h>
@@ -30,14 +32,15 @@ std::string sight_words(const propagation::Sight& sight) {
     const std::string where = geo::format_distance(1000.0 * sight.closest.distance_km);
     switch (coverage::sight_class(sight)) {
     case coverage::SightClass::blocked:
-        return fmt::format("no: the ground at {} stands {:.1f} m above the line", where, height);
+        return fmt::format("no: the ground at {} stands {} above the line", where,
+                           height_text(height, 1));
     case coverage::SightClass::grazing:
-        return fmt::format("yes, but tight: the ground at {} comes within {:.1f} m of the line "
+        return fmt::format("yes, but tight: the ground at {} comes within {} of the line "
                            "({:.2f} F1; 0.60 F1 is wanted)",
-                           where, -height, sight.clearance_f1);
+                           where, height_text(-height, 1), sight.clearance_f1);
     default:
-        return fmt::format("yes, with room: least clearance {:.1f} m at {} ({:.2f} F1)", -height,
-                           where, sight.clearance_f1);
+        return fmt::format("yes, with room: least clearance {} at {} ({:.2f} F1)",
+                           height_text(-height, 1), where, sight.clearance_f1);
     }
 }
 
@@ -117,10 +120,10 @@ std::string reason_words(const link::TwoWayPath& path) {
                                  "of distance ({:.0f} dB).",
                                  loss.diffraction_db, loss.free_space_db);
     }
-    return fmt::format("The ground in the way stands highest {} from {}, {:.0f} m above the "
+    return fmt::format("The ground in the way stands highest {} from {}, {} above the "
                        "line; it costs {:.0f} dB in all on top of distance ({:.0f} dB).",
                        geo::format_distance(1000.0 * loss.sight.closest.distance_km), path.a.name,
-                       loss.sight.closest.height_above_line_m, loss.diffraction_db,
+                       height_text(loss.sight.closest.height_above_line_m, 0), loss.diffraction_db,
                        loss.free_space_db);
 }
 
@@ -133,6 +136,19 @@ std::string woods_words(const link::TwoWayPath& path) {
     return bare && woods_db >= 1.0
                ? fmt::format(" In woods at both ends: about {:.0f} dB less.", woods_db)
                : std::string();
+}
+
+/// What costs nothing where a call does not get through.
+std::string held_words(const link::TwoWayPath& path) {
+    std::string words;
+    for (link::Station end : {path.a, path.b}) {
+        if (const auto held = link::hold_at_face(end, path.conditions.frequency_mhz)) {
+            words += fmt::format(" First hold the radio of {} at the face instead of {}: {:.0f} dB "
+                                 "more, both ways.",
+                                 end.name, worn_words(held->from), held->saved_db);
+        }
+    }
+    return words;
 }
 
 /// Where the answer hangs on the method, or on a hand's breadth.
@@ -204,9 +220,9 @@ void add_line(std::string& text, std::string_view label, const std::string& valu
 void add_irregular(std::string& text, const propagation::irregular::Result& result) {
     const auto& [a, b] = result.geometry.ends;
     add_line(text, "ground",
-             fmt::format("irregular by {:.0f} m; antennas count as {} and {} above it",
-                         result.geometry.irregularity_m, height_text(a.effective_height_m),
-                         height_text(b.effective_height_m)));
+             fmt::format("irregular by {}; antennas count as {} and {} above it",
+                         height_text(result.geometry.irregularity_m, 0),
+                         height_text(a.effective_height_m), height_text(b.effective_height_m)));
     add_line(text, "region of the model",
              fmt::format("{}; horizons {} and {} away",
                          propagation::irregular::mechanism_name(result.mechanism),
@@ -239,8 +255,8 @@ void add_way(std::string& text, const link::TwoWayPath& path) {
     line("diffraction loss", fmt::format("{:.1f} dB", loss.diffraction_db));
     const auto woods = [&](const link::Station& station, double depth_m, double loss_db) {
         if (loss_db > 0.0) {
-            line("woods at " + station.name,
-                 fmt::format("{:.1f} dB, the path runs {:.0f} m among trees", loss_db, depth_m));
+            line("woods at " + station.name, fmt::format("{:.1f} dB, the path runs {} among trees",
+                                                         loss_db, height_text(depth_m, 0)));
         }
     };
     woods(path.a, loss.tx_woodland_depth_m, loss.tx_woodland_db);
@@ -319,28 +335,30 @@ ordered_json second_json(const link::TwoWayPath& path, const SecondWords& second
 
 } // namespace
 
-std::string path_verdict(const link::TwoWayPath& path) {
-    const double out_db = path.outward.budget.margin_db;
-    const double back_db = path.backward.budget.margin_db;
+std::string path_verdict(const link::TwoWayPath& path, double wanted_margin_db) {
+    const double weaker_db =
+        std::min(path.outward.budget.margin_db, path.backward.budget.margin_db);
+    const bool b_hears = path.outward.budget.margin_db >= wanted_margin_db;
+    const bool a_hears = path.backward.budget.margin_db >= wanted_margin_db;
+    const std::string lacking = short_text(weaker_db, wanted_margin_db);
     std::string who;
-    if (out_db >= 0.0 && back_db >= 0.0) {
+    if (a_hears && b_hears) {
         who = fmt::format("{} and {} hear each other ({}).", path.a.name, path.b.name,
-                          link::readability(std::min(out_db, back_db)).name);
-    } else if (out_db >= 0.0) {
-        who = fmt::format("{} hears {}, but cannot answer: {} is {} short.", path.b.name,
-                          path.a.name, path.b.name, short_text(back_db));
-    } else if (back_db >= 0.0) {
-        who = fmt::format("{} hears {}, but cannot answer: {} is {} short.", path.a.name,
-                          path.b.name, path.a.name, short_text(out_db));
+                          link::readability(weaker_db).name);
+    } else if (a_hears || b_hears) {
+        const std::string& listener = (b_hears ? path.b : path.a).name;
+        who = fmt::format("{} hears {}, but cannot answer: {} is {} short.", listener,
+                          (b_hears ? path.a : path.b).name, listener, lacking);
     } else {
         who = fmt::format("{} and {} do not hear each other: {} short.", path.a.name, path.b.name,
-                          short_text(std::max(out_db, back_db)));
+                          lacking);
     }
-    return who + " " + reason_words(path) + woods_words(path) + hangs_words(path);
+    return who + " " + reason_words(path) + woods_words(path) +
+           (a_hears && b_hears ? std::string() : held_words(path)) + hangs_words(path);
 }
 
 std::string path_text(const link::TwoWayPath& path, const std::vector<std::string>& notes,
-                      bool explain) {
+                      bool explain, double wanted_margin_db) {
     std::string text;
     auto out = std::back_inserter(text);
     const auto line = [&](std::string_view label, const std::string& value) {
@@ -348,9 +366,9 @@ std::string path_text(const link::TwoWayPath& path, const std::vector<std::strin
     };
     const auto end = [&](const link::Station& station, double ground_m) {
         line(station.name,
-             fmt::format("{}  {}  ground {:.1f} m, antenna {:.1f} m above it",
+             fmt::format("{}  {}  ground {}, antenna {} above it",
                          geo::format_decimal(station.position), geo::format_mgrs(station.position),
-                         ground_m, station.antenna_height_m));
+                         height_text(ground_m, 1), height_text(station.antenna_height_m, 1)));
     };
     const propagation::PathLoss& loss = path.outward.loss;
     fmt::format_to(out, "{} to {}\n", path.a.name, path.b.name);
@@ -387,7 +405,8 @@ std::string path_text(const link::TwoWayPath& path, const std::vector<std::strin
     add_budget(text, path);
     add_methods(text, SecondWords(path));
     fmt::format_to(out, "\n{}\n{}\n\n{}\n", hears_words(path.b.name, path.a.name, path.outward),
-                   hears_words(path.a.name, path.b.name, path.backward), path_verdict(path));
+                   hears_words(path.a.name, path.b.name, path.backward),
+                   path_verdict(path, wanted_margin_db));
     for (const std::string& doubt : doubts(path)) {
         fmt::format_to(out, "In doubt: {}.\n", doubt);
     }
@@ -403,7 +422,7 @@ std::string path_text(const link::TwoWayPath& path, const std::vector<std::strin
 }
 
 std::string path_json(const link::TwoWayPath& path, const std::vector<std::string>& notes,
-                      bool explain) {
+                      bool explain, double wanted_margin_db) {
     const propagation::Sight& sight = path.outward.loss.sight;
     ordered_json closest = nullptr;
     if (std::isfinite(sight.closest.nu)) {
@@ -425,7 +444,7 @@ std::string path_json(const link::TwoWayPath& path, const std::vector<std::strin
         {"closest_ground", closest},
         {"outward", direction_json(path.outward)},
         {"backward", direction_json(path.backward)},
-        {"verdict", path_verdict(path)},
+        {"verdict", path_verdict(path, wanted_margin_db)},
         {"second_opinion", second_json(path, SecondWords(path))},
         {"doubts", doubts(path)},
         {"warnings", warnings(path)},

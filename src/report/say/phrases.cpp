@@ -1,5 +1,7 @@
 #include "report/say/phrases.hpp"
 
+#include "geo/units.hpp"
+
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
@@ -77,6 +79,16 @@ std::vector<std::string> notes_of(const scenario::Scenario& scenario) {
     }
     notes.insert(notes.end(), scenario.notes.begin(), scenario.notes.end());
     return notes;
+}
+
+std::string equipment_words(const link::Station& station) {
+    const link::Radio& radio = station.radio;
+    return fmt::format(
+        "{}{}{} ({:+.1f} dBi{}), {} above the ground", geo::format_power(radio.power_dbm),
+        radio.antenna.empty() ? " into an antenna" : ", antenna ", radio.antenna,
+        radio.antenna_gain_dbi,
+        radio.body_loss_db > 0.0 ? fmt::format(", {:.0f} dB to the body", radio.body_loss_db) : "",
+        geo::format_distance(station.antenna_height_m));
 }
 
 std::string sentence(std::string words) {

@@ -26,6 +26,9 @@ namespace earshot::report {
 /// What a scenario takes for granted, and its own notes.
 [[nodiscard]] std::vector<std::string> notes_of(const scenario::Scenario& scenario);
 
+/// "5 W, antenna stock (-4.5 dBi), 1.5 m above the ground"; no-break spaces before units.
+[[nodiscard]] std::string equipment_words(const link::Station& station);
+
 /// With a capital at the start and a full stop at the end.
 [[nodiscard]] std::string sentence(std::string words);
 

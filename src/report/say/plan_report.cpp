@@ -79,7 +79,7 @@ std::string margin_chart(const plan::MastAnswer& answer, double wanted_db) {
         bar[column(wanted_db)] = '|';
         const bool falls =
             before != nullptr && row->margins.least_db() < before->margins.least_db() - 0.05;
-        text += fmt::format("  {:7.1f} m  {:>11}  {:>11}  {}{}\n", row->height_m,
+        text += fmt::format("  {:>9}  {:>11}  {:>11}  {}{}\n", height_text(row->height_m, 1),
                             margin_text(row->margins.out_db, 1, wanted_db),
                             margin_text(row->margins.back_db, 1, wanted_db), bar,
                             falls ? "  lower than below" : "");
@@ -91,8 +91,12 @@ std::string margin_chart(const plan::MastAnswer& answer, double wanted_db) {
 
 } // namespace
 
-std::string mast_text(std::span<const RaisedMast> masts, double wanted_margin_db) {
+std::string mast_text(std::span<const RaisedMast> masts, double wanted_margin_db,
+                      const plan::LadderAnswer& first) {
     std::string text;
+    if (const std::string words = before_mast_words(first); !words.empty()) {
+        text += fmt::format("{}\n", sentence(words));
+    }
     for (const RaisedMast& mast : masts) {
         text += fmt::format("{}\n{}\n",
                             sentence(mast_words(mast.answer, mast.station, wanted_margin_db)),
@@ -102,9 +106,10 @@ std::string mast_text(std::span<const RaisedMast> masts, double wanted_margin_db
 }
 
 std::string mast_json(std::span<const RaisedMast> masts, double wanted_margin_db,
-                      const std::vector<std::string>& notes) {
+                      const plan::LadderAnswer& first, const std::vector<std::string>& notes) {
     const auto one = [&](const RaisedMast& mast) { return mast_json(mast, wanted_margin_db); };
     return text_of({{"wanted_margin_db", wanted_margin_db},
+                    {"first", before_mast_words(first)},
                     {"masts", json_list(masts, one)},
                     {"notes", notes},
                     {"cautions", cautions()}});
@@ -125,36 +130,45 @@ std::string mast_csv(std::span<const RaisedMast> masts) {
 
 namespace {
 
-/// The middle reach of the directions around each of eight, as bars.
+/// Toward each of eight sides how far there is contact without a gap in every direction, and the
+/// farthest contact in any, as bars.
 std::string compass_chart(const plan::FootRange& range) {
     constexpr double width = 40.0;
     constexpr int sides = 8;
-    std::string text;
-    const double longest_m = std::max(range.best.reach_m, 1.0);
+    double longest_m = 1.0;
+    for (const plan::Reach& reach : range.reaches) {
+        longest_m = std::max(longest_m, reach.farthest_m);
+    }
+    const auto letters = [&](double metres) {
+        return static_cast<std::size_t>(std::lround(metres / longest_m * width));
+    };
+    std::string text =
+        fmt::format("  {:<10}  {:>11}  {:>8}\n", "toward", "without gap", "farthest");
     for (int side = 0; side < sides; ++side) {
-        const double middle_deg = 360.0 * side / sides;
-        std::vector<double> reaches;
+        const std::string_view word = geo::compass_word(360.0 * side / sides);
+        std::optional<double> unbroken_m;
+        double farthest_m = 0.0;
         for (const plan::Reach& reach : range.reaches) {
-            if (geo::compass_word(reach.bearing_deg) == geo::compass_word(middle_deg)) {
-                reaches.push_back(reach.reach_m);
+            if (geo::compass_word(reach.bearing_deg) == word) {
+                unbroken_m = std::min(unbroken_m.value_or(reach.unbroken_m), reach.unbroken_m);
+                farthest_m = std::max(farthest_m, reach.farthest_m);
             }
         }
-        if (reaches.empty()) {
-            continue;
+        if (unbroken_m) {
+            std::string bar(letters(farthest_m), '-');
+            std::fill_n(bar.begin(), std::min(bar.size(), letters(*unbroken_m)), '=');
+            text += fmt::format("  {:<10}  {:>11}  {:>8}  {}\n", word,
+                                geo::format_distance(*unbroken_m), geo::format_distance(farthest_m),
+                                bar);
         }
-        const auto middle = reaches.begin() + static_cast<std::ptrdiff_t>(reaches.size() / 2);
-        std::nth_element(reaches.begin(), middle, reaches.end());
-        text += fmt::format(
-            "  {:<10}  {:>8}  {}\n", geo::compass_word(middle_deg), geo::format_distance(*middle),
-            std::string(static_cast<std::size_t>(std::lround(*middle / longest_m * width)), '='));
     }
-    return text;
+    return text + "  = contact in every direction of that side, - in some or with gaps\n";
 }
 
 std::string reach_words(const plan::Rung& rung, std::size_t places) {
     if (rung.range) {
-        return fmt::format("half of directions {}, {:.1f} km2",
-                           geo::format_distance(rung.range->typical_m), rung.range->area_km2);
+        return fmt::format("half of directions {}, {}", geo::format_distance(rung.range->typical_m),
+                           area_text(rung.range->area_km2));
     }
     if (rung.margin_db) {
         return "margin " + margin_text(*rung.margin_db, 1);
@@ -180,6 +194,7 @@ std::string rungs_text(const char* heading, const std::vector<plan::Rung>& rungs
 ordered_json range_json(const plan::FootRange& range) {
     return {{"words", range_words(range)},
             {"typical_m", range.typical_m},
+            {"typical_unbroken_m", range.typical_unbroken_m},
             {"three_quarters_of_directions_m", range.quarter_m},
             {"one_quarter_of_directions_m", range.three_quarters_m},
             {"best_m", range.best.reach_m},
@@ -211,10 +226,10 @@ std::string range_text(const FootReach& reach) {
     const plan::FootRange& range = reach.range;
     return fmt::format("Around {}, both ways with {:g} dB or more: {}.\n"
                        "Three quarters of directions reach {}, one quarter {}. There is contact on "
-                       "{:.1f} km2 within {}.\n{}",
+                       "{} within {}.\n{}",
                        reach.station, reach.wanted_margin_db, range_words(range),
                        geo::format_distance(range.quarter_m),
-                       geo::format_distance(range.three_quarters_m), range.area_km2,
+                       geo::format_distance(range.three_quarters_m), area_text(range.area_km2),
                        geo::format_distance(reach.range_m), compass_chart(range));
 }
 
@@ -247,20 +262,31 @@ std::string range_csv(const plan::FootRange& range) {
 
 std::string ladder_text(const plan::LadderAnswer& answer, const std::string& station,
                         std::size_t places, const std::vector<std::string>& notes) {
-    return (answer.start.range
-                ? fmt::format("Range on foot around {}: {}.\n", station,
-                              range_words(*answer.start.range))
-                : fmt::format("As it is: {}.\n", reach_words(answer.start, places))) +
-           rungs_text("Each by itself, the most decibels for the effort first:", answer.alone,
-                      places) +
-           rungs_text("One on top of another:", answer.stacked, places) + notes_text(notes) +
-           fmt::format("In short: {}.\n{}\n", ladder_words(answer), cautions());
+    std::string text = fmt::format("In short: {}.\n", ladder_words(answer));
+    if (answer.start.range) {
+        text += fmt::format("Range on foot around {}: {}.\n", station,
+                            range_words(*answer.start.range));
+    }
+    if (!answer.alone.empty()) {
+        text += rungs_text("Each by itself, the most decibels for the effort first:", answer.alone,
+                           places) +
+                rungs_text("One on top of another:", answer.stacked, places);
+    }
+    return text + notes_text(notes) + cautions() + "\n";
 }
 
 std::string ladder_json(const plan::LadderAnswer& answer, std::size_t places,
                         const std::vector<std::string>& notes) {
     const auto of = [&](const plan::Rung& rung) { return rung_json(rung, places > 0); };
+    ordered_json help = nullptr;
+    if (answer.help) {
+        const auto label = [](const plan::Pull& pull) { return pull_words(pull); };
+        help = {{"steps", json_list(answer.help->pulls, label)},
+                {"reached", answer.help->reached},
+                {"margin_db", number_or_null(answer.help->then.margin_db)}};
+    }
     return text_of({{"start", of(answer.start)},
+                    {"help", help},
                     {"alone", json_list(answer.alone, of)},
                     {"stacked", json_list(answer.stacked, of)},
                     {"words", ladder_words(answer)},
@@ -298,6 +324,11 @@ ordered_json site_json(const RelayResult& result, std::size_t k) {
                                   {"apart_db", number_or_null(service.margins.apart_db)},
                                   {"try_first", service.try_first},
                                   {"why", service.miss ? miss_words(*service.miss) : ""}});
+    }
+    if (site.weakest) {
+        json["weakest"] = {{"name", result.places[site.weakest->place].station.name},
+                           {"margin_db", site.weakest->margin_db},
+                           {"chance_percent", site.weakest->chance_percent}};
     }
     json["links"] = ordered_json::array();
     for (const plan::BackboneLink& link : site.links) {
@@ -347,21 +378,23 @@ std::string relay_text(const RelayResult& result) {
         fmt::format_to(out, "Constraint {}.\n", words);
     }
     text += headline(result);
+    fmt::format_to(out, "Relays are taken to have {}.\n", equipment_words(result.relay));
     for (std::size_t k = 0; k < answer.sites.size(); ++k) {
         const plan::RelaySite& site = answer.sites[k];
-        fmt::format_to(out, "{}. {} at {} ({}), ground {:.0f} m: {}.\n", k + 1, site.station.name,
-                       geo::format_decimal(site.station.position),
-                       geo::format_mgrs(site.station.position), site.candidate.ground_m,
-                       site_words(answer, k, result.places));
+        fmt::format_to(
+            out, "{}. {} at {} ({}), ground {}: {}.\n", k + 1, site.station.name,
+            geo::format_decimal(site.station.position), geo::format_mgrs(site.station.position),
+            height_text(site.candidate.ground_m, 0), site_words(answer, k, result.places));
     }
     if (answer.ranking.size() > 1) {
         fmt::format_to(out, "Single sites that serve the most, {} or more apart:\n",
                        geo::format_distance(result.apart_m));
         for (const plan::RankedCandidate& single : answer.ranking) {
             const plan::Candidate& candidate = result.candidates.candidates[single.candidate];
-            fmt::format_to(out, "  {}{}, ground {:.0f} m: {}\n",
+            fmt::format_to(out, "  {}{}, ground {}: {}\n",
                            candidate.name.empty() ? "" : candidate.name + " at ",
-                           geo::format_decimal(candidate.position), candidate.ground_m,
+                           geo::format_decimal(candidate.position),
+                           height_text(candidate.ground_m, 0),
                            result.of_area() ? fmt::format("covers {:.0f} %",
                                                           100.0 * single.weight / answer.total)
                                             : site_words(answer, single, result.places));
@@ -393,6 +426,7 @@ std::string relay_json(const RelayResult& result) {
     };
     return text_of(
         {{"wanted_margin_db", result.wanted_margin_db},
+         {"relay", equipment_words(result.relay)},
          {"sites", sites},
          {"served", answer.served},
          {"total", answer.total},

@@ -19,9 +19,12 @@ struct RaisedMast {
     plan::MastAnswer answer;
 };
 
-/// For people: the answer of each, and its margin against height as a chart.
-[[nodiscard]] std::string mast_text(std::span<const RaisedMast> masts, double wanted_margin_db);
+/// For people: what does it without a mast (`first` is the ladder of the first end to the second,
+/// without height), the answer of each, and its margin against height as a chart.
+[[nodiscard]] std::string mast_text(std::span<const RaisedMast> masts, double wanted_margin_db,
+                                    const plan::LadderAnswer& first);
 [[nodiscard]] std::string mast_json(std::span<const RaisedMast> masts, double wanted_margin_db,
+                                    const plan::LadderAnswer& first,
                                     const std::vector<std::string>& notes);
 /// One row for each antenna and height.
 [[nodiscard]] std::string mast_csv(std::span<const RaisedMast> masts);
@@ -53,6 +56,7 @@ struct RelayResult {
     plan::CandidateSet candidates;
     plan::RelayAnswer answer;
     std::vector<plan::ServedPlace> places; ///< none if an area was to be served
+    link::Station relay;                   ///< radio and height that the relays are taken to have
     std::size_t sites_asked = 1;
     double apart_m = 0.0; ///< between the single sites listed
     double wanted_margin_db = 0.0;

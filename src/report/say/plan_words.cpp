@@ -27,7 +27,16 @@ std::string link_words(const plan::RelaySite& site) {
     return fmt::format("; linked with {}", fmt::join(names, ", "));
 }
 
+/// What holding the radio would do for a place that is missed.
+std::string held_words(const plan::Miss& miss) {
+    return miss.worn && miss.held_is_enough
+               ? fmt::format(" (served with the radio held at the face instead of {})",
+                             worn_words(miss.worn->from))
+               : std::string();
+}
+
 std::string service_words(const std::vector<plan::PlaceService>& services,
+                          const std::optional<plan::WeakestLink>& weakest,
                           std::span<const plan::ServedPlace> places) {
     constexpr std::size_t told = 3;
     std::vector<std::string> misses;
@@ -45,8 +54,8 @@ std::string service_words(const std::vector<plan::PlaceService>& services,
             ++served;
             weight += place.weight;
         } else if (misses.size() < told) {
-            misses.push_back(
-                fmt::format("{} because {}", place.station.name, miss_words(*service.miss)));
+            misses.push_back(fmt::format("{} because {}{}", place.station.name,
+                                         miss_words(*service.miss), held_words(*service.miss)));
         }
     }
     std::string words =
@@ -55,6 +64,11 @@ std::string service_words(const std::vector<plan::PlaceService>& services,
         const std::size_t more = services.size() - served - misses.size();
         words += fmt::format("; misses {}{}", fmt::join(misses, "; "),
                              more > 0 ? fmt::format("; and {} more", more) : "");
+    }
+    if (weakest) {
+        words += fmt::format(
+            "; weakest link {} (margin {}, chance {})", places[weakest->place].station.name,
+            margin_text(weakest->margin_db, 1), chance_text(weakest->chance_percent));
     }
     if (!to_try.empty()) {
         const std::size_t named = std::min(to_try.size(), told);
@@ -125,13 +139,14 @@ std::string miss_words(const plan::Miss& miss) {
                                 : "";
     const std::string at = geo::format_distance(miss.ground_at_m);
     if (miss.cause == plan::MissCause::blocked) {
-        return fmt::format("{}the ground {} from the relay stands {:.0f} m above the line",
-                           one_sided, at, std::max(1.0, std::round(miss.above_line_m)));
+        return fmt::format("{}the ground {} from the relay stands {} above the line", one_sided, at,
+                           height_text(std::max(1.0, std::round(miss.above_line_m)), 0));
     }
     const std::string lacking = short_text(-miss.short_db) + " short";
     if (miss.cause == plan::MissCause::grazing) {
-        return fmt::format("{}the line passes only {:.0f} m over the ground {} from the relay ({})",
-                           one_sided, std::max(0.0, -miss.above_line_m), at, lacking);
+        return fmt::format("{}the line passes only {} over the ground {} from the relay ({})",
+                           one_sided, height_text(std::max(0.0, -miss.above_line_m), 0), at,
+                           lacking);
     }
     return fmt::format("{}the {} between them are too far for these radios ({})", one_sided,
                        geo::format_distance(miss.distance_m), lacking);
@@ -141,7 +156,7 @@ std::string site_words(const plan::RelayAnswer& answer, std::size_t site,
                        std::span<const plan::ServedPlace> places) {
     const plan::RelaySite& here = answer.sites[site];
     if (answer.unit == plan::ServedUnit::places) {
-        return service_words(here.services, places) + link_words(here);
+        return service_words(here.services, here.weakest, places) + link_words(here);
     }
     std::string words = share_words(answer, here.alone);
     if (site > 0) {
@@ -157,8 +172,9 @@ std::string site_words(const plan::RelayAnswer& answer, std::size_t site,
 
 std::string site_words(const plan::RelayAnswer& answer, const plan::RankedCandidate& single,
                        std::span<const plan::ServedPlace> places) {
-    return answer.unit == plan::ServedUnit::places ? service_words(single.services, places)
-                                                   : share_words(answer, single.weight);
+    return answer.unit == plan::ServedUnit::places
+               ? service_words(single.services, single.weakest, places)
+               : share_words(answer, single.weight);
 }
 
 std::string relay_words(const plan::RelayAnswer& answer) {
@@ -193,33 +209,35 @@ std::string mast_words(const plan::MastAnswer& answer, const std::string& whose,
     if (answer.least_height_m) {
         words =
             *answer.least_height_m <= lowest.height_m
-                ? fmt::format("the antenna of {} needs no raising: at {:.1f} m the margin is {}",
-                              whose, lowest.height_m,
+                ? fmt::format("the antenna of {} needs no raising: at {} the margin is {}", whose,
+                              height_text(lowest.height_m, 1),
                               margin_text(lowest.margins.least_db(), 1, wanted_margin_db))
-                : fmt::format("the antenna of {} must stand {:.1f} m above the ground for a "
-                              "margin of {:g} dB",
-                              whose, std::ceil(*answer.least_height_m * 10.0 - 1e-6) / 10.0,
-                              wanted_margin_db);
+                : fmt::format(
+                      "the antenna of {} must stand {} above the ground for a "
+                      "margin of {:g} dB",
+                      whose, height_text(std::ceil(*answer.least_height_m * 10.0 - 1e-6) / 10.0, 1),
+                      wanted_margin_db);
         if (!answer.safe_from_m) {
             words += "; higher up it falls below that again";
         } else if (*answer.safe_from_m > *answer.least_height_m) {
-            words += fmt::format("; it falls below that again and keeps it only from {:.1f} m on",
-                                 *answer.safe_from_m);
+            words += fmt::format("; it falls below that again and keeps it only from {} on",
+                                 height_text(*answer.safe_from_m, 1));
         }
     } else {
-        words = fmt::format("no height of the antenna of {} up to {:g} m gives a margin of {:g} "
-                            "dB; the best is {} at {:.1f} m",
-                            whose, answer.table.back().height_m, wanted_margin_db,
-                            margin_text(answer.best.margins.least_db(), 1, wanted_margin_db),
-                            answer.best.height_m);
+        words =
+            fmt::format("no height of the antenna of {} up to {} gives a margin of {:g} "
+                        "dB; the best is {} at {}",
+                        whose, geo::format_distance(answer.table.back().height_m), wanted_margin_db,
+                        margin_text(answer.best.margins.least_db(), 1, wanted_margin_db),
+                        height_text(answer.best.height_m, 1));
     }
     if (!answer.falls.empty()) {
         const plan::MarginFall& most =
             *std::ranges::max_element(answer.falls, {}, &plan::MarginFall::fall_db);
         words += fmt::format(
-            "; higher is not always better: from {:.1f} m to {:.1f} m the margin "
+            "; higher is not always better: from {} to {} the margin "
             "falls by {:.1f} dB{}",
-            most.from_m, most.to_m, most.fall_db,
+            height_text(most.from_m, 1), height_text(most.to_m, 1), most.fall_db,
             answer.falls.size() > 1
                 ? fmt::format(", and in {} other ranges of height by less", answer.falls.size() - 1)
                 : "");
@@ -228,24 +246,38 @@ std::string mast_words(const plan::MastAnswer& answer, const std::string& whose,
 }
 
 std::string fallback_words(const plan::Fallback& fallback) {
-    const std::string where = fallback.name.empty()
-                                  ? "High ground at " + geo::format_mgrs(fallback.position)
-                                  : fallback.name;
-    std::string words = fmt::format("{}, {} {}", where, geo::format_distance(fallback.distance_m),
-                                    geo::compass_word(fallback.bearing_deg));
+    if (!fallback.found()) {
+        return fmt::format(
+            "no better place was found: {} within {} were tried{}",
+            fallback.tried == 1 ? "1 place" : fmt::format("{} places", fallback.tried),
+            geo::format_distance(fallback.looked_m),
+            fallback.useless.empty()
+                ? ""
+                : fmt::format(", and {}, as planned, talks with nobody", fallback.useless));
+    }
+    std::string words =
+        fmt::format("{}, {} {}", fallback_name(fallback), geo::format_distance(fallback.distance_m),
+                    geo::direction_words(fallback.bearing_deg));
     const double climb_m = std::round(fallback.climb_m);
     if (std::isfinite(climb_m) && climb_m != 0.0) {
-        words += fmt::format(", {:.0f} m {}", std::abs(climb_m), climb_m > 0.0 ? "up" : "down");
+        words += fmt::format(", {} {}", height_text(std::abs(climb_m), 0),
+                             climb_m > 0.0 ? "up" : "down");
     }
-    return words +
-           fmt::format(": talks with {} of {} from there", fallback.talks_with, fallback.others);
+    words += fmt::format(": talks with {} of {} from there", fallback.talks_with, fallback.others);
+    return fallback.useless.empty()
+               ? words
+               : words + fmt::format(" (from {}, as planned, with nobody)", fallback.useless);
+}
+
+std::string fallback_name(const plan::Fallback& fallback) {
+    return fallback.name.empty() ? "High ground at " + geo::format_mgrs(fallback.position)
+                                 : fallback.name;
 }
 
 std::string range_words(const plan::FootRange& range) {
-    const auto told = [](const plan::Reach& reach) {
-        return fmt::format("{}{} {}", geo::format_distance(reach.reach_m),
-                           reach.to_the_end ? " or more" : "",
-                           geo::compass_word(reach.bearing_deg));
+    const auto told = [](double metres, bool to_the_end, double bearing_deg) {
+        return fmt::format("{}{} {}", geo::format_distance(metres), to_the_end ? " or more" : "",
+                           geo::direction_words(bearing_deg));
     };
     if (range.best.reach_m <= 0.0) {
         return "no direction has contact even at the first step";
@@ -253,48 +285,151 @@ std::string range_words(const plan::FootRange& range) {
     const bool cut_short = std::ranges::any_of(range.reaches, [&](const plan::Reach& reach) {
         return reach.to_the_end && reach.reach_m <= range.typical_m;
     });
-    return fmt::format("half of directions reach {}{}; best {}; worst {}",
-                       geo::format_distance(range.typical_m), cut_short ? " or more" : "",
-                       told(range.best), told(range.worst));
+    const plan::Reach& first_lost =
+        *std::ranges::min_element(range.reaches, {}, &plan::Reach::unbroken_m);
+    const plan::Reach& farthest =
+        *std::ranges::max_element(range.reaches, {}, &plan::Reach::farthest_m);
+    return fmt::format(
+        "half of directions reach {}{}, with gaps of a tenth of the way at most; best {}; worst "
+        "{}; "
+        "without any gap half reach {}, and the worst {}; farthest contact {}",
+        geo::format_distance(range.typical_m), cut_short ? " or more" : "",
+        told(range.best.reach_m, range.best.to_the_end, range.best.bearing_deg),
+        told(range.worst.reach_m, range.worst.to_the_end, range.worst.bearing_deg),
+        geo::format_distance(range.typical_unbroken_m),
+        told(first_lost.unbroken_m, false, first_lost.bearing_deg),
+        told(farthest.farthest_m, farthest.farthest_m >= range.looked_m, farthest.bearing_deg));
 }
 
-std::string rung_words(const plan::Rung& rung) {
-    if (!rung.pull) {
-        return "as it is";
-    }
-    const plan::Pull& pull = *rung.pull;
+std::string pull_words(const plan::Pull& pull, bool both_ends) {
+    using enum plan::Lever;
     const std::string distance = geo::format_distance(pull.distance_m);
-    const std::string_view toward = geo::compass_word(pull.bearing_deg);
+    const std::string toward = geo::direction_words(pull.bearing_deg);
+    const bool there =
+        pull.lever == hold_there || pull.lever == antenna_there || pull.lever == raise_there;
+    const char* where = !both_ends ? "" : there ? " there" : " here";
     switch (pull.lever) {
-    case plan::Lever::power:
-        return fmt::format("{} to {} at both ends", geo::format_power(pull.from_dbm),
-                           geo::format_power(pull.to_dbm));
-    case plan::Lever::move:
-        return fmt::format("moving {} {}", distance, toward);
-    case plan::Lever::antenna_here:
-        return fmt::format("an antenna better by {:g} dB here", pull.better_db);
-    case plan::Lever::antenna_there:
-        return fmt::format("an antenna better by {:g} dB there", pull.better_db);
-    case plan::Lever::raise_here:
-        return fmt::format("the antenna here raised to {}", geo::format_distance(pull.raised_m));
-    case plan::Lever::raise_there:
-        return fmt::format("the antenna there raised to {}", geo::format_distance(pull.raised_m));
-    case plan::Lever::relay:
+    case hold_here:
+    case hold_there:
+        return fmt::format("holding the radio{} at the face instead of {}", where,
+                           worn_words(pull.worn));
+    case move:
+        return fmt::format("moving {} {}{}", distance, toward,
+                           pull.out_of_woods ? ", out of the trees" : "");
+    case antenna_here:
+    case antenna_there:
+        return pull.antenna.empty()
+                   ? fmt::format("an antenna better by {:g} dB{}", pull.better_db, where)
+                   : fmt::format("the {} antenna{}", pull.antenna, where);
+    case raise_here:
+    case raise_there:
+        return fmt::format("the {}antenna{} raised to {}",
+                           pull.antenna.empty() ? "" : pull.antenna + " ", where,
+                           geo::format_distance(pull.raised_m));
+    case power:
+        return fmt::format("{} to {}{}", geo::format_power(pull.from_dbm),
+                           geo::format_power(pull.to_dbm),
+                           !both_ends                ? ""
+                           : pull.here && pull.there ? " at both ends"
+                           : pull.here               ? " here"
+                                                     : " there");
+    case relay:
         break;
     }
     return fmt::format("a relay {} {} of here, at {}", distance, toward,
                        geo::format_decimal(pull.position));
 }
 
+std::string worn_words(const std::optional<link::Carried>& worn) {
+    return worn == link::Carried::on_hip     ? "on the belt"
+           : worn == link::Carried::on_chest ? "on the chest"
+                                             : "against the body";
+}
+
+std::string names_words(const std::vector<std::string>& names) {
+    constexpr std::size_t told = 5;
+    const std::size_t shown = std::min(names.size(), told);
+    std::string words = fmt::format(
+        "{}", fmt::join(names.begin(), names.begin() + static_cast<std::ptrdiff_t>(shown), ", "));
+    return shown < names.size() ? fmt::format("{} and {} more", words, names.size() - shown)
+                                : words;
+}
+
+std::string rung_words(const plan::Rung& rung) {
+    return rung.pull ? pull_words(*rung.pull) : "as it is";
+}
+
+std::string help_words(const plan::Help& help, bool both_ends) {
+    std::vector<std::string> steps;
+    for (const plan::Pull& pull : help.pulls) {
+        steps.push_back(pull_words(pull, both_ends));
+    }
+    const std::string last = steps.back();
+    steps.pop_back();
+    return steps.empty() ? last : fmt::format("{} and {}", fmt::join(steps, "; "), last);
+}
+
+namespace {
+
+/// What gets a call through, or that nothing does.
+std::string through_words(const plan::LadderAnswer& answer) {
+    const plan::Rung& most = answer.stacked.empty() ? answer.start : answer.stacked.back();
+    const bool one = answer.start.margin_db.has_value();
+    const double wanted_db = answer.wanted_margin_db;
+    const auto margin = [&](const plan::Rung& rung) {
+        const double margin_db = rung.margin_db.value_or(0.0);
+        return margin_text(margin_db, 1, wanted_db) +
+               (margin_db >= wanted_db ? "" : ", " + short_text(margin_db, wanted_db) + " short");
+    };
+    const std::string start = one ? "as it is: margin " + margin(answer.start)
+                                  : "as it is: " + reached_words(answer.start, answer.places);
+    if (answer.start.places == answer.places) {
+        return start + (one ? "; the call gets through both ways" : "");
+    }
+    if (answer.help) {
+        const std::string then =
+            one ? fmt::format("{} gets the call through both ways (margin {})",
+                              help_words(*answer.help), margin(answer.help->then))
+                : fmt::format("{} reaches {} of {} places, {} as well", help_words(*answer.help),
+                              answer.help->then.places, answer.places,
+                              names_words(answer.help->reached));
+        return start + "; " + then;
+    }
+    return fmt::format("{}; {}", start,
+                       one ? fmt::format("nothing tried gets the call through, all together "
+                                         "neither (margin {})",
+                                         margin(most))
+                           : "nothing tried reaches one more");
+}
+
+} // namespace
+
+std::string station_help_words(const std::string& station, const plan::Help& help) {
+    return fmt::format("{}: {}; then it talks with {} as well", station, help_words(help, false),
+                       names_words(help.reached));
+}
+
+std::string before_mast_words(const plan::LadderAnswer& answer) {
+    if (answer.start.places == answer.places || answer.alone.empty()) {
+        return {};
+    }
+    const plan::Rung& then = answer.help ? answer.help->then : answer.alone.front();
+    return fmt::format("before a mast: {} {} (margin {})",
+                       answer.help ? help_words(*answer.help) : rung_words(then),
+                       answer.help ? "gets the call through as well" : "helps, but not enough",
+                       margin_text(then.margin_db.value_or(0.0), 1, answer.wanted_margin_db));
+}
+
 std::string ladder_words(const plan::LadderAnswer& answer) {
     const auto reached = [&](const plan::Rung& rung) { return reached_words(rung, answer.places); };
+    std::string words = answer.places > 0 ? through_words(answer)
+                                          : fmt::format("as it is: {}", reached(answer.start));
     if (answer.alone.empty()) {
-        return fmt::format("no lever changes anything; {}", reached(answer.start));
+        return words + "; no step tried brings anything";
     }
     const plan::Rung& first = answer.alone.front();
-    std::string words = fmt::format(
-        "as it is: {}; first for the effort comes {} ({}{})", reached(answer.start),
-        rung_words(first), first.gain_db ? gain_text(*first.gain_db) + ", " : "", reached(first));
+    words += fmt::format("; first for the effort comes {} ({}{})", rung_words(first),
+                         first.gain_db ? gain_text(*first.gain_db) + ", " : "", reached(first));
     if (answer.stacked.size() > 1) {
         words += fmt::format("; all together: {}", reached(answer.stacked.back()));
     }

@@ -6,8 +6,10 @@
 #include "plan/relay_search.hpp"
 
 #include <cstddef>
+#include <optional>
 #include <span>
 #include <string>
+#include <vector>
 
 /// What a plan comes to, in sentences without a capital at the start and a full stop at the end.
 
@@ -39,16 +41,39 @@ namespace earshot::report {
 [[nodiscard]] std::string mast_words(const plan::MastAnswer& answer, const std::string& whose,
                                      double wanted_margin_db);
 
-/// "Quorrel Hill, 1.2 km north-east, 140 m up: talks with 4 of 5 from there".
+/// "Quorrel Hill, 1.2 km north-east (41 deg), 140 m up: talks with 4 of 5 from there", or that none
+/// was found and what was tried.
 [[nodiscard]] std::string fallback_words(const plan::Fallback& fallback);
+/// "Quorrel Hill" or "High ground at 33S ...".
+[[nodiscard]] std::string fallback_name(const plan::Fallback& fallback);
 
-/// "half of directions reach 2.4 km; best 9.1 km north; worst 800 m east".
+/// "half of directions reach 2.4 km, with gaps of a tenth of the way at most; best 9.1 km north (10
+/// deg); worst 800 m east (90 deg); without any gap half reach 1.9 km, and the worst 300 m ...".
 [[nodiscard]] std::string range_words(const plan::FootRange& range);
+
+/// "the half-wave antenna here"; without `both_ends`, nothing is said of where.
+[[nodiscard]] std::string pull_words(const plan::Pull& pull, bool both_ends = true);
+
+/// "on the belt".
+[[nodiscard]] std::string worn_words(const std::optional<link::Carried>& worn);
+
+/// "Nessavin, Quorrel"; of many, the first.
+[[nodiscard]] std::string names_words(const std::vector<std::string>& names);
 
 /// "2 W to 5 W at both ends"; "as it is" at the start.
 [[nodiscard]] std::string rung_words(const plan::Rung& rung);
 
-/// Which lever comes first, and what all of them reach.
+/// The steps that help, together.
+[[nodiscard]] std::string help_words(const plan::Help& help, bool both_ends = true);
+
+/// "Drumacre Farm: holding the radio at the face instead of on the belt; then it talks with ...".
+[[nodiscard]] std::string station_help_words(const std::string& station, const plan::Help& help);
+
+/// What of a ladder without height gets the call through, before a mast is put up; empty if it gets
+/// through as it is, else what there is to gain without one.
+[[nodiscard]] std::string before_mast_words(const plan::LadderAnswer& answer);
+
+/// What gets the call through or reaches more, which lever comes first, and what all of them reach.
 [[nodiscard]] std::string ladder_words(const plan::LadderAnswer& answer);
 
 } // namespace earshot::report

@@ -1,0 +1,95 @@
+#include "base/named.hpp"
+#include "base/output_file.hpp"
+#include "base/require.hpp"
+#include "earshot/geo/position.hpp"
+#include "link/handheld.hpp"
+#include "scenario/scenario.hpp"
+
+#include <fmt/format.h>
+
+#include <fstream>
+#include <iterator>
+
+namespace earshot::scenario {
+namespace {
+
+/// A text as TOML has it, with a backslash before what would end it.
+std::string in_quotes(std::string_view text) {
+    std::string out = "\"";
+    for (const char c : text) {
+        out += c == '"' || c == '\\' ? std::string{'\\', c} : std::string{c};
+    }
+    return out + "\"";
+}
+
+std::string section_of(const link::Station& station, std::string_view role) {
+    return fmt::format("\n[[stations]]\nname = {}\nposition = \"{}\"\nantenna_height_m = {:g}\n"
+                       "radio = {}\nantenna = {}\nbody_loss_db = {:.10g}\nrole = {}\n",
+                       in_quotes(station.name), geo::format_decimal(station.position, 6),
+                       station.antenna_height_m, in_quotes(station.radio.kind),
+                       in_quotes(station.radio.antenna), station.radio.body_loss_db,
+                       in_quotes(role));
+}
+
+std::string content_of(const std::filesystem::path& file) {
+    std::ifstream in(file, std::ios::binary);
+    std::string content{std::istreambuf_iterator<char>(in), {}};
+    require_output(in.is_open() && !in.bad(), "{} cannot be read again; nothing was changed",
+                   file.string());
+    return content;
+}
+
+/// With the ends of lines that the rest has.
+std::string with_ends_of(const std::string& content, const std::string& added) {
+    if (content.find("\r\n") == std::string::npos) {
+        return added;
+    }
+    std::string out;
+    for (const char c : added) {
+        out += c == '\n' ? std::string("\r\n") : std::string{c};
+    }
+    return out;
+}
+
+} // namespace
+
+std::vector<std::string> add_stations(const std::filesystem::path& file,
+                                      std::vector<link::Station> stations, std::string_view role) {
+    // What a link points at is changed, not the link.
+    const std::filesystem::path real = std::filesystem::canonical(file);
+    const Scenario before = read_scenario(real);
+    std::vector<std::string_view> taken = names_of(before.stations, before.places);
+    std::string content = content_of(real);
+    std::string added = content.empty() || content.back() == '\n' ? "" : "\n";
+    std::vector<std::string> names;
+    names.reserve(stations.size()); // views of them are among those that are taken
+    for (link::Station& station : stations) {
+        require_usage(
+            !station.radio.kind.empty() && !station.radio.antenna.empty(),
+            "{} has a radio or an antenna that {} does not have; name a station of it that "
+            "the relays are like",
+            station.name, file.string());
+        const std::string wanted = station.name;
+        for (int number = 2;
+             std::find(taken.begin(), taken.end(), std::string_view(station.name)) != taken.end();
+             ++number) {
+            station.name = fmt::format("{} ({})", wanted, number);
+        }
+        names.push_back(station.name);
+        taken.push_back(names.back());
+        added += section_of(station, role);
+    }
+    OutputFile out(real);
+    {
+        std::ofstream to(out.temporary(), std::ios::binary);
+        to << content << with_ends_of(content, added);
+        to.flush();
+        require_output(to.good(), "{} could not be written; it is as it was", file.string());
+    }
+    (void)read_scenario(out.temporary());
+    std::filesystem::permissions(out.temporary(), std::filesystem::status(real).permissions());
+    out.commit();
+    return names;
+}
+
+} // namespace earshot::scenario
