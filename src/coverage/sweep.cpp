@@ -100,6 +100,8 @@ void carried_among_houses(const MapGrid& map, const SweepRequest& request, Sweep
     SweepRequest raised = request;
     if (raises) {
         raised.site_antenna_m = propagation::path_height_m(conditions.houses, site);
+    } else { // the cells that take a profile of their own must not lose it too
+        raised.conditions.houses = propagation::Houses::obstacles;
     }
     carried_sweep(map, raised, result, task);
     const auto again = [&](const SweepRequest& other, bool sight) {
