@@ -302,6 +302,9 @@ Briefing briefing_of(const scenario::Scenario& scenario, const terrain::TerrainS
     clock.begin("map");
     coverage::Result result = coverage::run(job, task);
     briefing.notes = report::coverage_notes(job, result, heights);
+    const std::vector<std::string> of_unit = report::height_unit_notes(source.info());
+    std::vector<std::string>& said = briefing.scenario->notes; // no matter for the pages
+    said.insert(said.end(), of_unit.begin(), of_unit.end());
     if (scenario.correction) {
         const std::vector<std::string> notes = scenario::reach_notes(
             *scenario.correction, points_of({job.first().position, job.reach_m()}),

@@ -323,7 +323,8 @@ void BriefCommand::report(const report::Briefing& briefing, const std::vector<Wr
 
 void BriefCommand::add_to(const Options& options) {
     command = options;
-    options.add("--scenario", scenario, "The scenario file, to predict all of it", "FILE.toml");
+    options.add("scenario,--scenario", scenario, "The scenario file, to predict all of it",
+                "FILE.toml");
     options.add("--map", map, "A finished map instead, made by earshot map", "FILE.tif");
     options.add("--out", out, "Folder for the files; made if it is missing", "FOLDER").required();
     options

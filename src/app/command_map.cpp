@@ -35,6 +35,8 @@ struct MapCommand {
 
 private:
     void check() const;
+    /// As --at has them; left out, all of the scenario.
+    [[nodiscard]] std::vector<std::string> stations(const SharedInputs& inputs) const;
     [[nodiscard]] coverage::Job job(const SharedInputs& inputs) const;
     void report(const coverage::Job& job, const coverage::Result& result,
                 const std::vector<std::string>& notes) const;
@@ -77,7 +79,23 @@ void MapCommand::check() const {
     grid.check();
 }
 
+std::vector<std::string> MapCommand::stations(const SharedInputs& inputs) const {
+    if (!at.empty()) {
+        return at;
+    }
+    if (!inputs.scenario()) {
+        throw_usage("--at is missing; give the position of the station, or a --scenario, whose "
+                    "stations are then mapped");
+    }
+    std::vector<std::string> all;
+    for (const link::Station& station : inputs.scenario()->stations) {
+        all.push_back(station.name);
+    }
+    return all;
+}
+
 coverage::Job MapCommand::job(const SharedInputs& inputs) const {
+    const std::vector<std::string> at = stations(inputs);
     using enum coverage::Engine;
     coverage::Job job;
     job.engine =
@@ -162,10 +180,10 @@ void MapCommand::add_to(const Options& options) {
     options
         .add("--at", at,
              "The station: a position, for example 36.6,-84.2, or a name in the scenario; given "
-             "several times, the map shows the best of several stations",
+             "several times, the map shows the best of several stations; left out, all stations of "
+             "the scenario",
              "POSITION")
-        .one_each()
-        .required();
+        .one_each();
     options.add("--name", names, "Name of the station, one for each position", "TEXT").one_each();
     options.add("--out", output, "The map to write, a GeoTIFF", "FILE.tif").required();
     options.add("--picture", picture, "Draw the map over shaded relief as well", "FILE.png");

@@ -7,6 +7,7 @@
 #include "geo/units.hpp"
 #include "plan/hearing.hpp"
 #include "plan/ladder.hpp"
+#include "report/say/coverage_report.hpp"
 #include "report/say/net_report.hpp"
 #include "report/say/phrases.hpp"
 #include "scenario/scenario.hpp"
@@ -45,9 +46,9 @@ void NetCommand::run() const {
 
     TerminalTask task(threads);
     const plan::Circle circle = plan::circle_around(net.stations);
+    const terrain::TerrainSource source = scenario::open_elevation(net.ground);
     const terrain::HeightGrid ground =
-        scenario::open_elevation(net.ground)
-            .load_around(circle.centre, circle.radius_m, nullptr, task);
+        source.load_around(circle.centre, circle.radius_m, nullptr, task);
     net.ground.ground_kind = ground.kind;
     const scenario::Layers layers = scenario::load_layers(net.ground, ground, task);
 
@@ -58,6 +59,8 @@ void NetCommand::run() const {
     request.layers = layers.view();
     request.ground = &ground;
     request.field_reach = scenario::field_reach(net);
+    const std::vector<std::string> of_unit = report::height_unit_notes(source.info());
+    net.notes.insert(net.notes.end(), of_unit.begin(), of_unit.end());
     if (net.correction) {
         std::vector<geo::LatLon> ends;
         for (const link::Station& station : net.stations) {
@@ -84,7 +87,7 @@ void NetCommand::run() const {
 }
 
 void NetCommand::add_to(const Options& options) {
-    options.add("--scenario", scenario, "The scenario file with the stations", "FILE.toml")
+    options.add("scenario,--scenario", scenario, "The scenario file with the stations", "FILE.toml")
         .required();
     correction.add_to(options);
     options.add("--csv", csv, "Write a table of all pairs, both ways, as well", "FILE.csv");
@@ -93,7 +96,7 @@ void NetCommand::add_to(const Options& options) {
     add_threads_option(options, threads);
     add_json_flag(options, json);
     options.footer("Example:\n  earshot start net.toml        (then fill it in)\n  earshot net "
-                   "--scenario net.toml\n\n" +
+                   "net.toml\n\n" +
                    report::cautions());
 }
 

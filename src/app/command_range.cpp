@@ -155,6 +155,8 @@ plan::LadderQuestion LadderCommand::question(const SharedInputs& inputs) const {
 void LadderCommand::run() const {
     const SharedInputs inputs(shared);
     plan::LadderQuestion question = this->question(inputs);
+    const terrain::TerrainSource source = inputs.open({});
+    places.keep_on_ground(question.there, source, inputs);
     std::vector<link::Station> ends;
     for (const plan::ServedPlace& place : question.there) {
         ends.push_back(place.station);
@@ -166,7 +168,7 @@ void LadderCommand::run() const {
     const double within_m = geo::parse_length_m(relay_within, "--relay-within");
     const double spare_m = std::max(question.move_m, with_relay ? within_m : 0.0);
     const double reach_m = question.there.empty() ? question.range_m : circle.radius_m;
-    const GroundRead ground(inputs, inputs.open({}), {circle.centre, reach_m + spare_m}, task);
+    const GroundRead ground(inputs, source, {circle.centre, reach_m + spare_m}, task);
     ground.lay(question, std::max(question.range_m, 2.0 * circle.radius_m));
     if (with_relay) {
         question.relay_candidates =

@@ -10,6 +10,7 @@
 #include "earshot/report/files/coverage_geotiff.hpp"
 #include "geo/units.hpp"
 #include "plan/relay_search.hpp"
+#include "report/files/places_files.hpp"
 #include "report/say/coverage_report.hpp"
 #include "report/say/phrases.hpp"
 #include "report/say/plan_report.hpp"
@@ -92,9 +93,10 @@ void RelayCommand::check() const {
         throw_usage("--apply writes the relays into a --scenario; name one");
     }
     for (const std::string& file : outputs) {
-        if (!is_map(file) && !file.ends_with(".geojson")) {
-            throw_usage(
-                fmt::format("--out '{}' must end in .geojson (the sites) or .tif (a map)", file));
+        if (!is_map(file) && !report::is_points_file(file)) {
+            throw_usage(fmt::format("--out '{}' must end in .geojson, .gpx or .kml (the sites) or "
+                                    ".tif (a map)",
+                                    file));
         }
     }
 }
@@ -315,7 +317,15 @@ coverage::CoverageRaster relay_map(const std::vector<plan::RelaySite>& sites,
 void RelayCommand::write(const std::string& file, const report::RelayResult& result,
                          const link::Station& person, const plan::RelayQuestion& question,
                          const coverage::InputLabels& labels, Task& task) const {
-    if (!is_map(file)) {
+    if (file.ends_with(".gpx") || file.ends_with(".kml")) {
+        std::vector<report::NamedPoint> points;
+        for (const plan::RelaySite& site : result.answer.sites) {
+            points.push_back({site.station.name,
+                              fmt::format("ground at {:.0f} m", site.candidate.ground_m),
+                              site.station.position});
+        }
+        write_text_file(file, report::points_file(file, points));
+    } else if (!is_map(file)) {
         write_text_file(file, report::relay_geojson(result));
     } else if (result.answer.sites.empty()) {
         throw_output(fmt::format("{} is not written: there is no site to map", file));
@@ -348,6 +358,8 @@ void RelayCommand::run() const {
     const SharedInputs inputs(shared);
     report::RelayResult result;
     result.places = wanted(inputs);
+    const terrain::TerrainSource source = inputs.open(outputs, files());
+    places.keep_on_ground(result.places, source, inputs);
     std::vector<link::Station> ends; // of all that is looked at: only their positions count
     for (const plan::ServedPlace& place : result.places) {
         ends.push_back(place.station);
@@ -383,7 +395,6 @@ void RelayCommand::run() const {
     }
 
     TerminalTask task(threads);
-    const terrain::TerrainSource source = inputs.open(outputs, files());
     const double reach_m = circle.radius_m + around_m;
     const GroundRead ground(inputs, source, {circle.centre, reach_m}, task);
     ground.lay(question, area.empty() ? 2.0 * reach_m : question.range_m);
@@ -486,8 +497,8 @@ void RelayCommand::add_to(const Options& options) {
         .between(0.0, 86400.0);
     options
         .add("--out", outputs,
-             "Write the chosen sites (.geojson), or a map of the margin with each of them, the "
-             "best margin and who serves best (.tif); may be given several times",
+             "Write the chosen sites (.geojson, .gpx or .kml), or a map of the margin with each "
+             "of them, the best margin and who serves best (.tif); may be given several times",
              "FILE")
         .take_all();
     options.flag("--apply", apply,

@@ -15,10 +15,12 @@
 #include "report/draw/map_sheet.hpp"
 #include "report/draw/pages.hpp"
 #include "report/draw/pdf_document.hpp"
+#include "report/files/places_files.hpp"
 #include "report/say/comparison_report.hpp"
 #include "report/say/field_words.hpp"
 #include "report/say/phrases.hpp"
 #include "scenario/scenario.hpp"
+#include "scenario/scenario_keys.hpp"
 #include "terrain/shapes.hpp"
 
 #include <fmt/format.h>
@@ -153,8 +155,9 @@ field::SetUp parse_set_up(const scenario::Scenario& scenario, const std::string&
         }
         return field::complete_set_up(scenario, set_up);
     } catch (const Error& error) {
-        throw_usage(fmt::format("--set-up '{}': {}; write for example \"5W half-wave 3m\"", text,
-                                error.what()));
+        const std::string guess = scenario::did_you_mean(text, earshot::names_of(scenario.set_ups));
+        throw_usage(fmt::format("--set-up '{}': {}{}", text, error.what(),
+                                guess.empty() ? "; write for example \"5W half-wave 3m\"" : guess));
     }
 }
 
@@ -261,13 +264,23 @@ void WalkCommand::run() const {
     if (!sheet.empty()) {
         write_sheet(plan);
     }
-    write_text_file(output, field::log_csv(plan));
+    if (report::is_points_file(output)) {
+        std::vector<report::NamedPoint> points;
+        for (const field::PlannedStop& stop : plan.stops) {
+            points.push_back({stop.name, "", stop.position});
+        }
+        write_text_file(output, report::points_file(output, points));
+    } else {
+        write_text_file(output, field::log_csv(plan));
+    }
     if (json) {
         fmt::print("{}", report::walk_json(plan));
         return;
     }
-    fmt::print("{}Wrote {}: the log to fill in, one row for each call.\n", report::walk_text(plan),
-               output);
+    fmt::print("{}Wrote {}: {}.\n", report::walk_text(plan), output,
+               report::is_points_file(output)
+                   ? "where to stop; a log to fill in is written to a name that ends in .csv"
+                   : "the log to fill in, one row for each call");
     if (!sheet.empty()) {
         fmt::print("Wrote {}: sheets to take along.\n", sheet);
     }
@@ -275,7 +288,11 @@ void WalkCommand::run() const {
 }
 
 void WalkCommand::add_to(const Options& options) {
-    options.add("--out", output, "The log to fill in", "FILE.csv").required();
+    options
+        .add("--out", output,
+             "The log to fill in, or where to stop, for a phone or a map: GPX, KML or GeoJSON",
+             "FILE.csv|FILE.gpx|FILE.kml|FILE.geojson")
+        .required();
     options.add("--sheet", sheet, "Sheets to print and fill in with a pencil", "FILE.pdf");
     options.add("--paper", paper, "Paper of the sheets: a4 or letter", "NAME");
     options.add("--track", track, "Walk along the lines of this GPX, GeoJSON or KML file", "FILE");

@@ -6,6 +6,11 @@
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
+#include <algorithm>
+#include <array>
+#include <filesystem>
+#include <sstream>
+#include <string_view>
 #include <type_traits>
 #include <utility>
 
@@ -27,6 +32,36 @@ std::string usage_message(const CLI::App& app, const CLI::ParseError& error) {
                        words.empty() ? "a command is missing"
                                      : fmt::format("'{}' is not a command", words.front()),
                        fmt::join(commands, ", "));
+}
+
+/// Why a file cannot be one of `type`, "FILE.png|FILE.pdf": its ending is that of another format.
+/// Empty if it can; endings that are no format's are nobody's business.
+std::string contradiction(const std::string& file, const std::string& type) {
+    constexpr std::array formats{".tif", ".tiff", ".png",  ".jpg",  ".jpeg",
+                                 ".svg", ".pdf",  ".csv",  ".json", ".gpx",
+                                 ".kml", ".kmz",  ".html", ".toml", ".geojson"};
+    const std::filesystem::path path(file);
+    std::string ending = path.extension().string();
+    std::ranges::transform(ending, ending.begin(), [](char c) {
+        return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c;
+    });
+    if (std::ranges::find(formats, ending) == formats.end()) {
+        return {};
+    }
+    std::vector<std::string> own;
+    std::istringstream types(type);
+    for (std::string one; std::getline(types, one, '|');) {
+        own.push_back(one.substr(one.find('.')));
+    }
+    const auto is_own = [&](const std::string& one) {
+        return ending == one || (ending == ".tiff" && one == ".tif") ||
+               (ending == ".json" && one == ".geojson");
+    };
+    if (std::ranges::any_of(own, is_own)) {
+        return {};
+    }
+    return fmt::format("'{}' ends in {}, but this file is a {} one; name it {}{}", file, ending,
+                       fmt::join(own, " or "), path.stem().string(), own.front());
 }
 
 } // namespace
@@ -78,6 +113,9 @@ Option Options::add(const std::string& names, Value& value, const std::string& h
     bool has_value = true;
     if constexpr (!std::is_arithmetic_v<Value>) {
         has_value = !value.empty();
+    }
+    if (type.starts_with("FILE.") && !type.starts_with("FILE...")) {
+        option->check([type](const std::string& file) { return contradiction(file, type); }, "");
     }
     if (has_value) {
         option->capture_default_str();
@@ -135,8 +173,20 @@ Options Program::command(const std::string& name, const std::string& about,
 }
 
 void Program::run(int argc, char** argv) {
+    // "earshot help net" is how people ask for "earshot net --help".
+    std::vector<char*> words(argv, argv + argc);
+    std::string help = "--help";
+    if (argc >= 2 && std::string_view(argv[1]) == "help") {
+        words.erase(words.begin() + 1);
+        const std::vector<CLI::App*> commands = app_->get_subcommands({});
+        if (argc == 2 || std::ranges::any_of(commands, [&](const CLI::App* command) {
+                return command->get_name() == argv[2];
+            })) {
+            words.push_back(help.data());
+        }
+    }
     try {
-        app_->parse(argc, argv);
+        app_->parse(static_cast<int>(words.size()), words.data());
     } catch (const CLI::Success& wanted) { // --help and --version
         app_->exit(wanted);
     } catch (const CLI::ParseError& error) {

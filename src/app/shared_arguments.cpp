@@ -10,6 +10,7 @@
 #include "link/receiver_noise.hpp"
 #include "propagation/building_entry.hpp"
 #include "propagation/noise.hpp"
+#include "report/say/coverage_report.hpp"
 #include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
@@ -17,6 +18,7 @@
 
 #include <algorithm>
 #include <set>
+#include <utility>
 
 namespace earshot::app {
 
@@ -310,7 +312,7 @@ link::Station SharedInputs::station(const std::string& option, const std::string
     link::Station at_position = listener();
     at_position.name = label;
     try {
-        at_position.position = geo::parse_position(text);
+        at_position.position = position_in(text);
     } catch (const Error& no_position) {
         // A text with a digit in it is more likely a position than a name.
         if (!scenario_ || text.find_first_of("0123456789") != std::string::npos) {
@@ -319,6 +321,16 @@ link::Station SharedInputs::station(const std::string& option, const std::string
         return of_scenario(option, text); // which says what names there are
     }
     return at_position;
+}
+
+geo::LatLon SharedInputs::position_in(const std::string& text) const {
+    const geo::LatLon position =
+        scenario_ ? geo::parse_position(text, scenario_->stations.front().position)
+                  : geo::parse_position(text);
+    if (std::string coarse = geo::coarseness(text); !coarse.empty()) {
+        tell(std::move(coarse));
+    }
+    return position;
 }
 
 link::Station SharedInputs::named_station(const std::string& option,
@@ -333,7 +345,7 @@ link::Station SharedInputs::named_station(const std::string& option,
     }
     link::Station station = listener();
     station.name = text.substr(0, equals);
-    station.position = geo::parse_position(text.substr(equals + 1));
+    station.position = position_in(text.substr(equals + 1));
     return station;
 }
 
@@ -454,7 +466,7 @@ std::vector<geo::LatLon> points_of(const plan::Circle& circle) {
 
 GroundRead::GroundRead(const SharedInputs& inputs, const terrain::TerrainSource& source,
                        const plan::Circle& around, Task& task, terrain::HeightSummary* summary)
-    : inputs_(inputs), around_(around),
+    : inputs_(inputs), around_(around), source_notes_(report::height_unit_notes(source.info())),
       heights_(source.load_around(around.centre, around.radius_m, summary, task)) {
     scenario::GroundInputs ground =
         inputs.scenario_ ? inputs.scenario_->ground : scenario::GroundInputs{};
@@ -506,6 +518,9 @@ std::vector<std::string> GroundRead::notes(std::vector<geo::LatLon> ends) const 
     if (!ground_words.empty() &&
         std::find(notes.begin(), notes.end(), ground_words) == notes.end()) {
         notes.push_back(ground_words);
+    }
+    for (const auto& more : {source_notes_, inputs_.told_}) {
+        notes.insert(notes.end(), more.begin(), more.end());
     }
     if (inputs_.correction_) {
         const std::vector<std::string> of_reach = scenario::reach_notes(
@@ -561,7 +576,13 @@ std::vector<plan::ServedPlace> PlaceArguments::read(const SharedInputs& inputs) 
     }
     if (!file_.empty()) {
         for (const scenario::Place& place : scenario::read_places(file_).places) {
-            if (place.people > 0.0) {
+            if (std::ranges::any_of(places, [&](const plan::ServedPlace& other) {
+                    return other.station.name == place.name;
+                })) {
+                inputs.tell(fmt::format("{}: a second '{}' at {} is left out; give each place a "
+                                        "name of its own",
+                                        file_, place.name, geo::format_decimal(place.position)));
+            } else if (place.people > 0.0) {
                 link::Station station = inputs.listener();
                 station.name = place.name;
                 station.position = place.position;
@@ -577,6 +598,38 @@ std::vector<plan::AntennaChoice> antennas_at_hand(const SharedInputs& inputs,
                                                   double frequency_mhz) {
     return inputs.scenario() ? plan::antennas_of(*inputs.scenario())
                              : plan::usual_antennas(frequency_mhz);
+}
+
+bool covers(const terrain::TerrainSource& source, geo::LatLon position) {
+    const terrain::CellPosition cell = source.georeference().cell_of(position);
+    return cell.column >= -0.5 && cell.row >= -0.5 && cell.column <= source.info().columns - 0.5 &&
+           cell.row <= source.info().rows - 0.5;
+}
+
+void PlaceArguments::keep_on_ground(std::vector<plan::ServedPlace>& places,
+                                    const terrain::TerrainSource& source,
+                                    const SharedInputs& inputs) const {
+    std::vector<std::string> named_one_by_one;
+    for (const std::string& text : named_) {
+        named_one_by_one.push_back(text.substr(0, text.find('=')));
+    }
+    const auto may_go = [&](const plan::ServedPlace& place) {
+        const std::string& name = place.station.name;
+        return !covers(source, place.station.position) &&
+               std::ranges::find(named_one_by_one, name) == named_one_by_one.end() &&
+               (!inputs.scenario() || named(inputs.scenario()->stations, name) == nullptr);
+    };
+    if (std::ranges::all_of(places, may_go)) {
+        return; // nothing would be left
+    }
+    for (const plan::ServedPlace& place : places) {
+        if (may_go(place)) {
+            inputs.tell(fmt::format("the place {} ({}) is off the elevation and left out",
+                                    place.station.name,
+                                    geo::format_decimal(place.station.position)));
+        }
+    }
+    std::erase_if(places, may_go);
 }
 
 std::vector<plan::ServedPlace> everybody(const scenario::Scenario& scenario, Served who) {

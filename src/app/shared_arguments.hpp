@@ -128,17 +128,23 @@ public:
     /// Writes a table of predictions, if a file is named, with a column for the correction.
     void write_table(const std::string& file, const std::string& csv) const;
 
+    /// Adds to the notes of the answer.
+    void tell(std::string note) const { told_.push_back(std::move(note)); }
+
 private:
     friend class GroundRead;
 
     /// scenario::station_named() with the option in its message.
     [[nodiscard]] link::Station of_scenario(const std::string& option,
                                             const std::string& text) const;
+    /// Squares of MGRS without their zone are those near the scenario's first station.
+    [[nodiscard]] geo::LatLon position_in(const std::string& text) const;
 
     const SharedArguments& arguments_;
     mutable std::optional<scenario::Scenario> scenario_; ///< open() tells it its kind of ground
     std::optional<scenario::Correction> correction_;
     mutable link::Assumed assumed_; ///< by equip(), for the notes
+    mutable std::vector<std::string> told_;
 };
 
 /// The middle of a circle and points on its rim.
@@ -171,6 +177,7 @@ public:
 private:
     const SharedInputs& inputs_;
     plan::Circle around_;
+    std::vector<std::string> source_notes_;
     terrain::HeightGrid heights_;
     scenario::Layers layers_;
 };
@@ -184,10 +191,14 @@ public:
     [[nodiscard]] const std::string& file() const { return file_; }
     /// Those named first, then those of the file. A station of the scenario stands there with its
     /// own radio; everywhere else it is the listener. Places of the file where nobody is ("people"
-    /// is 0) are left out. Throws Error(Fault::usage) for a place that is neither written
-    /// NAME=POSITION nor in the scenario and for a name given twice, and as
-    /// scenario::read_places().
+    /// is 0) are left out, and told those whose name is there already. Throws Error(Fault::usage)
+    /// for a place that is neither written NAME=POSITION nor in the scenario and for a name given
+    /// twice, and as scenario::read_places().
     [[nodiscard]] std::vector<plan::ServedPlace> read(const SharedInputs& inputs) const;
+    /// Leaves out the places of files that lie off the elevation, and tells so: one slip of a phone
+    /// is not to stop everything. What was named one by one stays, and is refused later.
+    void keep_on_ground(std::vector<plan::ServedPlace>& places,
+                        const terrain::TerrainSource& source, const SharedInputs& inputs) const;
 
 private:
     std::string option_;
@@ -198,6 +209,9 @@ private:
 /// The antennas of the scenario, or the usual ones without one.
 [[nodiscard]] std::vector<plan::AntennaChoice> antennas_at_hand(const SharedInputs& inputs,
                                                                 double frequency_mhz);
+
+/// Whether a position lies on the cells of the elevation, void or not.
+[[nodiscard]] bool covers(const terrain::TerrainSource& source, geo::LatLon position);
 
 /// Whom of a scenario: its stations with their own radios, then its listener at each of its places
 /// where somebody is.

@@ -289,9 +289,17 @@ private:
         return result;
     }
 
-    [[nodiscard]] static geo::LatLon position_of(const Entry& entry) {
-        return entry.located("position",
-                             [&] { return geo::parse_position(entry.text("position", "")); });
+    /// Squares of MGRS without their zone are those near the first station.
+    [[nodiscard]] geo::LatLon position_of(const Entry& entry) {
+        const std::string text = entry.text("position", "");
+        if (std::string coarse = geo::coarseness(text); !coarse.empty()) {
+            scenario_.notes.push_back(std::move(coarse));
+        }
+        return entry.located("position", [&] {
+            return scenario_.stations.empty()
+                       ? geo::parse_position(text)
+                       : geo::parse_position(text, scenario_.stations.front().position);
+        });
     }
 
     void require_polarization(const Entry& entry, propagation::Polarization polarization,
@@ -392,13 +400,17 @@ private:
             scenario_.inputs.push_back(file);
             PlacesFile read = read_places(file);
             std::vector<std::string> stand_there;
+            std::vector<std::string> twice;
             for (Place& place : read.places) {
                 // People list the places where their stations stand; the station it is then.
                 if (named(scenario_.stations, place.name) != nullptr) {
                     stand_there.push_back(place.name);
                     continue;
                 }
-                require_unused_place(file, place.name);
+                if (named(scenario_.places, place.name) != nullptr) {
+                    twice.push_back(place.name);
+                    continue;
+                }
                 scenario_.places.push_back(std::move(place));
             }
             if (!stand_there.empty()) {
@@ -406,18 +418,18 @@ private:
                     fmt::format("places of {} that have the name of a station were left out: {}",
                                 file.string(), fmt::join(stand_there, ", ")));
             }
+            if (!twice.empty()) {
+                scenario_.notes.push_back(fmt::format(
+                    "places of {} whose name is there already were left out; give each a name of "
+                    "its own: {}",
+                    file.string(), fmt::join(twice, ", ")));
+            }
             if (read.passed_over > 0) {
                 scenario_.notes.push_back(
                     fmt::format("{} shapes of {} are no points and were passed over",
                                 read.passed_over, file.string()));
             }
         }
-    }
-
-    void require_unused_place(const std::filesystem::path& file, const std::string& name) const {
-        require_input(named(scenario_.places, name) == nullptr,
-                      "{}: a place '{}' is there already; give each a name of its own",
-                      file.string(), shown(name));
     }
 
     void read_channel(const Entry& entry) {

@@ -565,4 +565,53 @@ std::string places_kmz(const Briefing& briefing) {
     return archive.content();
 }
 
+// ---- Bare points --------------------------------------------------------------------------------
+
+namespace {
+
+std::string points_kml(std::span<const NamedPoint> points) {
+    const XmlDocument kml("kml");
+    kml.root().with("xmlns", "http://www.opengis.net/kml/2.2");
+    const XmlNode document = kml.root().add("Document");
+    for (const NamedPoint& point : points) {
+        const XmlNode mark = document.add("Placemark");
+        mark.add("name", point.name);
+        if (!point.words.empty()) {
+            mark.add("description", point.words);
+        }
+        mark.add("Point").add("coordinates", coordinates(point.position));
+    }
+    return kml.text();
+}
+
+} // namespace
+
+bool is_points_file(std::string_view file) {
+    return file.ends_with(".gpx") || file.ends_with(".kml") || file.ends_with(".geojson") ||
+           file.ends_with(".json");
+}
+
+std::string points_file(std::string_view file, std::span<const NamedPoint> points) {
+    if (file.ends_with(".kml")) {
+        return points_kml(points);
+    }
+    const bool gpx = file.ends_with(".gpx");
+    const char* const words = gpx ? "desc" : "description";
+    FeatureFile made(gpx ? "GPX" : "GeoJSON", gpx ? "gpx" : "geojson", gpx ? "waypoints" : "points",
+                     wkbPoint, {});
+    if (!gpx) {
+        made.add_field("name", OFTString);
+        made.add_field(words, OFTString);
+    }
+    for (const NamedPoint& point : points) {
+        const OGRFeatureUniquePtr feature = made.feature();
+        set(*feature, "name", point.name);
+        set(*feature, words, point.words);
+        OGRPoint shape(point.position.lon_deg, point.position.lat_deg);
+        feature->SetGeometry(&shape);
+        made.add(*feature);
+    }
+    return made.content();
+}
+
 } // namespace earshot::report

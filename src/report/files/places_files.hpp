@@ -1,6 +1,10 @@
 #pragma once
 
+#include "earshot/geo/geodesic.hpp"
+
+#include <span>
 #include <string>
+#include <string_view>
 
 /// Stations, places and what was predicted for them, as files that other programs open. Each is
 /// returned as the file's bytes, all text in UTF-8; positions are WGS 84.
@@ -24,5 +28,17 @@ struct Briefing;
 /// The same zipped (KMZ), with the coverage in classes laid over the ground and a picture of the
 /// legend. Where no words get through, or nothing is known, the ground stays bare.
 [[nodiscard]] std::string places_kmz(const Briefing& briefing);
+
+/// Somewhere to go: a stop of a walk, the site of a relay.
+struct NamedPoint {
+    std::string name;
+    std::string words; ///< what to know of it; may be empty
+    geo::LatLon position;
+};
+
+/// Whether points_file() knows the ending: .gpx, .kml, .geojson or .json.
+[[nodiscard]] bool is_points_file(std::string_view file);
+/// Points in the format that the name of the file ends in.
+[[nodiscard]] std::string points_file(std::string_view file, std::span<const NamedPoint> points);
 
 } // namespace earshot::report

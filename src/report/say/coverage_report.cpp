@@ -133,6 +133,15 @@ std::string terrain_words(const terrain::TerrainInfo& info) {
                        info.crs_label);
 }
 
+std::vector<std::string> height_unit_notes(const terrain::TerrainInfo& info) {
+    if (info.height_unit_source.find("assumed") == std::string::npos) {
+        return {};
+    }
+    return {
+        "the elevation does not say the unit of its heights, and metres were taken; if they are "
+        "feet, say so with --height-unit, or height_unit in a scenario"};
+}
+
 std::string terrain_json(const terrain::TerrainInfo& info, const terrain::HeightSummary& heights) {
     const auto corner = [](geo::LatLon position) {
         return ordered_json{{"latitude", position.lat_deg}, {"longitude", position.lon_deg}};

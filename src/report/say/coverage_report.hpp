@@ -29,6 +29,9 @@ namespace earshot::report {
 /// "file.tif and 3 more; 400 x 300 cells, EPSG:4326".
 [[nodiscard]] std::string terrain_words(const terrain::TerrainInfo& info);
 
+/// That the unit of the heights was assumed; no note if the elevation or the user says it.
+[[nodiscard]] std::vector<std::string> height_unit_notes(const terrain::TerrainInfo& info);
+
 /// What an elevation input covers, for people and for programs.
 [[nodiscard]] std::string terrain_text(const terrain::TerrainInfo& info,
                                        const terrain::HeightSummary& heights);
