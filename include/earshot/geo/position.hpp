@@ -38,9 +38,9 @@ namespace earshot::geo {
 /// The squares of the polar regions (A, B, Y, Z) are read too. The zone with its letter may be left
 /// out where `near` tells it: the square of that name that is nearest to it is meant.
 ///
-/// Locator. The Maidenhead locator as IARU Region 1 defines it (VHF Handbook, "locator system"; from
-/// memory): pairs of letters and digits in turn, six to ten of them; the result is the centre. Six
-/// make a square of 5 by 2.5 minutes, a few kilometres across: see coarseness().
+/// Locator. The Maidenhead locator as IARU Region 1 defines it (VHF Handbook, "locator system";
+/// from memory): pairs of letters and digits in turn, six to ten of them; the result is the centre.
+/// Six make a square of 5 by 2.5 minutes, a few kilometres across: see coarseness().
 ///
 /// Throws Error(Fault::usage) with the offending text, the reason and examples; a latitude
 /// beyond 90 or longitude beyond 180 degrees, minutes or seconds of 60 or more, both letters of one
