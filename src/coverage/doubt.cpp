@@ -19,7 +19,10 @@ std::vector<float> doubt_values(const MapGrid& map, const SweepRequest& request,
     median.conditions = propagation::median_outdoors(asked);
     median.layers.cover = nullptr;
     median.with_sight = false;
-    const bool swept = asked.time_percent == 50.0 && asked.location_percent == 50.0 &&
+    // What was measured in the field is of neither model.
+    median.conditions.field_offset_db = 0.0;
+    median.field_reach.reset();
+    const bool swept = asked.field_offset_db == 0.0 && asked.time_percent == 50.0 && asked.location_percent == 50.0 &&
                        !asked.building_entry && request.layers.cover == nullptr;
     // Of the two, one is the irregular terrain model.
     const bool first_is_irregular = *second != Method::irregular_terrain;

@@ -84,6 +84,7 @@ void add_chance(const terrain::Profile& profile, const Station& from, const Stat
     const propagation::PathLoss often =
         median(conditions) ? direction.loss : propagation::path_loss(profile, heights, half);
     Doubt doubt;
+    doubt.apart_db = direction.apart_db;
     doubt.distance_m = 1000.0 * profile.length_km();
     doubt.median_loss_db = doubt.seldom_loss_db = often.total_db();
     if (propagation::knows_shares(conditions.method)) {

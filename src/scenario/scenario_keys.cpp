@@ -53,7 +53,6 @@ std::vector<Key> joined(std::vector<Key> first, std::vector<Key> second) {
     return first;
 }
 
-// NOLINTNEXTLINE(readability-function-size): a table
 std::vector<Section> make_scenario_sections() {
     return {
         {"", false, true, {text("places_file", "GeoJSON, GPX, KML or CSV file with more places")}},

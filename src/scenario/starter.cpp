@@ -2,7 +2,6 @@
 
 namespace earshot::scenario {
 
-// NOLINTNEXTLINE(readability-function-size): a text
 std::string_view starter_scenario() {
     return R"(# A scenario for Earshot: who stands where, with what radio, over what ground.
 # Lines that start with # are remarks. Units stand in the keys: _m metres, _ft feet, _w watts.

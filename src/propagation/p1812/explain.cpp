@@ -2,7 +2,6 @@
 
 namespace earshot::propagation {
 
-// NOLINTNEXTLINE(readability-function-size): a table
 std::vector<ExplainedValue> explain(const P1812Result& r) {
     const PathGeometry& g = r.geometry;
     const Ducting& duct = r.ducting;
