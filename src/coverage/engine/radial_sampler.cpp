@@ -184,7 +184,7 @@ void RadialSampler::put_in_order(const Chord& chord, bool whole) {
                            (after_ground_m - before_ground_m) * way_m;
         const bool straight = (over <= above_m * whole_m) & (over >= -below_m * whole_m);
         const bool apart = wanted & (way_m >= least_gap_m) & (whole_m - way_m >= least_gap_m);
-        left_out_m[size - 1] = apart & straight ? others.distance_m[passed] : 0.0F;
+        left_out_m[size - 1] = (apart & straight) ? others.distance_m[passed] : 0.0F;
         distance_m[size] = others.distance_m[passed];
         ground_m[size] = others.ground_m[passed];
         left_out_m[size] = 0.0F;
