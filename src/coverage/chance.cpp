@@ -47,8 +47,7 @@ private:
 std::vector<float> chance_values(const Job& job, const MapGrid& map, const link::Station& site,
                                  double margin_without_path_db,
                                  const std::vector<float>& median_loss_db,
-                                 const std::vector<float>& seldom_loss_db,
-                                 const std::vector<float>& apart_db) {
+                                 const std::vector<float>& seldom_loss_db) {
     const Around around(job);
     const bool bare = job.layers.cover == nullptr && job.layers.zones == nullptr;
     const double bare_place_db =
@@ -59,9 +58,6 @@ std::vector<float> chance_values(const Job& job, const MapGrid& map, const link:
         link::Doubt doubt;
         doubt.median_loss_db = static_cast<double>(median_loss_db[i]);
         doubt.seldom_loss_db = static_cast<double>(seldom_loss_db[i]);
-        if (!apart_db.empty()) {
-            doubt.apart_db = static_cast<double>(apart_db[i]);
-        }
         if (!std::isnan(doubt.median_loss_db) && !std::isnan(doubt.seldom_loss_db)) {
             const geo::LatLon here = map.georeference.position_of(
                 {static_cast<double>(i % columns), static_cast<double>(i / columns)});

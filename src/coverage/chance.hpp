@@ -8,13 +8,11 @@
 namespace earshot::coverage {
 
 /// Chance of contact in each cell, %, from the losses from a site of half and of 10 % of the time
-/// and from the margin if nothing were lost. `apart_db` are doubt_values(), or none where nothing
-/// hangs on them.
+/// and from the margin if nothing were lost.
 [[nodiscard]] std::vector<float> chance_values(const Job& job, const MapGrid& map,
                                                const link::Station& site,
                                                double margin_without_path_db,
                                                const std::vector<float>& median_loss_db,
-                                               const std::vector<float>& seldom_loss_db,
-                                               const std::vector<float>& apart_db);
+                                               const std::vector<float>& seldom_loss_db);
 
 } // namespace earshot::coverage

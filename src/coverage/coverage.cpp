@@ -203,13 +203,10 @@ private:
         const bool median = asked.time_percent == 50.0 && asked.location_percent == 50.0;
         const std::vector<float> often_db =
             timed && !median ? sweep_from(station, 50.0, 50.0).loss_db : loss_db;
-        const bool known = asked.prediction_deviation_db && job_.field_reach == nullptr;
-        const std::vector<float> apart_db =
-            known ? std::vector<float>() : doubt_values(map_, request_, often_db, task_);
         const std::vector<float> seldom_db =
             timed ? sweep_from(station, 10.0, 50.0).loss_db : loss_db;
         return chance_values(job_, map_, station, margin_without_path_db(station), often_db,
-                             seldom_db, apart_db);
+                             seldom_db);
     }
 
     /// The bands in order. What a band is made from is given up for the last one that needs it: on

@@ -22,8 +22,9 @@ std::vector<float> doubt_values(const MapGrid& map, const SweepRequest& request,
     // What was measured in the field is of neither model.
     median.conditions.field_offset_db = 0.0;
     median.field_reach.reset();
-    const bool swept = asked.field_offset_db == 0.0 && asked.time_percent == 50.0 && asked.location_percent == 50.0 &&
-                       !asked.building_entry && request.layers.cover == nullptr;
+    const bool swept = asked.field_offset_db == 0.0 && asked.time_percent == 50.0 &&
+                       asked.location_percent == 50.0 && !asked.building_entry &&
+                       request.layers.cover == nullptr;
     // Of the two, one is the irregular terrain model.
     const bool first_is_irregular = *second != Method::irregular_terrain;
     std::vector<float> values = irregular_losses_db(map, median, task);

@@ -84,7 +84,6 @@ void add_chance(const terrain::Profile& profile, const Station& from, const Stat
     const propagation::PathLoss often =
         median(conditions) ? direction.loss : propagation::path_loss(profile, heights, half);
     Doubt doubt;
-    doubt.apart_db = direction.apart_db;
     doubt.distance_m = 1000.0 * profile.length_km();
     doubt.median_loss_db = doubt.seldom_loss_db = often.total_db();
     if (propagation::knows_shares(conditions.method)) {
@@ -255,11 +254,8 @@ double prediction_deviation_db(const propagation::Conditions& conditions, const 
         0.0, doubt.median_loss_db - propagation::free_space_loss_db(
                                         std::max(doubt.distance_m, least_distance_m) / 1000.0,
                                         conditions.frequency_mhz));
-    const double alone_db =
-        in_shadow_db - (in_shadow_db - in_sight_db) * std::exp2(-beyond_db / halfway_db);
-    // Either of two models may be right: each is half of what they differ by from their mean.
     const double by_path_db =
-        std::isnan(doubt.apart_db) ? alone_db : std::hypot(alone_db, doubt.apart_db / 2.0);
+        in_shadow_db - (in_shadow_db - in_sight_db) * std::exp2(-beyond_db / halfway_db);
     return std::sqrt(known_share * known_db * known_db +
                      (1.0 - known_share) * by_path_db * by_path_db);
 }

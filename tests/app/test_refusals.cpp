@@ -223,11 +223,14 @@ TEST_CASE("an input is never overwritten") {
     const std::string tile = folder / "tiles/tile.tif";
     std::filesystem::create_directory(folder / "tiles");
     const std::string whole = content_of(sample);
-    const auto check_kept = [&](const Arguments& arguments, const std::string& name) {
+    const auto check_kept = [&](const Arguments& arguments, const std::string& name,
+                                const std::string& word = "input") {
         write_file(tile, whole);
         std::error_code ignored;
-        std::filesystem::create_symlink("tiles/tile.tif", folder / "link.tif", ignored);
-        check_refused(folder, arguments, Fault::usage, {name, "input"});
+        for (const std::string link : {"link.tif", "link.png", "link.csv"}) {
+            std::filesystem::create_symlink("tiles/tile.tif", folder / link, ignored);
+        }
+        check_refused(folder, arguments, Fault::usage, {name, word});
         CHECK((content_of(tile) == whole));
         std::filesystem::remove(folder / "map.tif", ignored);
     };
@@ -235,8 +238,11 @@ TEST_CASE("an input is never overwritten") {
     const std::string name = GENERATE("tiles/tile.tif", "./tiles/../tiles/tile.tif", "link.tif");
     const Arguments map = with(good_map, "--terrain", terrain);
     check_kept(with(map, "--out", name), name);
-    check_kept(with(map, "--picture", name), name);
-    check_kept(with(with(good_path, "--terrain", terrain), "--profile", name), name);
+    const Arguments path = with(good_path, "--terrain", terrain);
+    check_kept(with(map, "--picture", name), name, "ends in .tif");
+    check_kept(with(path, "--profile", name), name, "ends in .tif");
+    check_kept(with(map, "--picture", "link.png"), "link.png");
+    check_kept(with(path, "--profile", "link.csv"), "link.csv");
 }
 
 TEST_CASE("a full disk is told of and leaves no half-written file") {

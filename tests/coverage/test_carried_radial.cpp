@@ -143,7 +143,8 @@ TEST_CASE("carried terms give the loss over woods and houses that a fresh profil
     propagation::Conditions settings;
     settings.time_percent = time_percent;
     constexpr double latitude_deg = 36.0;
-    settings.woodland_factor = 1.4; // as a field correction would have it
+    settings.woodland_factor = 1.4;                   // as a field correction would have it
+    settings.houses = propagation::Houses::obstacles; // what else they do is added to a sweep
     const propagation::AntennaHeights heights{antenna_m, 1.5};
     coverage::RadialSite site;
     site.ground_m = static_cast<double>(ground.front());

@@ -78,7 +78,7 @@ TEST_CASE("the table of bands is whole, and no two are taken for one another", "
         }
     }
     CHECK(number == static_cast<int>(BandKind::best_relay) + 1);
-    CHECK(names.size() == 11);
+    CHECK(names.size() == 12);
 }
 
 TEST_CASE("areas add up cells of known size", "[coverage]") {

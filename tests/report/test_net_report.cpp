@@ -98,6 +98,8 @@ TEST_CASE("a pair is as short as its weaker way, whoever says it") {
     link::TwoWayPath path;
     path.a.name = "A";
     path.b.name = "B";
+    path.profile.distance_km = {0.0, 5.0};
+    path.profile.ground_m = path.profile.cover_m = {0.0, 0.0};
     plan::Pair pair;
     pair.b = 1;
     path.outward.budget.margin_db = pair.b_hears_a.margin_db = -1.4;

@@ -194,13 +194,10 @@ struct Doubt {
     double distance_m = 0.0;     ///< along the earth
     double median_loss_db = 0.0; ///< of half of the time, woods and houses included
     double seldom_loss_db = 0.0; ///< of 10 percent of the time
-    /// By how much a second model differs; NaN: not asked, which widens nothing.
-    double apart_db = std::numeric_limits<double>::quiet_NaN();
 };
 
 /// Deviation of the prediction itself from measurements, dB: that of the conditions, or one that
-/// grows with what is lost beyond free space, and with what two models differ by
-/// (docs/woods-and-noise.md#chance-of-contact).
+/// grows with what is lost beyond free space (docs/woods-and-noise.md#chance-of-contact).
 [[nodiscard]] double prediction_deviation_db(const propagation::Conditions& conditions,
                                              const Doubt& doubt);
 
