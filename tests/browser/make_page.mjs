@@ -24,7 +24,7 @@ run(
   '--range',
   '12km',
   '--bands',
-  'margin,heard,serving',
+  'margin,chance,heard,serving',
   '--out',
   'map.tif',
 );
