@@ -1,11 +1,13 @@
 #include "earshot/coverage/coverage.hpp"
 
+#include "base/parallel.hpp"
 #include "coverage/areas.hpp"
 #include "coverage/chance.hpp"
 #include "coverage/compose.hpp"
 #include "coverage/doubt.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/coverage/map_grid.hpp"
+#include "earshot/geo/geodesic.hpp"
 #include "geo/units.hpp"
 #include "link/quality.hpp"
 #include "propagation/second_opinion.hpp"
@@ -94,6 +96,32 @@ bool needs(std::span<const BandKind> bands, BandSource source) {
                        [source](BandKind kind) { return band_info(kind).source == source; });
 }
 
+/// Which cells are within range of a station.
+std::vector<std::uint8_t> cells_in_range(const Job& job, const MapGrid& map, unsigned threads) {
+    const auto columns = static_cast<std::size_t>(map.columns);
+    std::vector<std::uint8_t> in_range(columns * static_cast<std::size_t>(map.rows));
+    std::vector<terrain::Georeference> references(threads, map.georeference); // not to be shared
+    parallel_for(static_cast<std::size_t>(map.rows), threads, [&](std::size_t row, unsigned k) {
+        const link::Station* last = &job.first(); // most likely that of the next cell too
+        for (std::size_t column = 0; column < columns; ++column) {
+            const geo::LatLon here =
+                references[k].position_of({static_cast<double>(column), static_cast<double>(row)});
+            const auto reaches = [&](const link::Station& station) {
+                return geo::geodesic_between(station.position, here).distance_m <= job.range_m;
+            };
+            if (!reaches(*last)) {
+                const auto found = std::find_if(job.stations.begin(), job.stations.end(), reaches);
+                if (found == job.stations.end()) {
+                    continue;
+                }
+                last = &*found;
+            }
+            in_range[row * columns + column] = 1;
+        }
+    });
+    return in_range;
+}
+
 /// What the sweeps from all stations make together, as far as the bands ask for it.
 class Work {
 public:
@@ -105,6 +133,13 @@ public:
           request_(link::made_in<SweepRequest>(job)) {
         request_.receiver_antenna_m = job.receiver_height_m;
         request_.range_m = job.range_m;
+        if (job.stations.size() > 1) {
+            // A cell near one station may hear another that is farther away than the range.
+            in_range_ = cells_in_range(job, map_, task.threads());
+            for (const link::Station& station : job.stations) {
+                request_.range_m = std::max(request_.range_m, corners_m(station.position));
+            }
+        }
         request_.engine = job.engine;
         request_.radials_per_rim_cell = job.radials_per_rim_cell;
         request_.with_sight = asks_for(BandSource::fresnel) || asks_for(BandSource::sight);
@@ -167,6 +202,18 @@ public:
 private:
     [[nodiscard]] bool asks_for(BandSource source) const { return needs(job_.bands, source); }
 
+    /// To the farthest corner of the map.
+    [[nodiscard]] double corners_m(geo::LatLon from) const {
+        double farthest_m = 0.0;
+        for (const double column : {-0.5, map_.columns - 0.5}) {
+            for (const double row : {-0.5, map_.rows - 0.5}) {
+                const geo::LatLon corner = map_.georeference.position_of({column, row});
+                farthest_m = std::max(farthest_m, geo::geodesic_between(from, corner).distance_m);
+            }
+        }
+        return farthest_m;
+    }
+
     [[nodiscard]] double received_without_path_dbm(const link::Station& station) const {
         return link::received_without_path_dbm(station.radio, job_.receiver);
     }
@@ -191,7 +238,18 @@ private:
         request_.site_antenna_m = station.antenna_height_m;
         request_.conditions.time_percent = time_percent;
         request_.conditions.location_percent = location_percent;
-        return sweep(map_, request_, task_);
+        SweepResult swept = sweep(map_, request_, task_);
+        for (std::size_t i = 0; i < in_range_.size(); ++i) {
+            if (in_range_[i] == 0) {
+                if (!swept.loss_db.empty()) {
+                    swept.loss_db[i] = std::numeric_limits<float>::quiet_NaN();
+                }
+                if (!swept.sight.empty()) {
+                    swept.sight[i] = SightClass::unknown;
+                }
+            }
+        }
+        return swept;
     }
 
     /// Chance of contact with a station in each cell, as link::PathPredictor has it for a path:
@@ -271,6 +329,7 @@ private:
     Task& task_;
     bool with_losses_;
     SweepRequest request_;
+    std::vector<std::uint8_t> in_range_; ///< of any of several stations
     Composition composition_;
     std::vector<SightClass> sight_;
     std::vector<float> loss_db_, chance_percent_, doubt_db_, weaker_margin_db_;

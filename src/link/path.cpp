@@ -216,11 +216,12 @@ double unsteadiness_db(const TwoWayPath& path) {
 
 double woods_at_both_ends_db(const TwoWayPath& path) {
     constexpr double tops_m = 15.0;
-    const propagation::WoodlandLoss woods(path.conditions);
-    const auto at = [&](const Station& station) {
-        return woods.db({500.0 * path.profile.length_km(), station.antenna_height_m, tops_m, 0.0});
-    };
-    return at(path.a) + at(path.b);
+    terrain::Profile wooded = path.profile;
+    wooded.cover_m.assign(wooded.size(), tops_m);
+    wooded.woodland.assign(wooded.size(), 1);
+    const propagation::PathLoss loss = propagation::path_loss(
+        wooded, {path.a.antenna_height_m, path.b.antenna_height_m}, path.conditions);
+    return loss.total_db() - path.outward.loss.total_db();
 }
 
 double place_deviation_db(const propagation::Conditions& conditions, double antenna_height_m,

@@ -71,9 +71,10 @@ name = "School"
 position = "36.6250, -84.1800"
 people = 120
 
-# How losses are predicted. Left out, it is p1812, Recommendation ITU-R P.1812.
+# How losses are predicted. Left out, it is short-range: Recommendation ITU-R P.1812
+# for small radios near the ground.
 # [method]
-# name = "p1812"
+# name = "short-range"
 
 # The plan of channels, for the cards.
 [[channels]]

@@ -174,8 +174,8 @@ private:
 /// jump where two of them are alike, and the standard where its smooth earth turns.
 [[nodiscard]] double unsteadiness_db(const TwoWayPath& path);
 
-/// What the margin would fall by if both ends stood in wide woods, dB (ITU-R P.833; half of the
-/// path each): 0 for an antenna above trees of 15 m.
+/// What the margin would fall by if both ends stood in wide woods, dB: trees of 15 m on all of the
+/// path, as the same prediction has them.
 [[nodiscard]] double woods_at_both_ends_db(const TwoWayPath& path);
 
 /// Deviation of the loss among places around a receiver, dB: sigma_L of P.1812 with its own method,

@@ -119,21 +119,25 @@ void add_structure(std::string& text, const NetResult& net) {
     }
 }
 
-/// What each station can do itself, those that are cut off first.
+/// What each station can do itself, what takes least effort first.
 void add_helps(std::string& text, const NetResult& net) {
-    std::vector<std::string> lines;
+    std::vector<std::size_t> helped;
     std::vector<std::string> helpless;
-    for (const bool cut_off : {true, false}) {
-        for (std::size_t station = 0; station < net.helps.size(); ++station) {
-            if (net.structure.mutual[station].empty() != cut_off) {
-                continue;
-            }
-            if (net.helps[station]) {
-                lines.push_back(station_help_words(name_of(net, station), *net.helps[station]));
-            } else if (cut_off) {
-                helpless.push_back(name_of(net, station));
-            }
+    for (std::size_t station = 0; station < net.helps.size(); ++station) {
+        if (net.helps[station]) {
+            helped.push_back(station);
+        } else if (net.structure.mutual[station].empty()) {
+            helpless.push_back(name_of(net, station));
         }
+    }
+    const auto effort = [&](std::size_t station) { // levers stand in order of effort
+        const std::vector<plan::Pull>& pulls = net.helps[station]->pulls;
+        return std::pair(pulls.size(), pulls.front().lever);
+    };
+    std::ranges::stable_sort(helped, {}, effort);
+    std::vector<std::string> lines;
+    for (const std::size_t station : helped) {
+        lines.push_back(station_help_words(name_of(net, station), *net.helps[station]));
     }
     if (!lines.empty() || !helpless.empty()) {
         text += "\nWhat would help, the least first\n";

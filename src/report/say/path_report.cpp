@@ -132,10 +132,9 @@ std::string woods_words(const link::TwoWayPath& path) {
     const std::vector<double>& cover_m = path.profile.cover_m;
     const bool bare = path.profile.woodland.empty() &&
                       std::ranges::all_of(cover_m, [](double height) { return height == 0.0; });
-    const double woods_db = link::woods_at_both_ends_db(path);
-    return bare && woods_db >= 1.0
-               ? fmt::format(" In woods at both ends: about {:.0f} dB less.", woods_db)
-               : std::string();
+    const double woods_db = bare ? link::woods_at_both_ends_db(path) : 0.0;
+    return woods_db >= 1.0 ? fmt::format(" In woods at both ends: about {:.0f} dB less.", woods_db)
+                           : std::string();
 }
 
 /// What costs nothing where a call does not get through.
