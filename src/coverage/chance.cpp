@@ -52,15 +52,13 @@ std::vector<float> chance_values(const Job& job, const MapGrid& map, const link:
     const bool bare = job.layers.cover == nullptr && job.layers.zones == nullptr;
     const double bare_place_db =
         link::place_deviation_db(job.conditions, job.receiver_height_m, 0.0, false);
-    const auto columns = static_cast<std::size_t>(map.columns);
     std::vector<float> values(median_loss_db.size(), std::numeric_limits<float>::quiet_NaN());
     for (std::size_t i = 0; i < values.size(); ++i) {
         link::Doubt doubt;
         doubt.median_loss_db = static_cast<double>(median_loss_db[i]);
         doubt.seldom_loss_db = static_cast<double>(seldom_loss_db[i]);
         if (!std::isnan(doubt.median_loss_db) && !std::isnan(doubt.seldom_loss_db)) {
-            const geo::LatLon here = map.georeference.position_of(
-                {static_cast<double>(i % columns), static_cast<double>(i / columns)});
+            const geo::LatLon here = map.centre_of(i);
             doubt.distance_m = std::max(geo::geodesic_between(site.position, here).distance_m,
                                         link::least_distance_m);
             doubt.place_db = bare ? bare_place_db : around.place_deviation_db(here);

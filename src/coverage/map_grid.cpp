@@ -39,6 +39,12 @@ CellRectangle rectangle_around(const terrain::Georeference& georeference,
 
 } // namespace
 
+geo::LatLon MapGrid::centre_of(std::size_t cell) const {
+    const auto wide = static_cast<std::size_t>(columns);
+    const std::size_t row = cell / wide;
+    return georeference.position_of({static_cast<double>(cell % wide), static_cast<double>(row)});
+}
+
 MapGrid terrain_map_grid(const terrain::HeightGrid& ground, geo::LatLon site, double range_m) {
     return terrain_map_grid(ground, std::span(&site, 1), range_m);
 }

@@ -67,14 +67,11 @@ std::vector<BelowRoofs> cells_below_roofs(const MapGrid& map, const SweepRequest
         request.conditions.houses == propagation::Houses::obstacles) {
         return all;
     }
-    const auto columns = static_cast<std::size_t>(map.columns);
     for (std::size_t cell = 0; cell < loss_db.size(); ++cell) {
         if (std::isnan(loss_db[cell])) {
             continue;
         }
-        const double roofs =
-            roofs_m(request, map.georeference.position_of({static_cast<double>(cell % columns),
-                                                           static_cast<double>(cell / columns)}));
+        const double roofs = roofs_m(request, map.centre_of(cell));
         if (!(roofs > request.receiver_antenna_m)) {
             continue;
         }
@@ -115,10 +112,8 @@ void carried_among_houses(const MapGrid& map, const SweepRequest& request, Sweep
     if (raised.site_antenna_m != request.site_antenna_m && !result.sight.empty()) {
         result.sight = again(request, true).sight;
     }
-    const auto columns = static_cast<std::size_t>(map.columns);
     const auto lose = [&](std::size_t cell, const propagation::AmongHouses& terminal) {
-        const geo::LatLon there = map.georeference.position_of(
-            {static_cast<double>(cell % columns), static_cast<double>(cell / columns)});
+        const geo::LatLon there = map.centre_of(cell);
         result.loss_db[cell] += static_cast<float>(
             propagation::houses_db(conditions, terminal,
                                    std::max(geo::geodesic_between(request.site, there).distance_m,
@@ -170,14 +165,12 @@ void corrected_sweep(const MapGrid& map, const SweepRequest& request, SweepResul
     if (offset_db == 0.0 && standard_db.empty()) {
         return;
     }
-    const auto columns = static_cast<std::size_t>(map.columns);
     for (std::size_t cell = 0; cell < result.loss_db.size(); ++cell) {
         auto loss_db = static_cast<double>(result.loss_db[cell]);
         if (std::isnan(loss_db)) {
             continue;
         }
-        const geo::LatLon position = map.georeference.position_of(
-            {static_cast<double>(cell % columns), static_cast<double>(cell / columns)});
+        const geo::LatLon position = map.centre_of(cell);
         const double share =
             request.field_reach ? request.field_reach->share(request.site, position) : 1.0;
         if (!standard_db.empty()) {

@@ -4,6 +4,7 @@
 #include "earshot/terrain/georeference.hpp"
 #include "earshot/terrain/height_grid.hpp"
 
+#include <cstddef>
 #include <span>
 
 /// The cells of a map.
@@ -18,6 +19,9 @@ struct MapGrid {
     int columns = 0;
     int rows = 0;
     terrain::Georeference georeference;
+
+    /// The centre of a cell by its place in the rows, one after the other.
+    [[nodiscard]] geo::LatLon centre_of(std::size_t cell) const;
 };
 
 /// The elevation's own cells that lie within `range_m` of any of the sites (a rectangle around the
