@@ -320,8 +320,9 @@ GroundFacts ground_facts(const terrain::HeightGrid& ground, const terrain::Groun
     std::size_t count = 0;
     std::size_t wooded = 0;
     for (int k = 0; k < lines * lines; ++k) {
+        const int line = k / lines;
         const terrain::CellPosition cell{ground.columns * (k % lines + 0.5) / lines - 0.5,
-                                         ground.rows * (k / lines + 0.5) / lines - 0.5};
+                                         ground.rows * (line + 0.5) / lines - 0.5};
         const geo::LatLon here = ground.georeference.position_of(cell);
         for (const double bearing_deg : {0.0, 90.0}) {
             const double other_m =

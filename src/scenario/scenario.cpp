@@ -2,6 +2,7 @@
 
 #include "base/named.hpp"
 #include "base/require.hpp"
+#include "earshot/geo/geodesic.hpp"
 #include "earshot/geo/position.hpp"
 #include "earshot/terrain/ground_cover.hpp"
 #include "geo/units.hpp"
@@ -403,8 +404,12 @@ private:
             std::vector<std::string> twice;
             for (Place& place : read.places) {
                 // People list the places where their stations stand; the station it is then.
-                if (named(scenario_.stations, place.name) != nullptr) {
-                    stand_there.push_back(place.name);
+                if (const auto* station = named(scenario_.stations, place.name)) {
+                    constexpr double same_place_m = 100.0;
+                    if (geo::geodesic_between(station->position, place.position).distance_m >
+                        same_place_m) {
+                        stand_there.push_back(place.name);
+                    }
                     continue;
                 }
                 if (named(scenario_.places, place.name) != nullptr) {
@@ -414,9 +419,9 @@ private:
                 scenario_.places.push_back(std::move(place));
             }
             if (!stand_there.empty()) {
-                scenario_.notes.push_back(
-                    fmt::format("places of {} that have the name of a station were left out: {}",
-                                file.string(), fmt::join(stand_there, ", ")));
+                scenario_.notes.push_back(fmt::format(
+                    "places of {} that have the name of a station elsewhere were left out: {}",
+                    file.string(), fmt::join(stand_there, ", ")));
             }
             if (!twice.empty()) {
                 scenario_.notes.push_back(fmt::format(

@@ -259,8 +259,12 @@ TEST_CASE("a relay is written into the scenario, and nothing else of it changes"
     CHECK(net["stations"][2]["name"] == "relay 1");
     CHECK(net["stations"][2]["antenna_height_m"] == 6.0);
     CHECK(net["stations"][2]["body_loss_db"] == 0.0);
-    // Once more: the name is taken.
-    CHECK_THAT(output_of(folder, relay + apply), Catch::Contains("Wrote relay 1 (2) into"));
+    // Once more: it stands there already.
+    const Outcome again = run(folder, relay + apply);
+    CHECK(again.exit_code == 2);
+    CHECK_THAT(again.err, Catch::Contains("relay 1 stands in net.toml already"));
+    CHECK(content_of(folder / "mine.toml") == after);
+    write_file(folder / "mine.toml", before);
 
     // A radio that the scenario does not have is not written, and the file stays as it is.
     const std::string twice = content_of(folder / "mine.toml");

@@ -81,7 +81,9 @@ step_m = 25
 
 Scenario read_full() {
     const ScenarioFolder folder;
-    folder.write("more.csv", "name,lat,lon,people\nMill,36.61,-84.22,7\nHill,36.6,-84.2,1\n");
+    // The first Hill is where the station is, the second is not.
+    folder.write("more.csv", "name,lat,lon,people\nMill,36.61,-84.22,7\nHill,36.6,-84.2,1\n"
+                             "Hill,36.61,-84.2,1\n");
     return read_scenario(folder.write("net.toml", full));
 }
 
@@ -125,7 +127,7 @@ TEST_CASE("every part of a scenario is read") {
     CHECK(scenario.places[0].people == 120.0);
     CHECK(scenario.places[1].name == "Mill");
     CHECK(scenario.places[1].people == 7.0);
-    REQUIRE(scenario.notes.size() == 1); // the place Hill is a station
+    REQUIRE(scenario.notes.size() == 1); // the second place Hill
     CHECK_THAT(scenario.notes[0], Catch::Contains("Hill"));
 
     const GroundInputs& ground = scenario.ground;

@@ -136,6 +136,7 @@ void add_helps(std::string& text, const NetResult& net) {
     };
     std::ranges::stable_sort(helped, {}, effort);
     std::vector<std::string> lines;
+    lines.reserve(helped.size());
     for (const std::size_t station : helped) {
         lines.push_back(station_help_words(name_of(net, station), *net.helps[station]));
     }

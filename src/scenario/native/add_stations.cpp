@@ -1,6 +1,7 @@
 #include "base/named.hpp"
 #include "base/output_file.hpp"
 #include "base/require.hpp"
+#include "earshot/geo/geodesic.hpp"
 #include "earshot/geo/position.hpp"
 #include "link/handheld.hpp"
 #include "scenario/scenario.hpp"
@@ -69,6 +70,13 @@ std::vector<std::string> add_stations(const std::filesystem::path& file,
             "{} has a radio or an antenna that {} does not have; name a station of it that "
             "the relays are like",
             station.name, file.string());
+        for (const link::Station& there : before.stations) {
+            constexpr double same_place_m = 1.0;
+            require_usage(geo::geodesic_between(there.position, station.position).distance_m >
+                              same_place_m,
+                          "{} stands in {} already, where {} would; there is nothing to add",
+                          there.name, file.string(), station.name);
+        }
         const std::string wanted = station.name;
         for (int number = 2;
              std::find(taken.begin(), taken.end(), std::string_view(station.name)) != taken.end();
