@@ -194,10 +194,11 @@ void PropagationArguments::put_into(propagation::Conditions& settings, const Opt
         settings.building_entry = propagation::building_entry(building, settings.frequency_mhz);
     }
     if (command.given("--houses")) {
-        using enum propagation::Houses;
-        settings.houses = meaning<propagation::Houses>(
-            "--houses", houses,
-            {{"below-roofs", below_roofs}, {"statistical", statistical}, {"obstacles", obstacles}});
+        const auto* rule = named(propagation::house_rules(), houses);
+        if (rule == nullptr) {
+            throw_not_known("--houses", houses, earshot::names_of(propagation::house_rules()));
+        }
+        settings.houses = rule->houses;
     }
     if (command.given("--prediction-deviation")) {
         settings.prediction_deviation_db =
@@ -601,9 +602,8 @@ std::vector<plan::AntennaChoice> antennas_at_hand(const SharedInputs& inputs,
 }
 
 bool covers(const terrain::TerrainSource& source, geo::LatLon position) {
-    const terrain::CellPosition cell = source.georeference().cell_of(position);
-    return cell.column >= -0.5 && cell.row >= -0.5 && cell.column <= source.info().columns - 0.5 &&
-           cell.row <= source.info().rows - 0.5;
+    return terrain::covers(source.info().columns, source.info().rows,
+                           source.georeference().cell_of(position));
 }
 
 void PlaceArguments::keep_on_ground(std::vector<plan::ServedPlace>& places,

@@ -9,10 +9,9 @@ namespace earshot::coverage {
 
 /// Chance of contact in each cell, %, from the losses from a site of half and of 10 % of the time
 /// and from the margin if nothing were lost.
-[[nodiscard]] std::vector<float> chance_values(const Job& job, const MapGrid& map,
-                                               const link::Station& site,
-                                               double margin_without_path_db,
-                                               const std::vector<float>& median_loss_db,
-                                               const std::vector<float>& seldom_loss_db);
+[[nodiscard]] std::vector<float>
+chance_values(const Job& job, const MapGrid& map, const link::Station& site,
+              double margin_without_path_db, const std::vector<float>& median_loss_db,
+              const std::vector<float>& seldom_loss_db, Task& task);
 
 } // namespace earshot::coverage

@@ -100,12 +100,11 @@ bool needs(std::span<const BandKind> bands, BandSource source) {
 std::vector<std::uint8_t> cells_in_range(const Job& job, const MapGrid& map, unsigned threads) {
     const auto columns = static_cast<std::size_t>(map.columns);
     std::vector<std::uint8_t> in_range(columns * static_cast<std::size_t>(map.rows));
-    std::vector<terrain::Georeference> references(threads, map.georeference); // not to be shared
+    const std::vector<MapGrid> maps(threads, map); // georeferences are not to be shared
     parallel_for(static_cast<std::size_t>(map.rows), threads, [&](std::size_t row, unsigned k) {
         const link::Station* last = &job.first(); // most likely that of the next cell too
         for (std::size_t column = 0; column < columns; ++column) {
-            const geo::LatLon here =
-                references[k].position_of({static_cast<double>(column), static_cast<double>(row)});
+            const geo::LatLon here = maps[k].centre_of(row * columns + column);
             const auto reaches = [&](const link::Station& station) {
                 return geo::geodesic_between(station.position, here).distance_m <= job.range_m;
             };
@@ -264,7 +263,7 @@ private:
         const std::vector<float> seldom_db =
             timed ? sweep_from(station, 10.0, 50.0).loss_db : loss_db;
         return chance_values(job_, map_, station, margin_without_path_db(station), often_db,
-                             seldom_db);
+                             seldom_db, task_);
     }
 
     /// The bands in order. What a band is made from is given up for the last one that needs it: on

@@ -44,14 +44,11 @@ void exact_sweep(const MapGrid& map, const SweepRequest& request, SweepResult& r
     }
 }
 
-/// Height of the roofs at a position; 0 in woods and in the open.
+/// Height of the roofs at a position.
 double roofs_m(const SweepRequest& request, geo::LatLon position) {
-    if (request.layers.cover == nullptr) {
-        return 0.0;
-    }
-    const terrain::CoverClass& cover =
-        request.layers.cover->at(request.ground->georeference.cell_of(position));
-    return cover.woodland ? 0.0 : cover.height_m;
+    return request.layers.cover == nullptr
+               ? 0.0
+               : request.layers.cover->at(request.ground->georeference.cell_of(position)).roofs_m();
 }
 
 /// The cells whose antennas are below roofs of one height.
@@ -113,12 +110,9 @@ void carried_among_houses(const MapGrid& map, const SweepRequest& request, Sweep
         result.sight = again(request, true).sight;
     }
     const auto lose = [&](std::size_t cell, const propagation::AmongHouses& terminal) {
-        const geo::LatLon there = map.centre_of(cell);
-        result.loss_db[cell] += static_cast<float>(
-            propagation::houses_db(conditions, terminal,
-                                   std::max(geo::geodesic_between(request.site, there).distance_m,
-                                            link::least_distance_m) /
-                                       1000.0));
+        result.loss_db[cell] += static_cast<float>(propagation::houses_db(
+            conditions, terminal,
+            link::path_distance_m(request.site, map.centre_of(cell)) / 1000.0));
     };
     for (const BelowRoofs& below : cells_below_roofs(map, request, result.loss_db)) {
         if (raises) {
@@ -193,14 +187,9 @@ SightClass sight_class(const propagation::Sight& sight) {
 SweepResult sweep(const MapGrid& map, const SweepRequest& request, Task& task) {
     const terrain::HeightGrid& ground = *request.ground;
     if (std::isnan(ground.sample(request.site))) {
-        const bool covered = ground.covers(ground.georeference.cell_of(request.site));
-        throw_input(fmt::format(
-            "there is no ground height at the station ({}): it lies {}",
-            geo::format_decimal(request.site),
-            covered ? "in a void of the elevation; move it or give elevation without the void"
-                    : "off the elevation" + terrain::off_ground_words(ground.georeference,
-                                                                      ground.columns, ground.rows,
-                                                                      request.site)));
+        throw_input(fmt::format("there is no ground height at the station ({}): it lies {}",
+                                geo::format_decimal(request.site),
+                                terrain::no_height_words(ground, request.site)));
     }
     if (!(request.step_m >= 0.0)) {
         throw_usage(fmt::format("a profile step of {} m is not possible; give 0 m or more",

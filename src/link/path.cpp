@@ -29,16 +29,11 @@ const terrain::HeightGrid& ground_of(const Setting& setting) {
 
 void require_ground(const terrain::HeightGrid& ground, const Station& station) {
     const terrain::CellPosition cell = ground.georeference.cell_of(station.position);
-    if (!ground.covers(cell)) {
-        throw_input(fmt::format("{} ({}) is off the elevation{}", station.name,
-                                geo::format_decimal(station.position),
-                                terrain::off_ground_words(ground.georeference, ground.columns,
-                                                          ground.rows, station.position)));
-    }
     if (std::isnan(ground.sample(cell))) {
-        throw_input(fmt::format("{} ({}) stands in a void of the elevation; move it or give "
-                                "elevation without the void",
-                                station.name, geo::format_decimal(station.position)));
+        throw_input(fmt::format("{} ({}) {} {}", station.name,
+                                geo::format_decimal(station.position),
+                                ground.covers(cell) ? "stands" : "is",
+                                terrain::no_height_words(ground, station.position)));
     }
     if (!(station.antenna_height_m >= 0.0)) {
         throw_usage(fmt::format("the antenna of {} is {:.1f} m below the ground; its height above "
@@ -113,6 +108,10 @@ Direction direction_of(const terrain::Profile& profile, const Station& from, con
 }
 
 } // namespace
+
+double path_distance_m(geo::LatLon a, geo::LatLon b) {
+    return std::max(geo::geodesic_between(a, b).distance_m, least_distance_m);
+}
 
 double PathMargins::least_db() const {
     return std::isnan(out_db) || std::isnan(back_db) ? std::numeric_limits<double>::quiet_NaN()
@@ -248,15 +247,14 @@ double prediction_deviation_db(const propagation::Conditions& conditions, const 
         return known_db;
     }
     // docs/woods-and-noise.md tells where these come from.
-    constexpr double in_sight_db = 5.0;
-    constexpr double in_shadow_db = 11.0;
     constexpr double halfway_db = 21.0; // beyond free space, where half of the way is gone
     const double beyond_db = std::max(
         0.0, doubt.median_loss_db - propagation::free_space_loss_db(
                                         std::max(doubt.distance_m, least_distance_m) / 1000.0,
                                         conditions.frequency_mhz));
     const double by_path_db =
-        in_shadow_db - (in_shadow_db - in_sight_db) * std::exp2(-beyond_db / halfway_db);
+        in_shadow_deviation_db -
+        (in_shadow_deviation_db - in_sight_deviation_db) * std::exp2(-beyond_db / halfway_db);
     return std::sqrt(known_share * known_db * known_db +
                      (1.0 - known_share) * by_path_db * by_path_db);
 }

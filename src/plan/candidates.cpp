@@ -338,12 +338,8 @@ void require_known_ground(const HeightGrid& ground, geo::LatLon position, std::s
     if (!std::isnan(ground.sample(position))) {
         return;
     }
-    const bool covered = ground.covers(ground.georeference.cell_of(position));
     throw_input("{} ({}) is {}", what, geo::format_decimal(position),
-                covered ? "in a void of the elevation; move it or give elevation without the void"
-                        : "off the elevation" + terrain::off_ground_words(ground.georeference,
-                                                                          ground.columns,
-                                                                          ground.rows, position));
+                terrain::no_height_words(ground, position));
 }
 
 CandidateSet find_candidates(const HeightGrid& ground, std::span<const Constraint> constraints,

@@ -404,9 +404,7 @@ void count_people(const terrain::HeightGrid& people, const std::vector<char>& wi
             }
             const terrain::CellPosition cell = map.georeference.cell_of(
                 people.georeference.position_of({1.0 * column, 1.0 * row}));
-            // NaN is off the map too.
-            if (!(cell.column >= -0.5 && cell.row >= -0.5 && cell.column <= map.columns - 0.5 &&
-                  cell.row <= map.rows - 0.5)) {
+            if (!terrain::covers(map.columns, map.rows, cell)) {
                 continue;
             }
             const double nearest_row = std::min(std::floor(cell.row + 0.5), map.rows - 1.0);

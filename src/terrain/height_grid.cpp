@@ -117,8 +117,7 @@ bool touches_edge(const HeightGrid& grid, const Run& run) {
 } // namespace
 
 bool HeightGrid::covers(CellPosition cell) const {
-    return cell.column >= -0.5 && cell.row >= -0.5 && cell.column <= columns - 0.5 &&
-           cell.row <= rows - 0.5;
+    return terrain::covers(columns, rows, cell);
 }
 
 double HeightGrid::sample_carefully(CellPosition cell) const {

@@ -58,18 +58,22 @@ std::optional<Guess> guess_for(geo::LatLon written, const Covers& covers) {
 
 std::string off_ground_words(const Georeference& georeference, int columns, int rows,
                              geo::LatLon position) {
-    const auto covers = [&](geo::LatLon place) {
-        const CellPosition cell = georeference.cell_of(place);
-        return cell.column >= -0.5 && cell.row >= -0.5 && cell.column <= columns - 0.5 &&
-               cell.row <= rows - 0.5;
-    };
-    const std::optional<Guess> guess = guess_for(position, covers);
+    const std::optional<Guess> guess = guess_for(position, [&](geo::LatLon place) {
+        return covers(columns, rows, georeference.cell_of(place));
+    });
     return fmt::format(", which runs from {} to {}; {}give elevation that covers it",
                        geo::format_decimal(georeference.position_of({-0.5, -0.5})),
                        geo::format_decimal(georeference.position_of({columns - 0.5, rows - 0.5})),
                        guess ? fmt::format("did you mean {} ({})? Else ",
                                            geo::format_decimal(guess->position), guess->slip)
                              : "check the position, or ");
+}
+
+std::string no_height_words(const HeightGrid& ground, geo::LatLon position) {
+    return ground.covers(ground.georeference.cell_of(position))
+               ? "in a void of the elevation; move it or give elevation without the void"
+               : "off the elevation" +
+                     off_ground_words(ground.georeference, ground.columns, ground.rows, position);
 }
 
 } // namespace earshot::terrain

@@ -77,6 +77,8 @@ template <typename Request>
 /// Stations nearer to each other than this are predicted as if they stood this far apart: the
 /// formulas have no meaning at no distance.
 inline constexpr double least_distance_m = 1.0;
+/// How far apart two places count.
+[[nodiscard]] double path_distance_m(geo::LatLon a, geo::LatLon b);
 
 /// One direction of a path between two stations. All numbers are NaN if the path crosses ground of
 /// unknown height.
@@ -195,6 +197,10 @@ struct Doubt {
     double median_loss_db = 0.0; ///< of half of the time, woods and houses included
     double seldom_loss_db = 0.0; ///< of 10 percent of the time
 };
+
+/// Between these the deviation of a prediction lies, dB, unless somebody knows it.
+inline constexpr double in_sight_deviation_db = 5.0;
+inline constexpr double in_shadow_deviation_db = 11.0;
 
 /// Deviation of the prediction itself from measurements, dB: that of the conditions, or one that
 /// grows with what is lost beyond free space (docs/woods-and-noise.md#chance-of-contact).

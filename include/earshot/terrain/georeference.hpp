@@ -23,6 +23,12 @@ struct CellPosition {
     double row = 0.0;
 };
 
+/// Whether a position lies on the cells of a raster of that size; false for one that is unknown.
+[[nodiscard]] inline bool covers(int columns, int rows, CellPosition cell) {
+    return cell.column >= -0.5 && cell.row >= -0.5 && cell.column <= columns - 0.5 &&
+           cell.row <= rows - 0.5;
+}
+
 /// Ties a north-up raster to the ground: a coordinate reference system and the place of its cells.
 ///
 /// Copies are cheap and independent; one object must not be used by two threads at once (the rule

@@ -45,6 +45,9 @@ struct CoverClass {
     double height_m = 0.0; ///< above the ground, 0 to 150; of a wood above 0 and up to 100
     bool woodland = false; ///< a terminal below its top is among trees
 
+    /// 0 in woods and in the open.
+    [[nodiscard]] double roofs_m() const { return woodland ? 0.0 : height_m; }
+
     bool operator==(const CoverClass&) const = default;
 };
 
