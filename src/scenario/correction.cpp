@@ -136,22 +136,6 @@ void read_terms(const StrictToml& toml, Correction& correction) {
     }
 }
 
-/// A text in TOML's quotes.
-std::string quoted(const std::string& value) {
-    std::string text = "\"";
-    for (const char c : value) {
-        if (c == '"' || c == '\\') {
-            text += '\\';
-            text += c;
-        } else if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) {
-            text += fmt::format("\\u{:04X}", static_cast<unsigned>(c));
-        } else {
-            text += c;
-        }
-    }
-    return text + '"';
-}
-
 } // namespace
 
 std::span<const Section> correction_sections() {
@@ -194,18 +178,18 @@ std::string correction_toml(const Correction& correction) {
     fmt::format_to(out, "prediction_deviation_db = {:.2f}\n", correction.prediction_deviation_db);
     for (const AntennaTerm& term : correction.antennas) {
         fmt::format_to(out, "\n[[antennas]]\nname = {}\ngain_db = {:.2f}\ngain_error_db = {:.2f}\n",
-                       quoted(term.antenna), term.gain_db.value, term.gain_db.standard_error);
+                       in_quotes(term.antenna), term.gain_db.value, term.gain_db.standard_error);
     }
-    fmt::format_to(out, "\n[source]\nlog = {}\ndate = {}\ninvented = \"{}\"\n", quoted(source.log),
-                   quoted(source.date), source.invented ? "yes" : "no");
+    fmt::format_to(out, "\n[source]\nlog = {}\ndate = {}\ninvented = \"{}\"\n",
+                   in_quotes(source.log), in_quotes(source.date), source.invented ? "yes" : "no");
     fmt::format_to(out, "frequency_mhz = {:.6f}\nmethod = \"{}\"\ncover = {}\n",
                    source.frequency_mhz, propagation::method_info(source.method).name,
-                   quoted(source.cover));
+                   in_quotes(source.cover));
     fmt::format_to(out,
                    "centre_latitude_deg = {:.5f}\ncentre_longitude_deg = {:.5f}\n"
                    "radius_km = {:.3f}\ncalls = {}\nstops = {}\nmodel = {}\n",
                    source.centre.lat_deg, source.centre.lon_deg, source.radius_km, source.calls,
-                   source.stops, quoted(source.model));
+                   source.stops, in_quotes(source.model));
     if (source.ground.relief_m) {
         fmt::format_to(out, "relief_m = {:.0f}\n", *source.ground.relief_m);
     }

@@ -42,6 +42,21 @@ std::string shown_reason(std::string_view reason) {
 
 } // namespace
 
+std::string in_quotes(std::string_view text) {
+    std::string out = "\"";
+    for (const char c : text) {
+        if (c == '"' || c == '\\') {
+            out += '\\';
+            out += c;
+        } else if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) {
+            out += fmt::format("\\u{:04X}", static_cast<unsigned>(c));
+        } else {
+            out += c;
+        }
+    }
+    return out + '"';
+}
+
 std::string where(const std::string& file, const toml::source_region& source) {
     return fmt::format("{}, line {}, column {}: ", file, source.begin.line, source.begin.column);
 }

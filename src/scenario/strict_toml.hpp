@@ -21,6 +21,9 @@ namespace earshot::scenario {
 /// "net.toml, line 3, column 1: "
 [[nodiscard]] std::string where(const std::string& file, const toml::source_region& source);
 
+/// A text as it is written, in quotes.
+[[nodiscard]] std::string in_quotes(std::string_view text);
+
 /// One section of the file, checked against the list of keys: what it holds is known, complete, of
 /// the right type and in range.
 class Entry {

@@ -5,6 +5,7 @@
 #include "earshot/geo/position.hpp"
 #include "link/handheld.hpp"
 #include "scenario/scenario.hpp"
+#include "scenario/strict_toml.hpp"
 
 #include <fmt/format.h>
 
@@ -13,15 +14,6 @@
 
 namespace earshot::scenario {
 namespace {
-
-/// A text as TOML has it, with a backslash before what would end it.
-std::string in_quotes(std::string_view text) {
-    std::string out = "\"";
-    for (const char c : text) {
-        out += c == '"' || c == '\\' ? std::string{'\\', c} : std::string{c};
-    }
-    return out + "\"";
-}
 
 std::string section_of(const link::Station& station, std::string_view role) {
     return fmt::format("\n[[stations]]\nname = {}\nposition = \"{}\"\nantenna_height_m = {:g}\n"
