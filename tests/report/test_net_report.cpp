@@ -1,6 +1,7 @@
 #include "earshot/link/path.hpp"
 #include "report/say/net_report.hpp"
 #include "report/say/path_report.hpp"
+#include "report/say/second_words.hpp"
 #include "scenario/scenario_text.hpp"
 
 #include <catch2/catch.hpp>
@@ -92,6 +93,18 @@ TEST_CASE("what two models part on is marked, and a line says what to do") {
     const json pair = json::parse(net_json(net.result())).at("pairs").at(0);
     CHECK(pair.at("apart_db") == -25.0);
     CHECK(pair.at("try_first") == true);
+}
+
+TEST_CASE("whether a verdict hangs on the model is asked of the margin that is wanted") {
+    link::TwoWayPath path;
+    path.a.name = "A";
+    path.b.name = "B";
+    path.outward.budget.margin_db = path.backward.budget.margin_db = 5.0;
+    path.outward.apart_db = path.backward.apart_db = 3.0;
+    CHECK(hangs_words(path, 0.0).empty());
+    CHECK(hangs_words(path, 6.0).empty()); // by neither
+    CHECK_THAT(hangs_words(path, 4.0),
+               Catch::Contains("By irregular-terrain they would not hear each other"));
 }
 
 TEST_CASE("a pair is as short as its weaker way, whoever says it") {

@@ -299,6 +299,10 @@ ordered_json band_json(const coverage::CoverageRaster& map, coverage::BandKind k
     return raster_json(whole_numbers(band->values, steps), map.columns, map.rows, steps);
 }
 
+ordered_json margins_json(const coverage::CoverageRaster& map, const std::vector<float>& margins) {
+    return raster_json(margin_numbers(margins), map.columns, map.rows, margin_steps);
+}
+
 /// The margin with each station, in their order; null if the map does not have all of them.
 ordered_json each_json(const Briefing& briefing) {
     const coverage::CoverageRaster& map = briefing.map;
@@ -309,17 +313,14 @@ ordered_json each_json(const Briefing& briefing) {
         if (band == map.bands.end()) {
             return nullptr;
         }
-        list.push_back(
-            raster_json(margin_numbers(band->values), map.columns, map.rows, margin_steps));
+        list.push_back(margins_json(map, band->values));
     }
     return list;
 }
 
 ordered_json both_ways_json(const coverage::CoverageRaster& map) {
     const coverage::Band* band = coverage::find_band(map, coverage::BandKind::both_ways);
-    return band == nullptr
-               ? ordered_json(nullptr)
-               : raster_json(margin_numbers(band->values), map.columns, map.rows, margin_steps);
+    return band == nullptr ? ordered_json(nullptr) : margins_json(map, band->values);
 }
 
 // ---- Legend -------------------------------------------------------------------------------------
@@ -588,8 +589,7 @@ std::string browser_data(const Briefing& briefing) {
         {"preparedBy", briefing.prepared_by},
         {"units", geo::units() == geo::Units::imperial ? "imperial" : "metric"},
         {"grid", grid_json(map)},
-        {"margin", raster_json(margin_numbers(map.bands.front().values), map.columns, map.rows,
-                               margin_steps)},
+        {"margin", margins_json(map, map.bands.front().values)},
         {"chance", band_json(map, coverage::BandKind::chance)},
         {"serving", band_json(map, coverage::BandKind::serving)},
         {"each", each_json(briefing)},

@@ -130,11 +130,8 @@ void add_helps(std::string& text, const NetResult& net) {
             helpless.push_back(name_of(net, station));
         }
     }
-    const auto effort = [&](std::size_t station) { // levers stand in order of effort
-        const std::vector<plan::Pull>& pulls = net.helps[station]->pulls;
-        return std::pair(pulls.size(), pulls.front().lever);
-    };
-    std::ranges::stable_sort(helped, {}, effort);
+    std::ranges::stable_sort(helped, {},
+                             [&](std::size_t station) { return net.helps[station]->then.effort; });
     std::vector<std::string> lines;
     lines.reserve(helped.size());
     for (const std::size_t station : helped) {
@@ -234,7 +231,8 @@ std::string net_text(const NetResult& net) {
                    "that miss by {} (standard deviation).\n",
                    settings.prediction_deviation_db
                        ? fmt::format("{:g} dB", *settings.prediction_deviation_db)
-                       : "5 dB in sight to 11 dB in deep shadow");
+                       : fmt::format("{:g} dB in sight to {:g} dB in deep shadow",
+                                     link::in_sight_deviation_db, link::in_shadow_deviation_db));
     fmt::format_to(out, "\n");
     add_pairs(text, net);
     add_structure(text, net);

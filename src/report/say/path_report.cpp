@@ -353,7 +353,8 @@ std::string path_verdict(const link::TwoWayPath& path, double wanted_margin_db) 
                           lacking);
     }
     return who + " " + reason_words(path) + woods_words(path) +
-           (a_hears && b_hears ? std::string() : held_words(path)) + hangs_words(path);
+           (a_hears && b_hears ? std::string() : held_words(path)) +
+           hangs_words(path, wanted_margin_db);
 }
 
 std::string path_text(const link::TwoWayPath& path, const std::vector<std::string>& notes,
@@ -402,7 +403,7 @@ std::string path_text(const link::TwoWayPath& path, const std::vector<std::strin
 
     add_way(text, path);
     add_budget(text, path);
-    add_methods(text, SecondWords(path));
+    add_methods(text, SecondWords(path, wanted_margin_db));
     fmt::format_to(out, "\n{}\n{}\n\n{}\n", hears_words(path.b.name, path.a.name, path.outward),
                    hears_words(path.a.name, path.b.name, path.backward),
                    path_verdict(path, wanted_margin_db));
@@ -444,7 +445,7 @@ std::string path_json(const link::TwoWayPath& path, const std::vector<std::strin
         {"outward", direction_json(path.outward)},
         {"backward", direction_json(path.backward)},
         {"verdict", path_verdict(path, wanted_margin_db)},
-        {"second_opinion", second_json(path, SecondWords(path))},
+        {"second_opinion", second_json(path, SecondWords(path, wanted_margin_db))},
         {"doubts", doubts(path)},
         {"warnings", warnings(path)},
         {"notes", notes},

@@ -36,9 +36,7 @@ std::string cause_words(const link::TwoWayPath& path,
 }
 
 /// Who hears whom.
-std::string outcome_words(const link::TwoWayPath& path, double out_db, double back_db) {
-    const bool out = out_db >= 0.0;
-    const bool back = back_db >= 0.0;
+std::string outcome_words(const link::TwoWayPath& path, bool out, bool back) {
     if (out && back) {
         return "they would hear each other";
     }
@@ -61,7 +59,7 @@ std::string_view MethodWord::word() const {
     return link::readability(std::min(out_db, back_db)).name;
 }
 
-SecondWords::SecondWords(const link::TwoWayPath& path) {
+SecondWords::SecondWords(const link::TwoWayPath& path, double wanted_margin_db) {
     const propagation::Method method = path.conditions.method;
     const link::Direction& out = path.outward;
     const link::Direction& back = path.backward;
@@ -92,8 +90,8 @@ SecondWords::SecondWords(const link::TwoWayPath& path) {
         return;
     }
     add(*second, out.apart_db, back.apart_db);
-    try_first_ = link::try_first(out.budget.margin_db, out.apart_db) ||
-                 link::try_first(back.budget.margin_db, back.apart_db);
+    try_first_ = link::try_first(out.budget.margin_db, out.apart_db, wanted_margin_db) ||
+                 link::try_first(back.budget.margin_db, back.apart_db, wanted_margin_db);
     const auto& irregular =
         out.loss.irregular_terrain ? out.loss.irregular_terrain : opinion.loss->irregular_terrain;
     words_ = fmt::format("{}: {} and {} differ by {:.0f} dB{}{}.", cause_words(path, *irregular),
@@ -101,18 +99,19 @@ SecondWords::SecondWords(const link::TwoWayPath& path) {
                          try_first_ ? "; " : "", try_first_ ? test_it : "");
 }
 
-std::string hangs_words(const link::TwoWayPath& path) {
+std::string hangs_words(const link::TwoWayPath& path, double wanted_margin_db) {
     const auto second = propagation::second_method(path.conditions.method);
-    const double out_db = path.outward.budget.margin_db;
-    const double back_db = path.backward.budget.margin_db;
-    const double other_out_db = out_db - path.outward.apart_db;
-    const double other_back_db = back_db - path.backward.apart_db;
-    if (std::isnan(other_out_db) ||
-        ((out_db >= 0.0) == (other_out_db >= 0.0) && (back_db >= 0.0) == (other_back_db >= 0.0))) {
+    const link::Direction& out = path.outward;
+    const link::Direction& back = path.backward;
+    const auto reaches = [&](double margin_db) { return margin_db >= wanted_margin_db; };
+    const bool by_other_out = reaches(out.budget.margin_db - out.apart_db);
+    const bool by_other_back = reaches(back.budget.margin_db - back.apart_db);
+    if (std::isnan(out.apart_db) || (reaches(out.budget.margin_db) == by_other_out &&
+                                     reaches(back.budget.margin_db) == by_other_back)) {
         return {};
     }
     return fmt::format(" By {} {}: {}.", propagation::method_info(*second).name,
-                       outcome_words(path, other_out_db, other_back_db), test_it);
+                       outcome_words(path, by_other_out, by_other_back), test_it);
 }
 
 } // namespace earshot::report

@@ -38,14 +38,14 @@ struct MethodWord {
 /// The second model's word on a path, and the reason where the two part.
 class SecondWords {
 public:
-    explicit SecondWords(const link::TwoWayPath& path);
+    SecondWords(const link::TwoWayPath& path, double wanted_margin_db);
 
     /// The method of the path first; there is no other where none applies.
     [[nodiscard]] const std::vector<MethodWord>& methods() const { return methods_; }
     /// Name of the second method; empty if there is none.
     [[nodiscard]] std::string_view second() const { return second_; }
     [[nodiscard]] bool applies() const { return applies_; }
-    /// Whether the contact is to be tested first, by 0 dB of margin.
+    /// Whether the contact is to be tested first.
     [[nodiscard]] bool try_first() const { return try_first_; }
     /// "Two edges of the ground 3.2 km apart: short-range and irregular-terrain differ by 41 dB;
     /// test it on foot before you count on it.", or why the second has no say. Empty if there is no
@@ -64,6 +64,6 @@ private:
 };
 
 /// The end of a verdict that hangs on the choice of the model; else empty.
-[[nodiscard]] std::string hangs_words(const link::TwoWayPath& path);
+[[nodiscard]] std::string hangs_words(const link::TwoWayPath& path, double wanted_margin_db);
 
 } // namespace earshot::report
