@@ -2,6 +2,7 @@
 
 #include <catch2/catch.hpp>
 #include <fcntl.h>
+#include <fmt/format.h>
 #include <pty.h>
 #include <sys/resource.h>
 #include <sys/wait.h>
@@ -226,6 +227,33 @@ inline void make_invented_ground(const TemporaryFolder& folder, const Arguments&
     const Outcome made = RunningProgram(folder, arguments, {}, EARSHOT_GENERATE_TERRAIN).wait();
     INFO(made.err);
     REQUIRE(made.exit_code == 0);
+}
+
+/// An invented net of two handhelds on the sample, as a scenario.
+inline std::string net_of_two(const std::string& quorrel = "36.60, -84.19") {
+    return fmt::format(R"([net]
+name = "Valley net"
+frequency_mhz = 146.52
+[[radios]]
+name = "handheld"
+power_w = 5
+sensitivity_uv = 0.25
+[[stations]]
+name = "Ombrel Mill"
+position = "36.5792, -84.2108"
+antenna_height_m = 6
+radio = "handheld"
+antenna = "half-wave"
+[[stations]]
+name = "Quorrel"
+position = "{}"
+antenna_height_m = 1.5
+radio = "handheld"
+antenna = "stock"
+[ground]
+elevation = '{}'
+)",
+                       quorrel, sample);
 }
 
 } // namespace earshot::app::testing

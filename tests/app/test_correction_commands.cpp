@@ -58,29 +58,7 @@ const std::string words = "with the field correction walk-correction.toml of 202
                           "invented log): -4.5 dB, losses in woods x 1.50, antenna half-wave "
                           "+1.2 dB";
 
-const std::string scenario_file = fmt::format(R"([net]
-name = "Valley net"
-frequency_mhz = 146.52
-[[radios]]
-name = "handheld"
-power_w = 5
-sensitivity_uv = 0.25
-[[stations]]
-name = "Ombrel Mill"
-position = "36.5792, -84.2108"
-antenna_height_m = 6
-radio = "handheld"
-antenna = "half-wave"
-[[stations]]
-name = "Quorrel"
-position = "36.60, -84.19"
-antenna_height_m = 1.5
-radio = "handheld"
-antenna = "stock"
-[ground]
-elevation = '{}'
-)",
-                                              sample);
+const std::string scenario_file = net_of_two();
 
 /// A folder with the correction and a scenario.
 struct Desk {

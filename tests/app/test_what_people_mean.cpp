@@ -12,29 +12,7 @@ namespace {
 using Catch::Contains;
 using nlohmann::json;
 
-const std::string valley_net = fmt::format(R"([net]
-name = "Valley net"
-frequency_mhz = 146.52
-[[radios]]
-name = "handheld"
-power_w = 5
-sensitivity_uv = 0.25
-[[stations]]
-name = "Ombrel Mill"
-position = "36.5792, -84.2108"
-antenna_height_m = 6
-radio = "handheld"
-antenna = "half-wave"
-[[stations]]
-name = "Quorrel"
-position = "GF 49000 54000"
-antenna_height_m = 1.5
-radio = "handheld"
-antenna = "stock"
-[ground]
-elevation = '{}'
-)",
-                                           sample);
+const std::string valley_net = net_of_two("GF 49000 54000");
 
 const Arguments on_sample{"--terrain", sample, "--frequency", "146.52MHz"};
 
