@@ -89,7 +89,7 @@ test('a click shows the margin that the raster holds there', async () => {
     if ((await page.locator('#margin').count()) === 0) {
       continue;
     }
-    const [marginDb, , serving] = raster(map, ...(await position()));
+    const [marginDb, , , serving] = raster(map, ...(await position()));
     assert.ok(Math.abs((await margin()) - marginDb) <= 0.1, `${await margin()} for ${marginDb}`);
     const stations = ['Veldrath Top', 'Ombrel Mill', 'Tarnicourt Camp', 'Sisk Clinic Tent', 'Nessavin', 'Drumacre Farm'];
     if (serving > 0) {
