@@ -550,7 +550,8 @@ std::string set_up_words(const SetUp& set_up) {
         words.push_back(fmt::format("{:g} dBi", *set_up.antenna_gain_dbi));
     }
     if (set_up.antenna_height_m) {
-        words.push_back(fmt::format("antenna at {:g} m", *set_up.antenna_height_m));
+        words.push_back(
+            fmt::format("antenna at {}", geo::format_distance(*set_up.antenna_height_m)));
     }
     if (!set_up.carried.empty()) {
         words.push_back(set_up.carried);

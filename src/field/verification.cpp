@@ -1,6 +1,7 @@
 #include "field/verification.hpp"
 
 #include "base/named.hpp"
+#include "geo/units.hpp"
 #include "maths/ordinal_fit.hpp"
 
 #include <fmt/format.h>
@@ -12,6 +13,7 @@
 #include <limits>
 #include <map>
 #include <set>
+#include <string_view>
 #include <utility>
 
 namespace earshot::field {
@@ -143,18 +145,20 @@ Grouping grouping(std::string title, std::span<const ComparedCall> calls, double
 }
 
 std::pair<std::size_t, std::string> distance_band(const ComparedCall& call) {
-    constexpr std::array bounds_km{1, 2, 5, 10, 20};
-    const double distance_km = call.distance_m / 1000.0;
-    const auto upper = std::find_if(bounds_km.begin(), bounds_km.end(),
-                                    [&](int bound) { return distance_km < bound; });
-    const auto index = static_cast<std::size_t>(upper - bounds_km.begin());
+    constexpr std::array bounds{1, 2, 5, 10, 20};
+    const bool miles = geo::units() == geo::Units::imperial;
+    const double distance = call.distance_m / (miles ? geo::metres_per_mile : 1000.0);
+    const std::string_view unit = miles ? "mi" : "km";
+    const auto upper =
+        std::find_if(bounds.begin(), bounds.end(), [&](int bound) { return distance < bound; });
+    const auto index = static_cast<std::size_t>(upper - bounds.begin());
     if (index == 0) {
-        return {index, fmt::format("less than {} km", bounds_km.front())};
+        return {index, fmt::format("less than {} {}", bounds.front(), unit)};
     }
-    if (upper == bounds_km.end()) {
-        return {index, fmt::format("{} km and more", bounds_km.back())};
+    if (upper == bounds.end()) {
+        return {index, fmt::format("{} {} and more", bounds.back(), unit)};
     }
-    return {index, fmt::format("{} to {} km", bounds_km[index - 1], *upper)};
+    return {index, fmt::format("{} to {} {}", bounds[index - 1], *upper, unit)};
 }
 
 /// Numbers for set-ups, from the one that is predicted to be the weakest.
