@@ -72,12 +72,9 @@ void CorrectionArguments::put_into(scenario::Scenario& scenario) const {
     }
 }
 
-std::vector<std::string> CorrectionArguments::inputs() const {
-    return file.empty() || file == "none" ? std::vector<std::string>() : std::vector{file};
-}
-
 std::optional<scenario::Correction> CorrectionArguments::read() const {
-    return inputs().empty() ? std::nullopt : std::optional(scenario::read_correction(file));
+    return file.empty() || file == "none" ? std::nullopt
+                                          : std::optional(scenario::read_correction(file));
 }
 
 void RadioArguments::add_to(const Options& options, const std::string& prefix,
@@ -231,19 +228,12 @@ void put_metadata(coverage::CoverageRaster& map,
     map.metadata.emplace_back("CAUTION", report::cautions());
 }
 
-void check_outputs(const std::vector<std::string>& outputs,
-                   const std::vector<std::string>& inputs) {
+void check_outputs(const std::vector<std::string>& outputs) {
     std::error_code ignored;
     std::vector<std::filesystem::path> seen;
     for (const std::string& output : outputs) {
         if (output.empty()) {
             continue;
-        }
-        for (const std::string& input : inputs) {
-            if (std::filesystem::equivalent(output, input, ignored)) {
-                throw_usage(fmt::format("{} is an input and is never changed; name another output",
-                                        output));
-            }
         }
         const std::filesystem::path whole = std::filesystem::weakly_canonical(output, ignored);
         if (std::ranges::find(seen, whole) != seen.end()) {

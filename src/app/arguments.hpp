@@ -95,8 +95,6 @@ struct CorrectionArguments {
     void add_to(const Options& options);
     /// Puts the correction into a scenario, in the place of the one it has.
     void put_into(scenario::Scenario& scenario) const;
-    /// Files that are read, for check_outputs().
-    [[nodiscard]] std::vector<std::string> inputs() const;
     /// The one on the command line, if there is one.
     [[nodiscard]] std::optional<scenario::Correction> read() const;
 };
@@ -149,8 +147,9 @@ void put_metadata(coverage::CoverageRaster& map,
 inline constexpr double default_antenna_height_m = 1.5;
 
 /// Refuses, before any work is done, outputs that could not be written, that name one file twice or
-/// that are one of the inputs, so that no input is ever changed. Empty names do not count.
-void check_outputs(const std::vector<std::string>& outputs, const std::vector<std::string>& inputs);
+/// that are one of the inputs (note_input), so that no input is ever changed. Empty names do not
+/// count.
+void check_outputs(const std::vector<std::string>& outputs);
 
 /// How positions and values are written, for the foot of each command's help.
 [[nodiscard]] std::string forms_of_values();

@@ -2,6 +2,7 @@
 #include "app/briefing_gather.hpp"
 #include "app/commands.hpp"
 #include "app/terminal_task.hpp"
+#include "base/input_file.hpp"
 #include "base/output_file.hpp"
 #include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
@@ -115,8 +116,7 @@ private:
         return (fs::path(out) / kind.file).string();
     }
     void check(const std::vector<const OutputKind*>& kinds) const;
-    void check_files(const std::vector<const OutputKind*>& kinds,
-                     const terrain::TerrainSource& source, std::vector<std::string> inputs) const;
+    void check_files(const std::vector<const OutputKind*>& kinds) const;
     [[nodiscard]] report::Briefing gather(const std::vector<const OutputKind*>& kinds,
                                           StageClock& clock, Task& task) const;
     void report(const report::Briefing& briefing, const std::vector<Written>& files,
@@ -209,20 +209,16 @@ void BriefCommand::check(const std::vector<const OutputKind*>& kinds) const {
     }
 }
 
-void BriefCommand::check_files(const std::vector<const OutputKind*>& kinds,
-                               const terrain::TerrainSource& source,
-                               std::vector<std::string> inputs) const {
-    inputs.insert(inputs.end(), terrain.inputs.begin(), terrain.inputs.end());
-    inputs.insert(inputs.end(), source.info().files.begin(), source.info().files.end());
+void BriefCommand::check_files(const std::vector<const OutputKind*>& kinds) const {
     if (!places_file.empty()) {
-        inputs.push_back(places_file);
+        note_input(places_file);
     }
     std::vector<std::string> outputs;
     outputs.reserve(kinds.size());
     for (const OutputKind* kind : kinds) {
         outputs.push_back(path_of(*kind));
     }
-    check_outputs(outputs, inputs);
+    check_outputs(outputs);
 }
 
 report::Briefing BriefCommand::gather(const std::vector<const OutputKind*>& kinds,
@@ -235,15 +231,14 @@ report::Briefing BriefCommand::gather(const std::vector<const OutputKind*>& kind
         terrain.put_into(net.ground);
         const terrain::TerrainSource source = scenario::open_elevation(net.ground);
         net.ground.ground_kind = source.info().ground_kind;
-        std::vector<std::string> inputs = correction.inputs();
-        inputs.insert(inputs.end(), net.inputs.begin(), net.inputs.end());
-        check_files(kinds, source, std::move(inputs));
+        check_files(kinds);
         return briefing_of(net, source, wishes, clock, task);
     }
     scenario::GroundInputs ground;
     terrain.put_into(ground);
     const terrain::TerrainSource source = scenario::open_elevation(ground);
-    check_files(kinds, source, {map});
+    note_input(map);
+    check_files(kinds);
     return briefing_of(report::read_coverage_geotiff(map), map, source, wishes, clock, task);
 }
 

@@ -40,13 +40,10 @@ void NetCommand::run() const {
     if (net.stations.size() < 2) {
         throw_usage(fmt::format("{} has one station; a net needs two or more", scenario));
     }
-    std::vector<std::string> inputs = correction.inputs();
-    inputs.insert(inputs.end(), net.inputs.begin(), net.inputs.end());
-    check_outputs({csv, geojson}, inputs);
-
     TerminalTask task(threads);
     const plan::Circle circle = plan::circle_around(net.stations);
     const terrain::TerrainSource source = scenario::open_elevation(net.ground);
+    check_outputs({csv, geojson});
     const terrain::HeightGrid ground =
         source.load_around(circle.centre, circle.radius_m, nullptr, task);
     net.ground.ground_kind = ground.kind;

@@ -42,7 +42,7 @@ int exit_code(earshot::Fault fault) {
 int fail(earshot::Fault fault, std::string message) {
     std::ranges::replace_if(
         message, [](char c) { return c == '\n' || c == '\r'; }, ' ');
-    fmt::print(stderr, "earshot: {}\n", message);
+    earshot::app::say_aside(fmt::format("earshot: {}\n", message));
     return exit_code(fault);
 }
 
@@ -79,6 +79,7 @@ int run(earshot::app::Program& program, int argc, char** argv) {
 } // namespace
 
 int main(int argc, char** argv) {
+    earshot::app::hold_standard_streams();
     earshot::app::Program program(
         "earshot", "Earshot tells people with small two-way radios where they will be heard.",
         "earshot " EARSHOT_VERSION,

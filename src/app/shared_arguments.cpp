@@ -1,5 +1,6 @@
 #include "app/shared_arguments.hpp"
 
+#include "base/input_file.hpp"
 #include "base/named.hpp"
 #include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
@@ -419,16 +420,14 @@ terrain::TerrainSource SharedInputs::open(const std::vector<std::string>& output
     if (scenario_) {
         scenario_->ground.ground_kind = source.info().ground_kind;
     }
-    std::vector<std::string> inputs = more;
-    for (const auto& further :
-         {arguments_.terrain.inputs, arguments_.cover.inputs, arguments_.cover.zones,
-          arguments_.correction.inputs(), source.info().files}) {
-        inputs.insert(inputs.end(), further.begin(), further.end());
+    // What is opened is noted then; these are opened later.
+    for (const auto& later :
+         {more, arguments_.cover.inputs, {arguments_.cover.table}, arguments_.cover.zones}) {
+        for (const std::string& file : later) {
+            note_input(file);
+        }
     }
-    if (scenario_) {
-        inputs.insert(inputs.end(), scenario_->inputs.begin(), scenario_->inputs.end());
-    }
-    check_outputs(outputs, inputs);
+    check_outputs(outputs);
     return source;
 }
 

@@ -1,5 +1,6 @@
 #include "app/terminal_task.hpp"
 
+#include <fcntl.h>
 #include <fmt/format.h>
 #include <unistd.h>
 
@@ -20,6 +21,21 @@ void on_signal(int signal_number) {
 }
 
 } // namespace
+
+void hold_standard_streams() noexcept {
+    // For reading alone, so that writing to one fails as it does on a closed one.
+    int opened = 0;
+    while (opened >= 0 && opened <= STDERR_FILENO) {
+        opened = open("/dev/null", O_RDONLY | O_CLOEXEC);
+    }
+    close(opened);
+}
+
+void say_aside(const std::string& text) noexcept {
+    // Not fmt::print(): that throws where nobody is left to be told.
+    (void)std::fputs(text.c_str(), stderr);
+    (void)std::fflush(stderr);
+}
 
 void install_stop_handlers() {
     struct sigaction action = {};
@@ -73,15 +89,13 @@ void TerminalTask::advance(std::uint64_t steps) {
 void TerminalTask::draw(std::uint64_t done) {
     const double share =
         total_ == 0 ? 1.0 : static_cast<double>(done) / static_cast<double>(total_);
-    fmt::print(stderr, "\r\033[K{}: {:.0f} %", stage_, 100.0 * share);
-    std::fflush(stderr);
+    say_aside(fmt::format("\r\033[K{}: {:.0f} %", stage_, 100.0 * share));
     drawn_ = true;
 }
 
 void TerminalTask::end() {
     if (drawn_) {
-        fmt::print(stderr, "\r\033[K");
-        std::fflush(stderr);
+        say_aside("\r\033[K");
         drawn_ = false;
     }
 }

@@ -10,6 +10,13 @@
 
 namespace earshot::app {
 
+/// Keeps the numbers of standard input, output and error taken where the shell closed them: a file
+/// opened later must not get them and be written into by messages.
+void hold_standard_streams() noexcept;
+
+/// Writes to standard error. What it cannot take is lost: there is nobody left to be told.
+void say_aside(const std::string& text) noexcept;
+
 /// Installs handlers for SIGINT and SIGTERM that only set a flag, so that work in progress can
 /// stop at a safe point and remove its temporary files. A second signal ends the process at once.
 void install_stop_handlers();

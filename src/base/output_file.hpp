@@ -10,11 +10,15 @@ namespace earshot {
 /// The content is written to `temporary()`, which lies in the same folder; `commit()` renames it.
 /// If the object dies uncommitted, the temporary file is removed (with any side file whose name
 /// starts with the temporary name), and a file that stood under the final name is left untouched.
+/// A link is followed: what it points at is written. What a killed run left beside it is swept.
 class OutputFile {
 public:
+    enum class Replaces { no_input, an_input };
+
     /// Throws Error(Fault::output) if the folder does not exist or cannot be written to, or if
-    /// `path` names a folder.
-    explicit OutputFile(std::filesystem::path path);
+    /// `path` names a folder or anything else that is no plain file; Error(Fault::usage) if this
+    /// run reads the file (note_input), unless it is meant to change what it has read.
+    explicit OutputFile(std::filesystem::path path, Replaces replaces = Replaces::no_input);
     ~OutputFile();
     OutputFile(const OutputFile&) = delete;
     OutputFile& operator=(const OutputFile&) = delete;

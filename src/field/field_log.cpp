@@ -1,5 +1,6 @@
 #include "field/field_log.hpp"
 
+#include "base/input_file.hpp"
 #include "base/number.hpp"
 #include "base/require.hpp"
 #include "earshot/geo/position.hpp"
@@ -15,16 +16,12 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <fstream>
-#include <iterator>
 #include <map>
 #include <set>
 #include <utility>
 
 namespace earshot::field {
 namespace {
-
-constexpr std::uintmax_t largest_bytes = 64U << 20U;
 
 enum Column : std::size_t {
     stop,
@@ -507,17 +504,6 @@ std::vector<RawRow> rows_of_gpx(FieldLog& log) {
     return rows;
 }
 
-std::string bytes_of(const std::filesystem::path& file) {
-    std::error_code failed;
-    require_input(std::filesystem::is_regular_file(file, failed), "{}: there is no such log",
-                  file.string());
-    require_input(std::filesystem::file_size(file, failed) <= largest_bytes && !failed,
-                  "{}: a log of more than 64 MB is not read; cut it in parts", file.string());
-    std::ifstream in(file, std::ios::binary);
-    require_input(in.is_open(), "{}: the log cannot be opened", file.string());
-    return {std::istreambuf_iterator<char>(in), {}};
-}
-
 void require_calls(const FieldLog& log) {
     if (!log.calls.empty()) {
         return;
@@ -562,7 +548,7 @@ std::string set_up_words(const SetUp& set_up) {
 FieldLog read_field_log(const std::filesystem::path& file) {
     FieldLog log;
     log.file = file;
-    const std::string text = scenario::decoded(bytes_of(file));
+    const std::string text = scenario::decoded(read_text_file(file, "log"));
     const std::size_t first = text.find_first_not_of(" \t\r\n");
     const bool xml = first != std::string::npos && text[first] == '<';
     const std::vector<RawRow> rows = xml ? rows_of_gpx(log) : rows_of_csv(text, log);

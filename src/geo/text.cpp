@@ -27,17 +27,44 @@ std::string_view trimmed(std::string_view text) {
     return text;
 }
 
+std::string plain_text(std::string_view text, char in_place) {
+    // Those of more than one byte, in UTF-8.
+    const auto obeyed = [](std::string_view rest) -> std::size_t {
+        const auto byte = [&](std::size_t k) {
+            return k < rest.size() ? static_cast<unsigned char>(rest[k]) : 0U;
+        };
+        if (byte(0) < 0x20 || byte(0) == 0x7F) {
+            return rest[0] == '\n' || rest[0] == '\r' || rest[0] == '\t' ? 0 : 1;
+        }
+        if (byte(0) == 0xC2 && byte(1) >= 0x80 && byte(1) < 0xA0) {
+            return 2; // U+0080 to U+009F, controls as well
+        }
+        const bool turns =
+            byte(0) == 0xE2 && ((byte(1) == 0x80 && byte(2) >= 0xAA && byte(2) <= 0xAE) ||
+                                (byte(1) == 0x81 && byte(2) >= 0xA6 && byte(2) <= 0xA9));
+        const bool none = byte(0) == 0xEF && byte(1) == 0xBF && byte(2) >= 0xBE;
+        return turns || none ? 3 : 0;
+    };
+    std::string plain;
+    for (std::size_t at = 0; at < text.size();) {
+        const std::size_t length = obeyed(text.substr(at));
+        plain += length == 0 ? text[at] : in_place;
+        at += std::max<std::size_t>(length, 1);
+    }
+    return plain;
+}
+
 std::string quoted(std::string_view text) {
     constexpr std::size_t longest = 60;
     std::size_t length = std::min(text.size(), longest);
     while (length < text.size() && length > 0 && is_utf8_continuation(text[length])) {
         --length;
     }
-    std::string result = "\"";
-    for (const char character : text.substr(0, length)) {
-        const auto code = static_cast<unsigned char>(character);
-        result += code < 0x20U || code == 0x7FU ? '?' : character;
-    }
+    std::string result(1, '"');
+    result += plain_text(text.substr(0, length), '?');
+    std::replace_if(
+        result.begin(), result.end(), [](char c) { return c == '\n' || c == '\r' || c == '\t'; },
+        '?');
     result += length < text.size() ? "...\"" : "\"";
     return result;
 }

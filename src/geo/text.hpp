@@ -11,8 +11,13 @@ namespace earshot::geo {
 /// `text` without white space at either end.
 [[nodiscard]] std::string_view trimmed(std::string_view text);
 
-/// `text` in double quotes and on one line, for a message: control characters become '?', and a
-/// long text is cut.
+/// `text` with another character (a blank) for each that would do more than be read: control
+/// characters but tab and line end (a terminal obeys them), those that turn the way of writing, and
+/// U+FFFE and U+FFFF, which XML cannot hold. `text` is taken for UTF-8; other bytes are left as
+/// they are.
+[[nodiscard]] std::string plain_text(std::string_view text, char in_place = ' ');
+
+/// `text` as plain_text() in double quotes and on one line, for a message; a long one is cut.
 [[nodiscard]] std::string quoted(std::string_view text);
 
 [[nodiscard]] bool is_digit(char character);

@@ -1,5 +1,6 @@
 #include "scenario/scenario.hpp"
 
+#include "base/input_file.hpp"
 #include "base/named.hpp"
 #include "base/require.hpp"
 #include "earshot/geo/geodesic.hpp"
@@ -50,7 +51,6 @@ public:
     explicit Reader(const std::filesystem::path& file)
         : toml_(file, "scenario", scenario_sections()) {
         scenario_.file = file;
-        scenario_.inputs.push_back(file);
     }
 
     Scenario read() && {
@@ -380,9 +380,7 @@ private:
             }
             const bool named = *table == "worldcover" || *table == "nlcd";
             inputs.cover_table = named ? *table : ground.paths("cover_table").front().string();
-            if (!named) {
-                scenario_.inputs.emplace_back(inputs.cover_table);
-            }
+            note_input(inputs.cover_table);
         }
         if (const auto name = ground.text("cover_class")) {
             inputs.uniform_cover = terrain::cover_kind(*name, ground.number("cover_height_m"));
@@ -392,13 +390,12 @@ private:
         }
         inputs.zones = ground.paths("zones");
         for (const auto& files : {inputs.elevation, inputs.cover, inputs.zones}) {
-            scenario_.inputs.insert(scenario_.inputs.end(), files.begin(), files.end());
+            std::for_each(files.begin(), files.end(), note_input);
         }
     }
 
     void read_places_file(const Entry& top) {
         for (const std::filesystem::path& file : top.paths("places_file")) {
-            scenario_.inputs.push_back(file);
             PlacesFile read = read_places(file);
             std::vector<std::string> stand_there;
             std::vector<std::string> twice;
@@ -498,7 +495,6 @@ private:
 
     void read_correction_file(const Entry& service) {
         for (const std::filesystem::path& file : service.paths("correction_file")) {
-            scenario_.inputs.push_back(file);
             Correction correction = read_correction(file);
             service.located("correction_file",
                             [&] { set_correction(scenario_, std::move(correction)); });

@@ -113,7 +113,6 @@ struct Scenario {
     std::optional<Correction> correction;
     link::Assumed assumed; ///< what the file leaves out, of any of its radios
     std::optional<double> uncorrected_deviation_db; ///< of predictions, without the correction
-    std::vector<std::filesystem::path> inputs;      ///< every file the scenario names, and itself
     std::vector<std::string> notes;                 ///< what the user should know, a sentence each
 };
 

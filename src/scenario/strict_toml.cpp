@@ -1,15 +1,15 @@
 #include "scenario/strict_toml.hpp"
 
+#include "base/input_file.hpp"
 #include "base/named.hpp"
 #include "base/require.hpp"
+#include "geo/text.hpp"
 #include "scenario/text_table.hpp"
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
 #include <algorithm>
-#include <fstream>
-#include <iterator>
 
 namespace earshot::scenario {
 namespace {
@@ -33,11 +33,7 @@ std::string_view kind_words(const toml::node& node) {
 }
 
 std::string shown_reason(std::string_view reason) {
-    std::string line = "not valid TOML: ";
-    for (const char c : reason) {
-        line += static_cast<unsigned char>(c) < 0x20 ? ' ' : c;
-    }
-    return line;
+    return "not valid TOML: " + geo::plain_text(reason);
 }
 
 } // namespace
@@ -236,6 +232,12 @@ void Entry::check_text(const Key& key, const toml::node& node) const {
     if (value->find_first_not_of(" \t\r\n") == std::string::npos) {
         fail_at(key.name, fmt::format("{} is empty", key.name));
     }
+    if (geo::plain_text(*value) != *value) {
+        fail_at(key.name,
+                fmt::format("{} holds a character that cannot be seen but would be obeyed "
+                            "by screens and printers; type it anew",
+                            key.name));
+    }
 }
 
 std::string Entry::label() const {
@@ -255,13 +257,55 @@ StrictToml::StrictToml(const std::filesystem::path& file, std::string kind,
     }
 }
 
+/// The most parts of one key or header, and the most brackets within one another: the library that
+/// parses goes as deep as these are.
+constexpr int deepest = 100;
+
+/// The line where a text goes deeper than that; 0 if it does not.
+int too_deep_at(std::string_view text) {
+    int line = 1;
+    int parts = 0;
+    int brackets = 0;
+    for (std::size_t i = 0; i < text.size(); ++i) {
+        const char c = text[i];
+        if (c == '\n') {
+            ++line;
+            parts = 0;
+        } else if (c == '#') {
+            i = std::min(text.find('\n', i), text.size()) - 1;
+        } else if (c == '"' || c == '\'') {
+            // A text, in one mark or in three, which hide what is in it.
+            const std::string_view mark =
+                text.substr(i, text.substr(i, 3) == std::string(3, c) ? 3 : 1);
+            std::size_t end = i + mark.size();
+            while (end < text.size() && text.substr(end, mark.size()) != mark &&
+                   (mark.size() == 3 || text[end] != '\n')) {
+                line += text[end] == '\n' ? 1 : 0;
+                end += text[end] == '\\' && c == '"' ? 2 : 1;
+            }
+            i = end < text.size() && text[end] == '\n' ? end - 1 : end + mark.size() - 1;
+        } else if (c == '.') {
+            ++parts;
+        } else if (c == '[' || c == '{') {
+            ++brackets;
+            parts = 0;
+        } else if (c == ']' || c == '}') {
+            --brackets;
+        } else if (c == '=' || c == ',') {
+            parts = 0;
+        }
+        if (parts >= deepest || brackets > deepest) {
+            return line;
+        }
+    }
+    return 0;
+}
+
 toml::table StrictToml::parse() const {
-    std::error_code ignored;
-    require_input(!std::filesystem::is_directory(file_, ignored), "{} is a folder; give a {} file",
-                  file_, kind_);
-    std::ifstream in(file_, std::ios::binary);
-    require_input(in.is_open(), "{}: the {} cannot be opened; check the name", file_, kind_);
-    const std::string content{std::istreambuf_iterator<char>(in), {}};
+    const std::string content = read_text_file(file_, kind_);
+    const int deep = too_deep_at(content);
+    require_input(deep == 0, "{}, line {}: more than {} levels within one another; a {} needs two",
+                  file_, deep, deepest, kind_);
     try {
         return toml::parse(content);
     } catch (const toml::parse_error& error) {

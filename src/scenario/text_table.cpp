@@ -1,5 +1,8 @@
 #include "scenario/text_table.hpp"
 
+#include "base/csv.hpp"
+#include "geo/text.hpp"
+
 #include <algorithm>
 #include <array>
 #include <cstdint>
@@ -104,7 +107,7 @@ private:
                 line_ = row.line;
                 return undivided();
             }
-            row.fields.push_back(std::move(*value));
+            row.fields.emplace_back(from_csv_field(*value));
             if (at_ >= text_.size() || text_[at_] != delimiter_) {
                 end_line();
                 return row;
@@ -214,8 +217,7 @@ std::string decoded(std::string_view bytes) {
         }
         text = std::move(latin);
     }
-    std::replace(text.begin(), text.end(), '\0', ' ');
-    return text;
+    return geo::plain_text(text);
 }
 
 std::vector<TableRow> table_rows(std::string_view text, char delimiter) {
@@ -235,12 +237,7 @@ std::string plain_name(std::string_view name) {
 }
 
 std::string shown(std::string_view text, std::size_t longest) {
-    std::string line(text.substr(0, longest));
-    for (char& c : line) {
-        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7F) {
-            c = '?';
-        }
-    }
+    const std::string line = geo::plain_text(text.substr(0, longest), '?');
     return text.size() > longest ? line + "..." : line;
 }
 

@@ -1,5 +1,6 @@
 #include "earshot/terrain/ground_cover.hpp"
 
+#include "base/input_file.hpp"
 #include "base/memory.hpp"
 #include "base/named.hpp"
 #include "base/number.hpp"
@@ -11,9 +12,9 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <fstream>
 #include <limits>
 #include <optional>
+#include <sstream>
 #include <utility>
 
 namespace earshot::terrain {
@@ -103,12 +104,8 @@ std::optional<int> whole_number(const std::string& text) {
 /// Reads one table file.
 class TableReader {
 public:
-    explicit TableReader(const std::filesystem::path& file) : file_(file.string()), in_(file) {
-        require_input(in_.is_open(),
-                      "{}: the table of cover classes cannot be opened; check the name, or give "
-                      "worldcover or nlcd",
-                      file_);
-    }
+    explicit TableReader(const std::filesystem::path& file)
+        : file_(file.string()), in_(read_text_file(file, "table of cover classes")) {}
 
     std::vector<CoverClass> read() {
         std::vector<CoverClass> classes;
@@ -119,7 +116,6 @@ public:
                 classes.push_back(read_class());
             }
         }
-        require_input(!in_.bad(), "{}: reading stopped at line {}; get a fresh copy", file_, line_);
         return classes;
     }
 
@@ -189,7 +185,7 @@ private:
     }
 
     std::string file_;
-    std::ifstream in_;
+    std::istringstream in_;
     int line_ = 0;
     std::vector<std::string> fields_;
     std::vector<std::size_t> columns_; ///< where each of `names` stands
@@ -298,6 +294,11 @@ CoverTable CoverTable::named(const std::string& name) {
     if (name == "nlcd") {
         return nlcd();
     }
+    std::error_code ignored;
+    require_input(std::filesystem::exists(name, ignored),
+                  "{}: there is no such table of cover classes; check the name, or give worldcover "
+                  "or nlcd",
+                  name);
     return read(name);
 }
 

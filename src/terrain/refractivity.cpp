@@ -1,5 +1,6 @@
 #include "earshot/terrain/refractivity.hpp"
 
+#include "base/input_file.hpp"
 #include "base/number.hpp"
 #include "base/require.hpp"
 #include "geo/text.hpp"
@@ -7,7 +8,6 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <fstream>
 #include <sstream>
 #include <string>
 #include <string_view>
@@ -58,9 +58,7 @@ std::filesystem::path find_map(const std::filesystem::path& folder, std::string_
 
 GlobalMap GlobalMap::read(const std::filesystem::path& file) {
     const std::string name = file.string();
-    std::ifstream in(file);
-    require_input(in.is_open(),
-                  "{}: cannot open this map file; check the name and that it may be read", name);
+    std::istringstream in(read_text_file(file, "map"));
     GlobalMap map;
     map.values_.reserve(static_cast<std::size_t>(rows) * static_cast<std::size_t>(columns));
     int row = 0;

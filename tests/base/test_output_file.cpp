@@ -1,9 +1,12 @@
+#include "base/csv.hpp"
+#include "base/input_file.hpp"
 #include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
 
 #include <catch2/catch.hpp>
 #include <stdlib.h>
 #include <sys/resource.h>
+#include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -54,11 +57,11 @@ void write(const fs::path& path, const std::string& content) {
 }
 
 template <typename Action>
-std::string refusal(Action action) {
+std::string refusal(Action action, Fault fault = Fault::output) {
     try {
         action();
     } catch (const Error& error) {
-        CHECK(error.fault() == Fault::output);
+        CHECK(error.fault() == fault);
         return error.what();
     }
     FAIL("nothing was refused");
@@ -138,6 +141,101 @@ TEST_CASE("An output in a missing folder, or that is a folder, is refused in one
           std::string::npos);
     CHECK(refusal([&] { const OutputFile output(folder / "sub" / ""); }).find("folder") !=
           std::string::npos);
+}
+
+TEST_CASE("What is read is not written over, under whatever name") {
+    const Folder folder;
+    write(folder / "ground.tif", "heights");
+    fs::create_symlink("ground.tif", folder / "link.tif");
+    fs::create_hard_link(folder / "ground.tif", folder / "hard.tif");
+    earshot::note_input(folder / "ground.tif");
+    for (const char* name : {"ground.tif", "link.tif", "hard.tif", "../ground.tif"}) {
+        const fs::path path =
+            std::string(name).starts_with("..")
+                ? folder / "" / ".." / (folder / "").parent_path().filename() / "ground.tif"
+                : folder / name;
+        const std::string message = refusal([&] { const OutputFile output(path); }, Fault::usage);
+        CHECK(message.find("is an input and is never changed") != std::string::npos);
+    }
+    CHECK(folder.entries() == 3);
+    {
+        OutputFile meant(folder / "ground.tif", OutputFile::Replaces::an_input);
+        write(meant.temporary(), "changed");
+        meant.commit();
+    }
+    CHECK(read(folder / "ground.tif") == "changed");
+    // A file of that name that comes later is another one.
+    fs::remove(folder / "ground.tif");
+    earshot::write_text_file(folder / "ground.tif", "new");
+    CHECK(read(folder / "ground.tif") == "new");
+}
+
+TEST_CASE("A link is followed, and what is no plain file is left alone") {
+    const Folder folder;
+    fs::create_symlink("target.txt", folder / "link.txt");
+    earshot::write_text_file(folder / "link.txt", "text"); // the target is not there yet
+    CHECK(fs::is_symlink(folder / "link.txt"));
+    CHECK(read(folder / "target.txt") == "text");
+    fs::create_symlink("round.txt", folder / "round.txt");
+    CHECK(refusal([&] { const OutputFile output(folder / "round.txt"); }).find("circle") !=
+          std::string::npos);
+    REQUIRE(mkfifo((folder / "pipe").c_str(), 0600) == 0);
+    CHECK(refusal([&] { const OutputFile output(folder / "pipe"); }).find("no plain file") !=
+          std::string::npos);
+    CHECK(fs::is_fifo(folder / "pipe"));
+    CHECK(refusal([] { const OutputFile output("/dev/null"); }).find("no plain file") !=
+          std::string::npos);
+}
+
+TEST_CASE("What a killed run left of the same output is swept, and nothing else") {
+    const Folder folder;
+    const pid_t gone = fork();
+    REQUIRE(gone >= 0);
+    if (gone == 0) {
+        _exit(0);
+    }
+    REQUIRE(waitpid(gone, nullptr, 0) == gone);
+    const std::string dead = std::to_string(gone);
+    const std::string alive = std::to_string(getpid());
+    write(folder / (".map." + dead + "-1.part.tif"), "half");
+    write(folder / (".map." + dead + "-1.part.tif.ovr"), "half");
+    write(folder / (".map." + alive + "-99.part.tif"), "at work");
+    write(folder / (".other." + dead + "-1.part.tif"), "half");
+    write(folder / ".map.tif", "mine");
+    earshot::write_text_file(folder / "map.tif", "new");
+    CHECK(folder.entries() == 4);
+    CHECK(fs::exists(folder / (".map." + alive + "-99.part.tif")));
+    CHECK(fs::exists(folder / (".other." + dead + "-1.part.tif")));
+    CHECK(fs::exists(folder / ".map.tif"));
+}
+
+TEST_CASE("A text is read whole, noted, and bounded") {
+    const Folder folder;
+    const std::string content("line\r\n\0end", 10);
+    write(folder / "in.txt", content);
+    CHECK(earshot::read_text_file(folder / "in.txt", "log") == content);
+    CHECK(earshot::is_input(folder / "in.txt"));
+    const auto read_it = [&](const char* name) {
+        return refusal([&] { (void)earshot::read_text_file(folder / name, "log"); }, Fault::input);
+    };
+    write(folder / "long.txt", std::string(earshot::most_text_bytes, 'x'));
+    CHECK(earshot::read_text_file(folder / "long.txt", "log").size() == earshot::most_text_bytes);
+    write(folder / "long.txt", std::string(earshot::most_text_bytes + 1, 'x'));
+    CHECK(read_it("long.txt").find("more than 16 MB of text is no log") != std::string::npos);
+    CHECK(read_it("none.txt").find("the log cannot be opened") != std::string::npos);
+    CHECK(read_it("").find("is a folder") != std::string::npos);
+}
+
+TEST_CASE("A field of CSV is no formula to a spreadsheet, and comes back as it was") {
+    for (const std::string text : {"=1+1", "+cmd|x", "-me", "@sum", "\tx"}) {
+        CHECK(earshot::csv_field(text) == "'" + text);
+        CHECK(earshot::from_csv_field(earshot::csv_field(text)) == text);
+    }
+    for (const std::string text : {"-12.5", "Ombrel Mill", "'quoted", "5 - 6", ""}) {
+        CHECK(earshot::csv_field(text) == text);
+        CHECK(earshot::from_csv_field(text) == text);
+    }
+    CHECK(earshot::csv_field("=a,\"b\"") == "\"'=a,\"\"b\"\"\"");
 }
 
 TEST_CASE("A text file is written whole, byte for byte") {

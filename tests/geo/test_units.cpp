@@ -1,4 +1,5 @@
 #include "comma_locale.hpp"
+#include "geo/text.hpp"
 #include "geo/units.hpp"
 #include "refusal.hpp"
 
@@ -183,4 +184,20 @@ TEST_CASE("A locale with decimal commas changes nothing in units") {
     const CommaLocale comma;
     CHECK(parse_length_m("1.5m", what) == 1.5);
     CHECK(format_distance(1'500.0) == "1.5 km");
+}
+
+TEST_CASE("Plain text holds nothing that is obeyed instead of read") {
+    CHECK(plain_text("Ombrel Mill, \xC3\xA9t\xC3\xA9 \xE2\x88\x92 5\n\tx") ==
+          "Ombrel Mill, \xC3\xA9t\xC3\xA9 \xE2\x88\x92 5\n\tx");
+    CHECK(plain_text("a\x1B[31mb\x7F\x07") == "a [31mb  ");
+    // U+009B alone opens a command of a terminal (ECMA-48, 8-bit codes); U+00A0 is a blank.
+    CHECK(plain_text("a\xC2\x9B"
+                     "31m\xC2\xA0") == "a 31m\xC2\xA0");
+    CHECK(plain_text("a\xE2\x80\xAE"
+                     "b\xE2\x81\xA6"
+                     "c\xE2\x80\x93",
+                     '?') == "a?b?c\xE2\x80\x93");
+    // Not characters of XML 1.0, section 2.2; U+FFFD is one.
+    CHECK(plain_text("\xEF\xBF\xBE\xEF\xBF\xBF\xEF\xBF\xBD") == "  \xEF\xBF\xBD");
+    CHECK(plain_text("\xC2") == "\xC2");
 }

@@ -217,9 +217,18 @@ TEST_CASE("a map across the 180 degree meridian stays in one piece in KMZ") {
 
 TEST_CASE("control characters and broken UTF-8 in names leave valid XML") {
     Briefing briefing = invented();
-    briefing.places.front().name = "bell\x07 and \xff byte";
+    briefing.places.front().name = "bell\x07 and \xff byte, \xEF\xBF\xBE"; // U+FFFE
     const ReadBack file(places_kml(briefing), "c.kml");
     CHECK(features_of(*file.vector("LIBKML")).size() == 5);
+}
+
+TEST_CASE("descriptions in KML show as they are, not as HTML") {
+    const NamedPoint point{"Mill <1>", "<i>ground</i> & more", {35.4, 16.9}};
+    const std::string kml = points_file("sites.kml", {&point, 1});
+    // KML 2.2 (OGC 07-147r2) section 9.1.3.10: a description may hold HTML, a name may not.
+    CHECK_THAT(kml,
+               Catch::Contains("<name>Mill &lt;1&gt;</name>") &&
+                   Catch::Contains("&amp;lt;i&amp;gt;ground&amp;lt;/i&amp;gt; &amp;amp; more"));
 }
 
 TEST_CASE("the value of a map is that of the cell around a position") {

@@ -1,3 +1,4 @@
+#include "base/input_file.hpp"
 #include "geo/units.hpp"
 #include "link/handheld.hpp"
 #include "link/receiver_noise.hpp"
@@ -140,9 +141,18 @@ TEST_CASE("every part of a scenario is read") {
     CHECK(ground.uniform_cover->woodland);
     CHECK(ground.uniform_cover->clutter == terrain::Clutter::urban_or_trees);
     REQUIRE(ground.zones.size() == 1);
-    CHECK(std::ranges::find(scenario.inputs, scenario.file) != scenario.inputs.end());
-    CHECK(std::ranges::find(scenario.inputs, scenario.file.parent_path() / "more.csv") !=
-          scenario.inputs.end());
+}
+
+TEST_CASE("a scenario and what it names are inputs") {
+    const ScenarioFolder folder;
+    folder.write("more.csv", "name,lat,lon\nMill,36.61,-84.22\n");
+    folder.write("a.tif", ""); // opened later
+    folder.write("other.csv", "");
+    (void)read_scenario(folder.write("net.toml", full));
+    for (const char* const name : {"net.toml", "more.csv", "a.tif"}) {
+        CHECK(is_input(folder.path() / name));
+    }
+    CHECK_FALSE(is_input(folder.path() / "other.csv"));
 }
 
 TEST_CASE("the least scenario has the defaults") {
@@ -329,6 +339,44 @@ TEST_CASE("files that are no scenarios are refused") {
     CHECK_THAT(refused(std::string("\0\1\2", 3)), Catch::Contains("not valid TOML"));
     CHECK_THAT(refused("places_file = \"none.csv\"\n" + least_scenario()),
                Catch::Contains("none.csv: there is no such file"));
+}
+
+TEST_CASE("what goes too deep is refused before it is parsed") {
+    const auto many = [](int count, const std::string& part) {
+        std::string text;
+        for (int k = 0; k < count; ++k) {
+            text += part;
+        }
+        return text;
+    };
+    const std::string text = least_scenario();
+    for (const std::string& deep :
+         {"a" + many(50000, ".a") + " = 1\n", "[" + many(50000, "a.") + "a]\n",
+          "a = " + many(50000, "[") + many(50000, "]") + "\n",
+          "a = " + many(50000, "{a=") + "1" + many(50000, "}") + "\n",
+          "\"a\"" + many(50000, ".\"a\"") + " = 1\n"}) {
+        CHECK_THAT(refused("# one line before\n" + deep + text),
+                   Catch::Contains("line 2: more than 100 levels within one another"));
+    }
+    // Points in texts and remarks are no levels.
+    const std::string points = many(200, "...");
+    CHECK(read_text(changed(text, "name = \"Camp\"", "name = \"Camp\" # " + points))
+              .stations.size() == 1);
+    CHECK(read_text(changed(text, "[ground]", "# it's \"open\n[ground]")).stations.size() == 1);
+    CHECK(read_text(text + "[briefing]\nremarks = \"" + points + "\"\n").briefing.remarks ==
+          std::vector{points});
+    CHECK(
+        read_text(text + "[briefing]\nremarks = \"\"\"\n" + points + "\"\"\"\n").briefing.remarks ==
+        std::vector{points});
+}
+
+TEST_CASE("what screens would obey is refused in texts") {
+    for (const char* const hidden :
+         {"\\u001b[31m", "\\u009b31m", "\\u202e", "\\uffff", "\\u007f"}) {
+        CHECK_THAT(refused(changed(least_scenario(), "name = \"Camp\"",
+                                   "name = \"Camp" + std::string(hidden) + "\"")),
+                   Catch::Contains("cannot be seen but would be obeyed"));
+    }
 }
 
 TEST_CASE("stations and places are found by name") {

@@ -1,5 +1,6 @@
 #include "base/output_file.hpp"
 
+#include "base/input_file.hpp"
 #include "base/require.hpp"
 
 #include <fcntl.h>
@@ -8,6 +9,7 @@
 
 #include <atomic>
 #include <cerrno>
+#include <csignal>
 #include <cstdio>
 #include <cstring>
 #include <system_error>
@@ -15,22 +17,62 @@
 
 namespace earshot {
 namespace fs = std::filesystem;
+namespace {
 
-OutputFile::OutputFile(fs::path path) : path_(std::move(path)) {
+/// Temporary files of one output start so; the number of the process follows.
+std::string start_of_temporary(const fs::path& path) {
+    return "." + path.stem().string() + ".";
+}
+
+/// Removes what processes that are no more left of the same output.
+void sweep_leftovers(const fs::path& folder, const fs::path& path) {
+    const std::string start = start_of_temporary(path);
+    std::error_code ignored;
+    for (const auto& entry : fs::directory_iterator(folder, ignored)) {
+        const std::string name = entry.path().filename().string();
+        int process = 0;
+        int number = 0;
+        int end = 0;
+        if (name.starts_with(start) &&
+            std::sscanf(name.c_str() + start.size(), "%d-%d.part%n", &process, &number, &end) ==
+                2 &&
+            end > 0 && process > 0 && kill(process, 0) != 0 && errno == ESRCH) {
+            fs::remove(entry.path(), ignored);
+        }
+    }
+}
+
+} // namespace
+
+OutputFile::OutputFile(fs::path path, Replaces replaces) : path_(std::move(path)) {
     static std::atomic<unsigned> opened{0}; // no two temporary files of a process share a name
+    std::error_code ignored;
+    const std::string asked = path_.string(); // as people know it, in what they are told
+    // What a link points at is written, be it there already or not.
+    for (int links = 0; fs::is_symlink(path_, ignored); ++links) {
+        constexpr int most_links = 40; // as in path_resolution(7)
+        require_output(links < most_links, "cannot write {}: its links go round in a circle",
+                       asked);
+        path_ = path_.parent_path() / fs::read_symlink(path_, ignored);
+    }
     fs::path folder = path_.parent_path();
     if (folder.empty()) {
         folder = ".";
     }
-    std::error_code ignored;
     require_output(fs::is_directory(folder, ignored),
-                   "cannot write {}: the folder {} does not exist; create it first", path_.string(),
+                   "cannot write {}: the folder {} does not exist; create it first", asked,
                    folder.string());
     require_output(!path_.filename().empty() && !fs::is_directory(path_, ignored),
-                   "cannot write {}: it is a folder; name a file", path_.string());
+                   "cannot write {}: it is a folder; name a file", asked);
+    require_output(!fs::exists(path_, ignored) || fs::is_regular_file(path_, ignored),
+                   "cannot write {}: it is no plain file, and would be gone; name another output",
+                   asked);
+    require_usage(replaces == Replaces::an_input || !is_input(path_),
+                  "{} is an input and is never changed; name another output", asked);
+    sweep_leftovers(folder, path_);
     // The extension stays last because some writers choose their format by it.
-    temporary_ = folder / fmt::format(".{}.{}-{}.part{}", path_.stem().string(), getpid(), ++opened,
-                                      path_.extension().string());
+    temporary_ = folder / fmt::format("{}{}-{}.part{}", start_of_temporary(path_), getpid(),
+                                      ++opened, path_.extension().string());
     const int descriptor = open(temporary_.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0666);
     require_output(descriptor >= 0, "cannot write in the folder {}: {}", folder.string(),
                    std::strerror(errno));

@@ -284,7 +284,7 @@ void add_data(const XmlNode& data, const char* name, const std::string& value) {
 void add_placemark(const XmlNode& folder, const PlaceResult& result) {
     const XmlNode mark = folder.add("Placemark");
     mark.add("name", result.name);
-    mark.add("description", result.words);
+    mark.add_html("description", result.words);
     mark.add("styleUrl", result.station ? "#station" : "#place");
     const XmlNode data = mark.add("ExtendedData");
     add_data(data, "kind", result.station ? "station" : "place");
@@ -307,7 +307,7 @@ void add_link(const XmlNode& folder, const Briefing& briefing, const plan::Pair&
     const double wanted_db = briefing.scenario ? briefing.scenario->wanted_margin_db : 0.0;
     const XmlNode mark = folder.add("Placemark");
     mark.add("name", a.name + " - " + b.name);
-    mark.add("description", fmt::format("{}; {} hears with {}, {} with {}{}.",
+    mark.add_html("description", fmt::format("{}; {} hears with {}, {} with {}{}.",
                                         pair_verdict(pair, briefing.stations, wanted_db), b.name,
                                         margin_text(pair.b_hears_a.margin_db, 0, wanted_db), a.name,
                                         margin_text(pair.a_hears_b.margin_db, 0, wanted_db),
@@ -353,7 +353,7 @@ struct LatLonBox {
 void add_coverage(const XmlNode& document, const LatLonBox& box) {
     const XmlNode overlay = document.add("GroundOverlay");
     overlay.add("name", "Where stations are heard");
-    overlay.add("description", legend_words());
+    overlay.add_html("description", legend_words());
     overlay.add("color", "b4ffffff"); // lets the ground shine through
     overlay.add("Icon").add("href", coverage_file);
     const XmlNode bounds = overlay.add("LatLonBox");
@@ -384,7 +384,7 @@ std::string kml_text(const Briefing& briefing, const LatLonBox* coverage) {
     document.add("open", "1");
     std::string words = briefing.date.empty() ? "" : briefing.date + ". ";
     words += legend_words() + " " + cautions();
-    document.add("description", words);
+    document.add_html("description", words);
     add_styles(document, coverage != nullptr);
     if (coverage != nullptr) {
         add_coverage(document, *coverage);
@@ -577,7 +577,7 @@ std::string points_kml(std::span<const NamedPoint> points) {
         const XmlNode mark = document.add("Placemark");
         mark.add("name", point.name);
         if (!point.words.empty()) {
-            mark.add("description", point.words);
+            mark.add_html("description", point.words);
         }
         mark.add("Point").add("coordinates", coordinates(point.position));
     }

@@ -1,5 +1,7 @@
 #include "report/files/xml_tree.hpp"
 
+#include "geo/text.hpp"
+
 #include <cpl_conv.h>
 #include <cpl_string.h>
 
@@ -14,12 +16,7 @@ std::string xml_text(std::string_view text) {
         plain = forced;
         CPLFree(forced);
     }
-    for (char& c : plain) {
-        if (static_cast<unsigned char>(c) < 0x20 && c != '\n' && c != '\t') {
-            c = ' ';
-        }
-    }
-    return plain;
+    return geo::plain_text(plain);
 }
 
 } // namespace
@@ -30,6 +27,14 @@ XmlNode XmlNode::add(const char* name) const {
 
 XmlNode XmlNode::add(const char* name, std::string_view text) const {
     return XmlNode(CPLCreateXMLElementAndValue(node_, name, xml_text(text).c_str()));
+}
+
+XmlNode XmlNode::add_html(const char* name, std::string_view text) const {
+    std::string html;
+    for (const char c : text) {
+        html += c == '<' ? "&lt;" : c == '>' ? "&gt;" : c == '&' ? "&amp;" : std::string(1, c);
+    }
+    return add(name, html);
 }
 
 const XmlNode& XmlNode::with(const char* name, std::string_view value) const {

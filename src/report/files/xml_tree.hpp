@@ -19,6 +19,8 @@ public:
     XmlNode add(const char* name) const;
     /// Adds an element that holds a text. Bytes that are no UTF-8 become question marks.
     XmlNode add(const char* name, std::string_view text) const;
+    /// The same where readers take the text for HTML (descriptions in KML): it shows as it is.
+    XmlNode add_html(const char* name, std::string_view text) const;
     /// Adds an attribute and gives this node again. Attributes come before elements.
     const XmlNode& with(const char* name, std::string_view value) const;
 

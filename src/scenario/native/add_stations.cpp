@@ -1,3 +1,4 @@
+#include "base/input_file.hpp"
 #include "base/named.hpp"
 #include "base/output_file.hpp"
 #include "base/require.hpp"
@@ -10,7 +11,6 @@
 #include <fmt/format.h>
 
 #include <fstream>
-#include <iterator>
 
 namespace earshot::scenario {
 namespace {
@@ -22,14 +22,6 @@ std::string section_of(const link::Station& station, std::string_view role) {
                        station.antenna_height_m, in_quotes(station.radio.kind),
                        in_quotes(station.radio.antenna), station.radio.body_loss_db,
                        in_quotes(role));
-}
-
-std::string content_of(const std::filesystem::path& file) {
-    std::ifstream in(file, std::ios::binary);
-    std::string content{std::istreambuf_iterator<char>(in), {}};
-    require_output(in.is_open() && !in.bad(), "{} cannot be read again; nothing was changed",
-                   file.string());
-    return content;
 }
 
 /// With the ends of lines that the rest has.
@@ -52,7 +44,7 @@ std::vector<std::string> add_stations(const std::filesystem::path& file,
     const std::filesystem::path real = std::filesystem::canonical(file);
     const Scenario before = read_scenario(real);
     std::vector<std::string_view> taken = names_of(before.stations, before.places);
-    std::string content = content_of(real);
+    std::string content = read_text_file(real, "scenario");
     std::string added = content.empty() || content.back() == '\n' ? "" : "\n";
     std::vector<std::string> names;
     names.reserve(stations.size()); // views of them are among those that are taken
@@ -79,7 +71,7 @@ std::vector<std::string> add_stations(const std::filesystem::path& file,
         taken.push_back(names.back());
         added += section_of(station, role);
     }
-    OutputFile out(real);
+    OutputFile out(real, OutputFile::Replaces::an_input);
     {
         std::ofstream to(out.temporary(), std::ios::binary);
         to << content << with_ends_of(content, added);

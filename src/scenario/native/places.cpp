@@ -5,6 +5,7 @@
 #include "earshot/geo/position.hpp"
 #include "geo/text.hpp"
 #include "terrain/native/gdal_errors.hpp"
+#include "terrain/native/gdal_open.hpp"
 #include "terrain/native/spatial_reference.hpp"
 
 #include <fmt/format.h>
@@ -34,8 +35,9 @@ int field_index(const OGRFeatureDefn& layer, std::initializer_list<std::string_v
 /// Text of the first field with one of the names; empty if there is none.
 std::string text_in(const OGRFeature& feature, std::initializer_list<std::string_view> names) {
     const int field = field_index(*feature.GetDefnRef(), names);
-    return field < 0 || feature.IsFieldSetAndNotNull(field) == 0 ? std::string()
-                                                                 : feature.GetFieldAsString(field);
+    return field < 0 || feature.IsFieldSetAndNotNull(field) == 0
+               ? std::string()
+               : geo::plain_text(feature.GetFieldAsString(field));
 }
 
 void require_whole(const std::filesystem::path& file, const terrain::GdalErrors& errors) {
@@ -68,8 +70,8 @@ private:
         require_input(std::filesystem::exists(file_, ignored),
                       "{}: there is no such file of places", file_.string());
         constexpr const char* drivers[] = {"GeoJSON", "GPX", "LIBKML", "KML", "CSV", nullptr};
-        GDALDatasetUniquePtr dataset(GDALDataset::Open(
-            file_.c_str(), GDAL_OF_VECTOR | GDAL_OF_READONLY | GDAL_OF_VERBOSE_ERROR, drivers));
+        GDALDatasetUniquePtr dataset = terrain::open_input(
+            file_.string(), GDAL_OF_VECTOR | GDAL_OF_READONLY | GDAL_OF_VERBOSE_ERROR, drivers);
         require_input(dataset != nullptr, "{}: cannot be read as GeoJSON, GPX, KML or CSV ({})",
                       file_.string(), errors_.reason());
         driver_ = dataset->GetDriverName();
@@ -102,7 +104,7 @@ private:
     [[nodiscard]] std::string name_of(const OGRFeature& feature) const {
         std::string name = text_in(feature, {"name"});
         std::replace_if(
-            name.begin(), name.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20; },
+            name.begin(), name.end(), [](char c) { return c == '\n' || c == '\r' || c == '\t'; },
             ' ');
         name.erase(0, name.find_first_not_of(' '));
         name.erase(name.find_last_not_of(' ') + 1);
@@ -216,8 +218,8 @@ PlacesFile read_places(const std::filesystem::path& file) {
 std::vector<Waypoint> read_waypoints(const std::filesystem::path& file) {
     terrain::GdalErrors errors;
     constexpr const char* drivers[] = {"GPX", nullptr};
-    const GDALDatasetUniquePtr dataset(GDALDataset::Open(
-        file.c_str(), GDAL_OF_VECTOR | GDAL_OF_READONLY | GDAL_OF_VERBOSE_ERROR, drivers));
+    const GDALDatasetUniquePtr dataset = terrain::open_input(
+        file.string(), GDAL_OF_VECTOR | GDAL_OF_READONLY | GDAL_OF_VERBOSE_ERROR, drivers);
     OGRLayer* layer = dataset ? dataset->GetLayerByName("waypoints") : nullptr;
     if (layer == nullptr) {
         throw_input(fmt::format("{}: cannot be read as GPX ({})", file.string(), errors.reason()));

@@ -1,5 +1,7 @@
 #include "terrain/native/gdal_errors.hpp"
 
+#include "terrain/native/gdal_open.hpp"
+
 #include <cpl_error.h>
 #include <gdal.h>
 
@@ -16,7 +18,10 @@ GdalErrors::GdalErrors() {
             }
         },
         this);
-    std::call_once(once, [] { GDALAllRegister(); });
+    std::call_once(once, [] {
+        GDALAllRegister();
+        close_network();
+    });
 }
 
 GdalErrors::~GdalErrors() {

@@ -3,6 +3,7 @@
 #include "base/require.hpp"
 #include "earshot/geo/position.hpp"
 #include "terrain/native/gdal_errors.hpp"
+#include "terrain/native/gdal_open.hpp"
 #include "terrain/native/raster_file.hpp"
 
 #include <utility>
@@ -12,8 +13,7 @@ namespace {
 
 GDALDatasetUniquePtr open_classes(const std::string& file) {
     const GdalErrors errors;
-    GDALDatasetUniquePtr dataset(
-        GDALDataset::Open(file.c_str(), GDAL_OF_RASTER | GDAL_OF_VERBOSE_ERROR));
+    GDALDatasetUniquePtr dataset = open_input(file, GDAL_OF_RASTER | GDAL_OF_VERBOSE_ERROR);
     require_input(dataset != nullptr,
                   "{}: cannot be opened as a raster of ground cover ({}); check the name, or get a "
                   "fresh copy",

@@ -3,6 +3,7 @@
 #include "base/require.hpp"
 #include "geo/units.hpp"
 #include "terrain/native/gdal_errors.hpp"
+#include "terrain/native/gdal_open.hpp"
 #include "terrain/native/spatial_reference.hpp"
 
 #include <cpl_conv.h>
@@ -236,8 +237,7 @@ struct WarpOptionsDeleter {
 
 GDALDatasetUniquePtr open_dataset(const std::string& path) {
     const GdalErrors errors;
-    GDALDatasetUniquePtr dataset(
-        GDALDataset::Open(path.c_str(), GDAL_OF_RASTER | GDAL_OF_VERBOSE_ERROR));
+    GDALDatasetUniquePtr dataset = open_input(path, GDAL_OF_RASTER | GDAL_OF_VERBOSE_ERROR);
     if (dataset) {
         return dataset;
     }

@@ -1,6 +1,7 @@
 #include "base/require.hpp"
 #include "earshot/geo/position.hpp"
 #include "terrain/native/gdal_errors.hpp"
+#include "terrain/native/gdal_open.hpp"
 #include "terrain/native/spatial_reference.hpp"
 #include "terrain/shapes.hpp"
 
@@ -93,8 +94,8 @@ Shapes read_shapes(const std::filesystem::path& path) {
     // Names under which a table keeps positions, for formats that have no geometry of their own.
     const char* const options[] = {"X_POSSIBLE_NAMES=lon,long,longitude,x",
                                    "Y_POSSIBLE_NAMES=lat,latitude,y", nullptr};
-    const GDALDatasetUniquePtr file(
-        GDALDataset::Open(path.c_str(), GDAL_OF_VECTOR | GDAL_OF_READONLY, nullptr, options));
+    const GDALDatasetUniquePtr file =
+        open_input(path.string(), GDAL_OF_VECTOR | GDAL_OF_READONLY, nullptr, options);
     Shapes shapes;
     shapes.label = path.filename().string();
     require_input(
