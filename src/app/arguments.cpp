@@ -148,10 +148,15 @@ double RadioArguments::height_m(double fallback_m) const {
         return fallback_m;
     }
     const std::string name = prefix_ + "antenna-height";
-    const double height_m = geo::parse_length_m(antenna_height, name);
+    const double height_m = geo::parse_height_m(antenna_height, name);
     if (height_m < 0.0) {
         throw_usage(
             fmt::format("{} '{}' is below the ground; give 0 m or more", name, antenna_height));
+    }
+    constexpr double highest_m = 3000.0; // P.1812-8, section 1
+    if (height_m > highest_m) {
+        throw_usage(fmt::format("{} '{}' is higher than predictions go; give {:g} m or less", name,
+                                antenna_height, highest_m));
     }
     return height_m;
 }

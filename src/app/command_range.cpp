@@ -110,7 +110,14 @@ private:
 std::vector<plan::ServedPlace> LadderCommand::wanted(const SharedInputs& inputs,
                                                      const link::Station& from) const {
     if (!to_all) {
-        return places.read(inputs);
+        std::vector<plan::ServedPlace> named = places.read(inputs);
+        for (const plan::ServedPlace& place : named) {
+            if (place.station.name == from.name) {
+                throw_usage(
+                    fmt::format("--to names {} itself; name who is to be reached", from.name));
+            }
+        }
+        return named;
     }
     if (!inputs.scenario() || places.given()) {
         throw_usage("--to-all is for a --scenario, in place of --to and --places-file");

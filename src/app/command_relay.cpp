@@ -168,7 +168,7 @@ std::vector<plan::Constraint> RelayCommand::constraints() const {
         rules.push_back(plan::outside_of(terrain::read_shapes(file)));
     }
     if (!above.empty()) {
-        rules.push_back(plan::above_height(geo::parse_length_m(above, "--above")));
+        rules.push_back(plan::above_height(geo::parse_height_m(above, "--above")));
     }
     if (!slope.empty()) {
         rules.push_back(plan::gentler_than(geo::parse_number(slope, "--slope", 0.0, 90.0)));
@@ -444,7 +444,7 @@ void RelayCommand::add_what_to_serve(const Options& options) {
              "With --area: more candidates than these are sifted on cells four times as wide first",
              "N")
         .between(std::size_t{1}, std::size_t{1000000});
-    what.add("--sites", sites, "How many relays at most", "N");
+    what.add("--sites", sites, "How many relays at most", "N").between<std::size_t>(1, 1000);
     what.flag("--fewest", fewest, "Serve all that can be served, with the fewest relays");
     what.add("--margin", margin,
              "Margin wanted between relay and place, both ways; left out, the scenario's, or 0dB",

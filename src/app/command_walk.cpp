@@ -27,6 +27,8 @@
 
 #include <algorithm>
 #include <array>
+#include <chrono>
+#include <ctime>
 #include <filesystem>
 #include <map>
 #include <sstream>
@@ -243,6 +245,7 @@ void WalkCommand::run() const {
     if (!sheet.empty() && !sheet.ends_with(".pdf")) {
         throw_usage(fmt::format("--sheet '{}' must end in .pdf", sheet));
     }
+    (void)report::parse_paper(paper);
     const FieldInputs inputs(field);
     field::WalkRequest request = this->request(inputs);
     TerminalTask task(field.threads);
@@ -540,7 +543,23 @@ scenario::CorrectionSource source_of(const field::FieldLog& log,
     return source;
 }
 
+/// Refuses what is no day of the calendar, written as in 2026-05-14.
+void check_date(const std::string& date) {
+    std::tm day{};
+    const char* const end = strptime(date.c_str(), "%Y-%m-%d", &day);
+    const std::chrono::year_month_day known{
+        std::chrono::year(day.tm_year + 1900),
+        std::chrono::month(static_cast<unsigned>(day.tm_mon) + 1),
+        std::chrono::day(static_cast<unsigned>(day.tm_mday))};
+    if (end == nullptr || *end != '\0' || !known.ok()) {
+        throw_usage(fmt::format("--date '{}' is no day; write it as 2026-05-14", date));
+    }
+}
+
 void CorrectCommand::run() const {
+    if (!date.empty()) {
+        check_date(date);
+    }
     field::CorrectionRequest request = this->request();
     const FieldInputs inputs(field);
     const field::FieldLog calls = field::read_field_log(log);

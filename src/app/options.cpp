@@ -89,6 +89,14 @@ const Option& Option::separated_by_commas() const {
 template <typename Number>
 const Option& Option::between(Number low, Number high) const {
     option_->check(CLI::Range(low, high));
+    if constexpr (std::is_floating_point_v<Number>) { // which NaN is never out of
+        option_->check(
+            [](const std::string& text) {
+                return text.find_first_of("nN") == std::string::npos ? std::string()
+                                                                     : text + " is no number";
+            },
+            "");
+    }
     return *this;
 }
 
@@ -120,6 +128,14 @@ Option Options::add(const std::string& names, Value& value, const std::string& h
     if (has_value) {
         option->capture_default_str();
     }
+    option->check(
+        [](const std::string& text) {
+            return text.empty()
+                       ? std::string("an empty value says nothing; leave the option out, or "
+                                     "give it one")
+                       : std::string();
+        },
+        "");
     return Option(option);
 }
 
@@ -138,6 +154,7 @@ template Option Options::add(const std::string&, double&, const std::string&,
 
 void Options::flag(const std::string& name, bool& value, const std::string& help) const {
     CLI::Option* option = command_->add_flag(name, value, help);
+    option->disable_flag_override();
     if (!heading_.empty()) {
         option->group(heading_);
     }

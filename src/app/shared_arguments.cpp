@@ -49,6 +49,9 @@ void CoverArguments::put_into(scenario::GroundInputs& ground) const {
     if (!inputs.empty() && !everywhere.empty()) {
         throw_usage("--cover and --cover-everywhere exclude each other; give one of them");
     }
+    if (inputs.empty() && table != CoverArguments{}.table) {
+        throw_usage("--cover-table says what the classes of --cover mean; give both, or neither");
+    }
     if (!inputs.empty() || !everywhere.empty()) {
         ground.cover = {inputs.begin(), inputs.end()};
         ground.cover_table = table;

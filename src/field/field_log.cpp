@@ -154,7 +154,6 @@ double height_m_in(const RawRow& row) {
 }
 
 SetUp set_up_in(const RawRow& row) {
-    constexpr double highest_gain_dbi = 40.0;
     SetUp result;
     result.name = row.cell[set_up];
     result.antenna = row.cell[antenna];
@@ -163,7 +162,7 @@ SetUp set_up_in(const RawRow& row) {
     }
     if (row.has(antenna_gain)) {
         result.antenna_gain_dbi = number_within(row, antenna_gain, "the antenna gain in dBi",
-                                                -highest_gain_dbi, highest_gain_dbi);
+                                                -geo::highest_gain_dbi, geo::highest_gain_dbi);
     }
     if (row.has(antenna_height)) {
         result.antenna_height_m = height_m_in(row);

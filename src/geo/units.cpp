@@ -159,7 +159,7 @@ std::optional<double> feet_and_inches_m(std::string_view text) {
 
 } // namespace
 
-double parse_length_m(std::string_view text, std::string_view what) {
+double parse_height_m(std::string_view text, std::string_view what) {
     if (const auto length_m = feet_and_inches_m(text)) {
         return *length_m;
     }
@@ -175,25 +175,36 @@ double parse_length_m(std::string_view text, std::string_view what) {
     return length.value * length.unit.size;
 }
 
+double parse_length_m(std::string_view text, std::string_view what) {
+    const double length_m = parse_height_m(text, what);
+    require(length_m >= 0.0, what, text, "is less than nothing", "write for example 6ft or 2m");
+    return length_m;
+}
+
 double parse_power_dbm(std::string_view text, std::string_view what) {
     // Sizes in watts; the decibel units are told apart by name below.
     static constexpr std::array units = {Unit{"W", 1.0}, Unit{"mW", 1e-3}, Unit{"kW", 1e3},
                                          Unit{"dBm"}, Unit{"dBW"}};
     const std::string_view examples = "5W, 500mW or 37dBm";
     const Quantity power = parse_quantity(text, what, units, examples);
+    const std::string advice = fmt::format("write for example {}", examples);
+    const auto bounded = [&](double power_dbm) {
+        require(power_dbm >= lowest_power_dbm && power_dbm <= highest_power_dbm, what, text,
+                "is no power of a radio", "give one from 0.001mW to 10kW");
+        return power_dbm;
+    };
     if (power.unit.name == "dBm") {
-        return power.value;
+        return bounded(power.value);
     }
     if (power.unit.name == "dBW") {
-        return power.value + 30.0;
+        return bounded(power.value + 30.0);
     }
-    const std::string advice = fmt::format("write for example {}", examples);
     // Here alone case carries meaning: a capital M stands for a million.
     require(power.unit.name != "mW" || power.unit_as_written.front() != 'M', what, text,
             "is in megawatts, and milliwatts are written mW", advice);
     const double power_w = power.value * power.unit.size;
     require(power_w > 0.0, what, text, "is not a power above zero", advice);
-    return dbm_from_watts(power_w);
+    return bounded(dbm_from_watts(power_w));
 }
 
 double parse_level_dbm(std::string_view text, std::string_view what) {
@@ -212,7 +223,10 @@ double parse_level_dbm(std::string_view text, std::string_view what) {
 double parse_gain_dbi(std::string_view text, std::string_view what) {
     static constexpr std::array units = {Unit{"dBi"}, Unit{"dBd"}};
     const Quantity gain = parse_quantity(text, what, units, "2.15dBi or 0dBd");
-    return gain.unit.name == "dBd" ? gain.value + dipole_gain_dbi : gain.value;
+    const double gain_dbi = gain.unit.name == "dBd" ? gain.value + dipole_gain_dbi : gain.value;
+    require(std::abs(gain_dbi) <= highest_gain_dbi, what, text, "is no gain of an antenna",
+            "give one from -40dBi to 40dBi");
+    return gain_dbi;
 }
 
 double parse_loss_db(std::string_view text, std::string_view what) {
@@ -220,6 +234,8 @@ double parse_loss_db(std::string_view text, std::string_view what) {
     const Quantity loss = parse_quantity(text, what, units, "1.5dB");
     require(loss.value >= 0.0, what, text, "is negative",
             "write a loss as a positive number, for example 1.5dB");
+    require(loss.value <= highest_loss_db, what, text, "is more than anything can lose",
+            "give 200dB at most");
     return loss.value;
 }
 

@@ -13,9 +13,17 @@ namespace earshot::geo {
 /// is accepted.
 
 /// m, km, cm, ft (international foot, 0.3048 m), in, yd, mi (international mile), nmi, and feet
-/// and inches as 6', 5'6" or 5ft 6in. In metres. A negative length is read as such: whether it
-/// makes sense is for the caller to say.
+/// and inches as 6', 5'6" or 5ft 6in. In metres, never negative.
 [[nodiscard]] double parse_length_m(std::string_view text, std::string_view what);
+/// The same, but what is below where one counts from is negative.
+[[nodiscard]] double parse_height_m(std::string_view text, std::string_view what);
+
+/// What parse_power_dbm, parse_gain_dbi and parse_loss_db take: no radio of people has more.
+inline constexpr double lowest_power_dbm = -30.0;
+inline constexpr double highest_power_dbm = 70.0;
+inline constexpr double highest_gain_dbi = 40.0;
+inline constexpr double highest_loss_db = 200.0;
+
 /// W, mW, kW, dBm, dBW. In dBm. Zero or negative watts are refused.
 [[nodiscard]] double parse_power_dbm(std::string_view text, std::string_view what);
 /// Received level: dBm, or uV (or µV; microvolts across 50 ohms). In dBm. Zero or negative

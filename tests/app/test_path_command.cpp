@@ -209,11 +209,11 @@ TEST_CASE("the verdict tells who cannot answer") {
             .at("verdict")
             .get<std::string>();
     };
-    CHECK_THAT(verdict({"--to-power", "-60dBm"}),
+    CHECK_THAT(verdict({"--to-power", "-30dBm"}),
                Catch::StartsWith("B hears A, but cannot answer"));
-    CHECK_THAT(verdict({"--from-power", "-60dBm"}),
+    CHECK_THAT(verdict({"--from-power", "-30dBm"}),
                Catch::StartsWith("A hears B, but cannot answer"));
-    CHECK_THAT(verdict({"--power", "-60dBm"}), Catch::StartsWith("A and B do not hear each other"));
+    CHECK_THAT(verdict({"--power", "-30dBm"}), Catch::StartsWith("A and B do not hear each other"));
 }
 
 TEST_CASE("the profile is written as CSV") {

@@ -34,8 +34,9 @@ TEST_CASE("Lengths follow the definitions of their units") {
     CHECK(parse_length_m("1.5 km", what) == 1500.0);
     CHECK(parse_length_m("150 cm", what) == exactly(1.5));
     CHECK(parse_length_m(" +.5\tKM ", what) == 500.0);
-    CHECK(parse_length_m("-3m", what) == -3.0);
-    CHECK(parse_length_m("\u22123m", what) == -3.0);
+    CHECK(parse_height_m("-3m", what) == -3.0);
+    CHECK(parse_height_m("\u22123m", what) == -3.0);
+    CHECK_THAT(refusal([] { return parse_length_m("-3m", what); }), Contains("less than nothing"));
     CHECK(parse_length_m("1e3 m", what) == 1000.0);
     CHECK(parse_length_m("6FT", what) == exactly(6 * 0.3048));
 }
@@ -108,7 +109,7 @@ TEST_CASE("Plain numbers and percentages keep to their limits") {
 // A foot is 0.3048 m and has 12 inches (by definition).
 TEST_CASE("feet and inches are read by their marks") {
     CHECK(parse_length_m("6'", what) == exactly(6 * 0.3048));
-    CHECK(parse_length_m("-6'", what) == exactly(-6 * 0.3048));
+    CHECK(parse_height_m("-6'", what) == exactly(-6 * 0.3048));
     for (const char* text : {"5'6\"", "5' 6\"", "5'6", "5'6''", "5\u20326\u2033", "5\u20196\u201D",
                              "5ft 6in", "5ft6in", "5.5'", "66in"}) {
         CAPTURE(text);

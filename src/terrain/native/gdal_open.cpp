@@ -2,6 +2,7 @@
 
 #include "base/input_file.hpp"
 
+#include <cpl_conv.h>
 #include <cpl_http.h>
 #include <cpl_string.h>
 #include <cpl_vsi.h>
@@ -39,8 +40,12 @@ void note_files_of(GDALDataset& dataset, const std::string& path, int depth) {
 
 CPLHTTPResult* no_answer(const char*, CSLConstList, GDALProgressFunc, void*, CPLHTTPFetchWriteFunc,
                          void*, void*) {
+    // With no result at all GDAL would go and fetch it.
+    auto* const result = static_cast<CPLHTTPResult*>(CPLCalloc(1, sizeof(CPLHTTPResult)));
+    result->nStatus = 1;
+    result->pszErrBuf = CPLStrdup("the network is never opened");
     CPLError(CE_Failure, CPLE_AppDefined, "the data asks for the network, which is never opened");
-    return nullptr;
+    return result;
 }
 
 } // namespace

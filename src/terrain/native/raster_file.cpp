@@ -284,6 +284,11 @@ RasterFile describe(const std::string& path, const OpenOptions& options) {
     file.rows = dataset->GetRasterYSize();
     check_last_cell(band, path);
     const HeightUnit unit = height_unit(band, *crs, path, options);
+    require_input(band.GetScale() != 0.0 && std::isfinite(band.GetScale()) &&
+                      std::isfinite(band.GetOffset()),
+                  "{}: its heights are to be multiplied by {}, which makes one plain of them all; "
+                  "set the scale right with gdal_edit.py -scale",
+                  path, band.GetScale());
     file.scale_m = band.GetScale() * unit.metres;
     file.offset_m = band.GetOffset() * unit.metres;
     file.sample_type = GDALGetDataTypeName(band.GetRasterDataType());
