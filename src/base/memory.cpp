@@ -93,6 +93,13 @@ std::uint64_t left_by_control_groups(const fs::path& root) {
     return left;
 }
 
+/// What a limit on addresses (ulimit -v) leaves.
+std::uint64_t left_of_addresses(const fs::path& root) {
+    const auto limit = number_of(root / "proc/self/limits", "Max address space"); // or "unlimited"
+    const auto used_kb = number_of(root / "proc/self/status", "VmSize:");
+    return limit && used_kb ? *limit - std::min(*limit, *used_kb * 1024) : no_limit;
+}
+
 std::string in_words(std::uint64_t bytes) {
     const auto amount = static_cast<double>(bytes);
     if (amount >= 1e12) {
@@ -107,7 +114,7 @@ std::string in_words(std::uint64_t bytes) {
 std::uint64_t available_memory_bytes(const fs::path& root) {
     const auto free_kb = number_of(root / "proc/meminfo", "MemAvailable:");
     const std::uint64_t free = free_kb ? *free_kb * 1024 : no_limit;
-    return std::min(free, left_by_control_groups(root));
+    return std::min({free, left_by_control_groups(root), left_of_addresses(root)});
 }
 
 void require_memory(std::uint64_t bytes, const std::string& what) {

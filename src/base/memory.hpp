@@ -7,8 +7,8 @@
 namespace earshot {
 
 /// Bytes of memory that a new allocation may use without swapping: the least of MemAvailable in
-/// /proc/meminfo and what the limits of the process's control groups (version 1 or 2) leave. Where
-/// there is no such file, there is no limit. `root` stands for "/"; tests name a folder of their
+/// /proc/meminfo, what the limits of the process's control groups (version 1 or 2) leave, and what a
+/// limit on its addresses leaves. Where there is no such file, there is no limit. `root` stands for "/"; tests name a folder of their
 /// own.
 [[nodiscard]] std::uint64_t available_memory_bytes(const std::filesystem::path& root = "/");
 

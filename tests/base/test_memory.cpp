@@ -30,6 +30,25 @@ TEST_CASE("without a limit the free memory is MemAvailable") {
     CHECK(available_memory_bytes(root.path()) == 5000 * 1024);
 }
 
+TEST_CASE("a limit on addresses limits memory") {
+    const TemporaryFolder root;
+    write(root / "proc/meminfo", "MemAvailable:   5000 kB\n");
+    write(root / "proc/self/status", "Name:\tearshot\nVmPeak:\t 900 kB\nVmSize:\t 400 kB\n");
+    const std::string others =
+        "Limit                     Soft Limit           Hard Limit           "
+        "Units\nMax cpu time              unlimited            unlimited   "
+        "         seconds\n";
+    write(root / "proc/self/limits", others + "Max address space         1000000              "
+                                              "1000000              bytes\n");
+    CHECK(available_memory_bytes(root.path()) == 1000000 - 400 * 1024);
+    write(root / "proc/self/limits", others + "Max address space         300000               "
+                                              "300000               bytes\n");
+    CHECK(available_memory_bytes(root.path()) == 0);
+    write(root / "proc/self/limits", others + "Max address space         unlimited            "
+                                              "unlimited            bytes\n");
+    CHECK(available_memory_bytes(root.path()) == 5000 * 1024);
+}
+
 TEST_CASE("a version 2 group and those around it limit memory") {
     const TemporaryFolder root;
     write(root / "proc/meminfo", "MemAvailable:   5000 kB\n");

@@ -6,6 +6,7 @@
 #include <atomic>
 #include <exception>
 #include <mutex>
+#include <system_error>
 #include <thread>
 #include <vector>
 
@@ -44,7 +45,11 @@ void on_threads(std::size_t count, unsigned threads,
         std::vector<std::jthread> pool;
         pool.reserve(helpers);
         for (unsigned worker = 1; worker <= helpers; ++worker) {
-            pool.emplace_back(work, worker);
+            try {
+                pool.emplace_back(work, worker);
+            } catch (const std::system_error&) {
+                break; // the system gives no more threads: those that there are do it all
+            }
         }
         work(0);
     }

@@ -1,5 +1,6 @@
 #include "report/files/gdal_raster.hpp"
 
+#include "base/memory.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/base/task.hpp"
 #include "link/quality.hpp"
@@ -12,7 +13,9 @@
 
 #include <algorithm>
 #include <atomic>
+#include <cstddef>
 #include <cstdint>
+#include <cstring>
 #include <vector>
 
 namespace earshot::report {
@@ -106,8 +109,52 @@ GDALDriver& gdal_driver(const char* name) {
     return *driver;
 }
 
+namespace {
+
+/// Whether a file holds what was to be written, cell by cell: a library that runs out of memory on
+/// a thread of its own may leave blocks out and say that all went well.
+bool holds_what_was_written(const std::filesystem::path& file, GDALDataset& source) {
+    constexpr const char* drivers[] = {"GTiff", nullptr};
+    constexpr const char* options[] = {"NUM_THREADS=ALL_CPUS", nullptr};
+    const GDALDatasetUniquePtr written(
+        GDALDataset::Open(file.c_str(), GDAL_OF_RASTER, drivers, options));
+    if (!written || written->GetRasterXSize() != source.GetRasterXSize() ||
+        written->GetRasterYSize() != source.GetRasterYSize() ||
+        written->GetRasterCount() != source.GetRasterCount()) {
+        return false;
+    }
+    constexpr int most_rows = 1024;
+    const int columns = source.GetRasterXSize();
+    for (int number = 1; number <= source.GetRasterCount(); ++number) {
+        GDALRasterBand& meant = *source.GetRasterBand(number);
+        const GDALDataType type = meant.GetRasterDataType();
+        const auto row_bytes = static_cast<std::size_t>(columns) *
+                               static_cast<std::size_t>(GDALGetDataTypeSizeBytes(type));
+        std::vector<std::byte> wanted(row_bytes * most_rows);
+        std::vector<std::byte> got(row_bytes * most_rows);
+        for (int row = 0; row < source.GetRasterYSize(); row += most_rows) {
+            const int rows = std::min(most_rows, source.GetRasterYSize() - row);
+            if (meant.RasterIO(GF_Read, 0, row, columns, rows, wanted.data(), columns, rows, type,
+                               0, 0, nullptr) != CE_None ||
+                written->GetRasterBand(number)->RasterIO(GF_Read, 0, row, columns, rows, got.data(),
+                                                         columns, rows, type, 0, 0,
+                                                         nullptr) != CE_None ||
+                std::memcmp(wanted.data(), got.data(),
+                            row_bytes * static_cast<std::size_t>(rows)) != 0) {
+                return false;
+            }
+        }
+    }
+    return true;
+}
+
+} // namespace
+
 void write_cog(const OutputFile& output, GDALDataset& source, const CPLStringList& options,
                Task& task) {
+    // Its cache of blocks and what its threads compress; short of it the library fails at places
+    // from which it does not find its way back.
+    require_memory(std::uint64_t{192} << 20U, "writing the map");
     const terrain::GdalErrors errors;
     // Nothing may end up in a side file that would not be renamed along.
     const CPLConfigOptionSetter no_side_files("GDAL_PAM_ENABLED", "NO", false);
@@ -121,6 +168,11 @@ void write_cog(const OutputFile& output, GDALDataset& source, const CPLStringLis
     if (!created || errors.failed()) {
         throw_output(fmt::format("cannot write {}: {}; check the space left on the disk",
                                  output.path().string(), errors.reason()));
+    }
+    if (!holds_what_was_written(output.temporary(), source) || errors.failed()) {
+        throw_output(fmt::format("cannot write {}: what was written reads back otherwise; check "
+                                 "the disk and the memory that is free",
+                                 output.path().string()));
     }
 }
 

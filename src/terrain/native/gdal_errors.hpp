@@ -1,11 +1,13 @@
 #pragma once
 
+#include <cstddef>
 #include <string>
 
 namespace earshot::terrain {
 
-/// Keeps what GDAL has to say off the terminal while it lives (on this thread), so that it can be
-/// told inside one of our own messages. Registers GDAL's drivers on first use.
+/// Keeps what GDAL has to say off the terminal while it lives, so that it can be told inside one of
+/// our own messages: what is said on this thread, and on threads of GDAL's own, which have no
+/// keeper of theirs. Registers GDAL's drivers on first use.
 class GdalErrors {
 public:
     GdalErrors();
@@ -15,12 +17,11 @@ public:
 
     /// The first failure, on one line; "GDAL gives no reason" if there was none.
     [[nodiscard]] std::string reason() const;
-    [[nodiscard]] bool failed() const { return !reason_.empty(); }
+    [[nodiscard]] bool failed() const;
 
 private:
-    void note_failure(const std::string& message);
-
     std::string reason_;
+    std::size_t elsewhere_before_; ///< failures on GDAL's own threads until this one was made
 };
 
 } // namespace earshot::terrain
