@@ -124,7 +124,7 @@ private:
 };
 
 /// The folder for the files: made if it is missing, and taken away again if nothing came to be in
-/// it.
+/// it in the end.
 class OutputFolder {
 public:
     explicit OutputFolder(fs::path path) : path_(std::move(path)) {
@@ -140,6 +140,7 @@ public:
     }
     ~OutputFolder() {
         if (made_) {
+            discard_outputs();
             std::error_code ignored;
             fs::remove(path_, ignored); // only if it is empty
         }
@@ -262,11 +263,16 @@ void BriefCommand::run() const {
         const std::string path = path_of(*kinds[k]);
         kinds[k]->write(path, briefing, sheet);
         of_file.end();
-        std::error_code ignored;
-        files[k] = {kinds[k], path, fs::file_size(path, ignored), of_file.stages().front().second};
+        files[k] = {kinds[k], path, 0, of_file.stages().front().second};
         task.advance(1);
     });
     clock.end();
+    task.throw_if_stopped();
+    publish_outputs();
+    for (Written& file : files) {
+        std::error_code ignored;
+        file.bytes = fs::file_size(file.path, ignored);
+    }
     task.end();
     std::vector<std::string> notes;
     if (briefing.scenario) {

@@ -334,6 +334,7 @@ void RelayCommand::write(const std::string& file, const report::RelayResult& res
             file, relay_map(result.answer.sites, person, question, labels, task), task);
         task.end();
     }
+    publish_outputs(); // who stops the next one keeps this one
     if (!json) {
         fmt::print("Wrote {}.\n", file);
     }

@@ -1,5 +1,6 @@
 #include "app/options.hpp"
 
+#include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
 
 #include <CLI/CLI.hpp>
@@ -202,8 +203,11 @@ void Program::run(int argc, char** argv) {
             words.push_back(help.data());
         }
     }
+    // What one run writes belongs together.
+    const OutputGroup together;
     try {
         app_->parse(static_cast<int>(words.size()), words.data());
+        publish_outputs();
     } catch (const CLI::Success& wanted) { // --help and --version
         app_->exit(wanted);
     } catch (const CLI::ParseError& error) {

@@ -121,8 +121,8 @@ void require_memory(std::uint64_t bytes, const std::string& what) {
     const std::uint64_t available = available_memory_bytes();
     if (bytes > available) {
         throw Error(Fault::memory,
-                    fmt::format("{} needs {} of memory and {} is free; choose a shorter range, or "
-                                "coarser elevation",
+                    fmt::format("{} needs {} of memory and {} is free; choose a shorter range, "
+                                "larger cells or coarser elevation",
                                 what, in_words(bytes), in_words(available)));
     }
 }

@@ -26,7 +26,8 @@ public:
     [[nodiscard]] const std::filesystem::path& temporary() const { return temporary_; }
     [[nodiscard]] const std::filesystem::path& path() const { return path_; }
 
-    /// Renames the temporary file to its final name. Throws Error(Fault::output) on failure.
+    /// Renames the temporary file to its final name, or leaves that to the OutputGroup if there is
+    /// one. Throws Error(Fault::output) on failure.
     void commit();
 
 private:
@@ -34,6 +35,23 @@ private:
     std::filesystem::path temporary_;
     bool committed_ = false;
 };
+
+/// Makes the files of a run appear together: while it lives, those that are committed wait under
+/// their temporary names, until publish_outputs() renames them one right after the other. What waits
+/// when it ends is removed. One at a time.
+class OutputGroup {
+public:
+    OutputGroup();
+    ~OutputGroup();
+    OutputGroup(const OutputGroup&) = delete;
+    OutputGroup& operator=(const OutputGroup&) = delete;
+};
+
+/// Renames all that waits in the group; nothing without one. Throws Error(Fault::output) if a name
+/// cannot be taken; the files after it are not renamed then.
+void publish_outputs();
+/// Removes all that waits in the group.
+void discard_outputs();
 
 /// Writes `content` to `path` whole or not at all. Throws Error(Fault::output).
 void write_text_file(const std::filesystem::path& path, const std::string& content);

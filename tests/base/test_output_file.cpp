@@ -187,6 +187,32 @@ TEST_CASE("A link is followed, and what is no plain file is left alone") {
           std::string::npos);
 }
 
+TEST_CASE("Files of a group appear together or not at all") {
+    const Folder folder;
+    write(folder / "map.tif", "old");
+    {
+        const earshot::OutputGroup group;
+        earshot::write_text_file(folder / "map.tif", "new");
+        earshot::write_text_file(folder / "map.png", "new");
+        CHECK(read(folder / "map.tif") == "old");
+        CHECK_FALSE(fs::exists(folder / "map.png"));
+    }
+    CHECK(folder.entries() == 1);
+    CHECK(read(folder / "map.tif") == "old");
+    {
+        const earshot::OutputGroup group;
+        earshot::write_text_file(folder / "map.tif", "new");
+        earshot::write_text_file(folder / "map.png", "new");
+        earshot::publish_outputs();
+        CHECK(read(folder / "map.tif") == "new");
+        CHECK(read(folder / "map.png") == "new");
+        earshot::write_text_file(folder / "late.txt", "late");
+    }
+    CHECK(folder.entries() == 2);
+    earshot::write_text_file(folder / "alone.txt", "alone"); // no group any more
+    CHECK(read(folder / "alone.txt") == "alone");
+}
+
 TEST_CASE("What a killed run left of the same output is swept, and nothing else") {
     const Folder folder;
     const pid_t gone = fork();

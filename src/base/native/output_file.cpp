@@ -12,8 +12,10 @@
 #include <csignal>
 #include <cstdio>
 #include <cstring>
+#include <mutex>
 #include <system_error>
 #include <utility>
+#include <vector>
 
 namespace earshot {
 namespace fs = std::filesystem;
@@ -43,6 +45,61 @@ void sweep_leftovers(const fs::path& folder, const fs::path& path) {
 }
 
 } // namespace
+
+namespace {
+
+struct Waiting {
+    fs::path temporary;
+    fs::path path;
+};
+
+struct Group {
+    std::mutex mutex;
+    bool open = false;
+    std::vector<Waiting> files;
+};
+
+Group& group() {
+    static Group only;
+    return only;
+}
+
+void rename_to(const fs::path& temporary, const fs::path& path) {
+    std::error_code failure;
+    fs::rename(temporary, path, failure);
+    require_output(!failure, "cannot write {}: {}", path.string(), failure.message());
+}
+
+} // namespace
+
+OutputGroup::OutputGroup() {
+    const std::lock_guard lock(group().mutex);
+    group().open = true;
+}
+
+OutputGroup::~OutputGroup() {
+    discard_outputs();
+    const std::lock_guard lock(group().mutex);
+    group().open = false;
+}
+
+void discard_outputs() {
+    const std::lock_guard lock(group().mutex);
+    for (const Waiting& file : group().files) {
+        std::error_code ignored;
+        fs::remove(file.temporary, ignored);
+    }
+    group().files.clear();
+}
+
+void publish_outputs() {
+    const std::lock_guard lock(group().mutex);
+    while (!group().files.empty()) {
+        const Waiting next = group().files.front();
+        rename_to(next.temporary, next.path);
+        group().files.erase(group().files.begin());
+    }
+}
 
 OutputFile::OutputFile(fs::path path, Replaces replaces) : path_(std::move(path)) {
     static std::atomic<unsigned> opened{0}; // no two temporary files of a process share a name
@@ -95,10 +152,20 @@ OutputFile::~OutputFile() {
 }
 
 void OutputFile::commit() {
-    std::error_code failure;
-    fs::rename(temporary_, path_, failure);
-    require_output(!failure, "cannot write {}: {}", path_.string(), failure.message());
-    committed_ = true;
+    {
+        const std::lock_guard lock(group().mutex);
+        if (group().open) {
+            std::error_code ignored;
+            require_output(fs::exists(temporary_, ignored), "cannot write {}: {} is gone",
+                           path_.string(), temporary_.string());
+            group().files.push_back({temporary_, path_});
+            committed_ = true;
+        }
+    }
+    if (!committed_) {
+        rename_to(temporary_, path_);
+        committed_ = true;
+    }
 }
 
 void write_text_file(const fs::path& path, const std::string& content) {
