@@ -334,7 +334,6 @@ void RelayCommand::write(const std::string& file, const report::RelayResult& res
             file, relay_map(result.answer.sites, person, question, labels, task), task);
         task.end();
     }
-    publish_outputs(); // who stops the next one keeps this one
     if (!json) {
         fmt::print("Wrote {}.\n", file);
     }
@@ -415,8 +414,15 @@ void RelayCommand::run() const {
     std::fflush(stdout);
     const coverage::InputLabels labels{report::terrain_words(source.info()), ground.cover_words(),
                                        inputs.correction_words()};
-    for (const std::string& file : outputs) {
-        write(file, result, person, question, labels, task);
+    try {
+        for (const std::string& file : outputs) {
+            write(file, result, person, question, labels, task);
+        }
+    } catch (const Error& error) {
+        if (error.fault() == Fault::stopped) {
+            publish_outputs(); // the files before it are kept
+        }
+        throw;
     }
     if (apply && !result.answer.stopped && !result.answer.sites.empty()) {
         write_into_scenario(result);
@@ -425,6 +431,7 @@ void RelayCommand::run() const {
         fmt::print("{}\n", report::cautions());
     }
     if (result.answer.stopped) {
+        publish_outputs();
         std::fflush(stdout);
         throw Error(Fault::stopped, "stopped; what is printed is the best so far");
     }

@@ -117,14 +117,25 @@ std::uint64_t available_memory_bytes(const fs::path& root) {
     return std::min({free, left_by_control_groups(root), left_of_addresses(root)});
 }
 
-void require_memory(std::uint64_t bytes, const std::string& what) {
-    const std::uint64_t available = available_memory_bytes();
+namespace {
+
+void require(std::uint64_t bytes, std::uint64_t available, const std::string& what) {
     if (bytes > available) {
         throw Error(Fault::memory,
                     fmt::format("{} needs {} of memory and {} is free; choose a shorter range, "
                                 "larger cells or coarser elevation",
                                 what, in_words(bytes), in_words(available)));
     }
+}
+
+} // namespace
+
+void require_memory(std::uint64_t bytes, const std::string& what) {
+    require(bytes, available_memory_bytes(), what);
+}
+
+void require_addresses(std::uint64_t bytes, const std::string& what) {
+    require(bytes, left_of_addresses("/"), what);
 }
 
 } // namespace earshot

@@ -94,6 +94,13 @@ void discard_outputs() {
 
 void publish_outputs() {
     const std::lock_guard lock(group().mutex);
+    // File systems give new data its place before they rename it over old data. Done for all first,
+    // it is not done between the renames, where a kill would part the files.
+    for (const Waiting& file : group().files) {
+        const int descriptor = open(file.temporary.c_str(), O_RDONLY | O_CLOEXEC);
+        (void)sync_file_range(descriptor, 0, 0, SYNC_FILE_RANGE_WRITE);
+        close(descriptor);
+    }
     while (!group().files.empty()) {
         const Waiting next = group().files.front();
         rename_to(next.temporary, next.path);

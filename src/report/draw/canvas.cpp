@@ -1,5 +1,6 @@
 #include "report/draw/canvas.hpp"
 
+#include "base/memory.hpp"
 #include "base/output_file.hpp"
 #include "earshot/base/error.hpp"
 #include "report/draw/map_style.hpp"
@@ -34,9 +35,15 @@ bool is_date(std::string_view text) {
            });
 }
 
+/// Fonts are looked up on threads of the library's own, which end the process if they find no room.
+void require_room_to_draw() {
+    require_addresses(std::uint64_t{320} << 20U, "drawing");
+}
+
 } // namespace
 
 Surface image_surface(cairo_format_t format, int width_px, int height_px) {
+    require_room_to_draw();
     Surface surface(cairo_image_surface_create(format, width_px, height_px));
     if (cairo_surface_status(surface.get()) != CAIRO_STATUS_SUCCESS) {
         throw Error(Fault::memory,
@@ -49,6 +56,7 @@ Surface image_surface(cairo_format_t format, int width_px, int height_px) {
 
 Canvas measuring_canvas() {
     // A PDF that goes nowhere: other surfaces would round the letters' sizes to whole pixels.
+    require_room_to_draw();
     constexpr double any_size = 1000.0;
     const Surface surface(
         cairo_pdf_surface_create_for_stream(nullptr, nullptr, any_size, any_size));
@@ -108,6 +116,7 @@ struct PdfDocument::State {
 };
 
 PdfDocument::PdfDocument(const About& about) : state_(std::make_unique<State>()) {
+    require_room_to_draw();
     cairo_surface_t* pdf = state_->surface.get();
     cairo_pdf_surface_restrict_to_version(pdf, CAIRO_PDF_VERSION_1_5);
     const std::string created = is_date(about.created) ? about.created : std::string();

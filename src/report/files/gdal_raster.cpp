@@ -154,7 +154,7 @@ void write_cog(const OutputFile& output, GDALDataset& source, const CPLStringLis
                Task& task) {
     // Its cache of blocks and what its threads compress; short of it the library fails at places
     // from which it does not find its way back.
-    require_memory(std::uint64_t{192} << 20U, "writing the map");
+    require_addresses(std::uint64_t{192} << 20U, "writing the map");
     const terrain::GdalErrors errors;
     // Nothing may end up in a side file that would not be renamed along.
     const CPLConfigOptionSetter no_side_files("GDAL_PAM_ENABLED", "NO", false);

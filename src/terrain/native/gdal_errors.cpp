@@ -1,5 +1,6 @@
 #include "terrain/native/gdal_errors.hpp"
 
+#include "earshot/base/error.hpp"
 #include "terrain/native/gdal_open.hpp"
 
 #include <cpl_error.h>
@@ -12,7 +13,7 @@ namespace earshot::terrain {
 namespace {
 
 /// On one line, without the full stop.
-std::string in_a_message(const char* text) {
+GdalErrors::Failure failure(CPLErrorNum number, const char* text) {
     std::string line;
     for (const char* c = text; *c != '\0'; ++c) {
         line += *c == '\n' || *c == '\r' ? ' ' : *c;
@@ -20,7 +21,7 @@ std::string in_a_message(const char* text) {
     while (!line.empty() && (line.back() == '.' || line.back() == ' ')) {
         line.pop_back();
     }
-    return line;
+    return {line, number == CPLE_OutOfMemory};
 }
 
 /// What failed where no GdalErrors is at hand: on the threads that GDAL compresses and warps with.
@@ -29,7 +30,7 @@ struct Elsewhere {
     std::mutex mutex;
     std::size_t keepers = 0; ///< GdalErrors that live; without one, GDAL tells as it always does
     std::size_t failures = 0;
-    std::string last;
+    GdalErrors::Failure last;
 };
 
 Elsewhere& elsewhere() {
@@ -53,14 +54,14 @@ void note_elsewhere(CPLErr level, CPLErrorNum number, const char* message) {
         CPLDefaultErrorHandler(level, number, message);
     } else if (is_failure(level)) {
         ++elsewhere().failures;
-        elsewhere().last = in_a_message(message);
+        elsewhere().last = failure(number, message);
     }
 }
 
-void note_here(CPLErr level, CPLErrorNum, const char* message) {
-    auto& reason = *static_cast<std::string*>(CPLGetErrorHandlerUserData());
-    if (is_failure(level) && reason.empty()) {
-        reason = in_a_message(message);
+void note_here(CPLErr level, CPLErrorNum number, const char* message) {
+    auto& first = *static_cast<GdalErrors::Failure*>(CPLGetErrorHandlerUserData());
+    if (is_failure(level) && first.text.empty()) {
+        first = failure(number, message);
     }
 }
 
@@ -68,7 +69,7 @@ void note_here(CPLErr level, CPLErrorNum, const char* message) {
 
 GdalErrors::GdalErrors() : elsewhere_before_(failures_elsewhere(1)) {
     static std::once_flag once;
-    CPLPushErrorHandlerEx(note_here, &reason_);
+    CPLPushErrorHandlerEx(note_here, &first_);
     std::call_once(once, [] {
         GDALAllRegister();
         close_network();
@@ -82,15 +83,20 @@ GdalErrors::~GdalErrors() {
 }
 
 bool GdalErrors::failed() const {
-    return !reason_.empty() || failures_elsewhere() > elsewhere_before_;
+    return !first_.text.empty() || failures_elsewhere() > elsewhere_before_;
 }
 
 std::string GdalErrors::reason() const {
-    if (!reason_.empty() || !failed()) {
-        return reason_.empty() ? "GDAL gives no reason" : reason_;
+    Failure known = first_;
+    if (known.text.empty() && failed()) {
+        const std::lock_guard lock(elsewhere().mutex);
+        known = elsewhere().last;
     }
-    const std::lock_guard lock(elsewhere().mutex);
-    return elsewhere().last;
+    if (known.memory) {
+        throw Error(Fault::memory, "not enough memory (" + known.text +
+                                       "); choose a shorter range or larger cells");
+    }
+    return known.text.empty() ? "GDAL gives no reason" : known.text;
 }
 
 } // namespace earshot::terrain

@@ -15,12 +15,18 @@ public:
     GdalErrors(const GdalErrors&) = delete;
     GdalErrors& operator=(const GdalErrors&) = delete;
 
-    /// The first failure, on one line; "GDAL gives no reason" if there was none.
+    /// The first failure, on one line; "GDAL gives no reason" if there was none. Throws
+    /// Error(Fault::memory) if it was that memory ran out: then no file is to blame.
     [[nodiscard]] std::string reason() const;
     [[nodiscard]] bool failed() const;
 
+    struct Failure {
+        std::string text; ///< empty: nothing failed
+        bool memory = false;
+    };
+
 private:
-    std::string reason_;
+    Failure first_;                ///< on this thread
     std::size_t elsewhere_before_; ///< failures on GDAL's own threads until this one was made
 };
 

@@ -209,15 +209,32 @@ bool is_unplaced_picture(const fs::path& path) {
 
 void append_folder(const fs::path& folder, std::vector<std::string>& files) {
     std::vector<std::string> found;
+    std::vector<fs::path> others;
     std::error_code error;
     for (fs::directory_iterator entry(folder, error), end; !error && entry != end;
          entry.increment(error)) {
         std::error_code ignored;
         const fs::path& path = entry->path();
-        if (entry->is_regular_file(ignored) && !is_side_file(path) && is_raster(path) &&
-            !is_unplaced_picture(path)) {
+        if (!entry->is_regular_file(ignored) || is_side_file(path)) {
+            continue;
+        }
+        if (!is_raster(path)) {
+            others.push_back(path);
+        } else if (!is_unplaced_picture(path)) {
             found.push_back(path.string());
         }
+    }
+    // A damaged tile left out in silence would be taken for the end of the elevation.
+    for (const fs::path& other : others) {
+        require_input(
+            std::ranges::none_of(found,
+                                 [&](const std::string& tile) {
+                                     return lower(fs::path(tile).extension().string()) ==
+                                            lower(other.extension().string());
+                                 }),
+            "{}: stands among the tiles of {}, and is no raster; get a fresh copy of it, or "
+            "take it out of the folder",
+            other.string(), folder.string());
     }
     require_input(!error, "{}: cannot read this folder ({}); check that it may be read",
                   folder.string(), error.message());
