@@ -47,13 +47,18 @@ report::MapSheet picture_of(const coverage::Job& job, const coverage::CoverageRa
     report::MapSheet drawing;
     drawing.title =
         report::map_title(job.stations, job.bands.front() == coverage::BandKind::both_ways);
-    drawing.subtitle = fmt::format(
-        "{:g} MHz, {} into {:g} dBi at {} above ground; receiver {:g} dBi at {}, needs "
-        "{:.0f} dBm; method {}",
-        job.conditions.frequency_mhz, geo::format_power(job.first().radio.power_dbm),
-        job.first().radio.antenna_gain_dbi, report::height_text(job.first().antenna_height_m, 1),
-        job.receiver.antenna_gain_dbi, report::height_text(job.receiver_height_m, 1),
-        job.receiver.threshold_dbm, propagation::method_info(job.conditions.method).name);
+    // Of several stations, the facts beside the map say what each one has.
+    const std::string radio =
+        job.stations.size() > 1 ? fmt::format("{} stations", job.stations.size())
+                                : fmt::format("{} into {:g} dBi at {} above ground",
+                                              geo::format_power(job.first().radio.power_dbm),
+                                              job.first().radio.antenna_gain_dbi,
+                                              report::height_text(job.first().antenna_height_m, 1));
+    drawing.subtitle =
+        fmt::format("{:g} MHz, {}; receiver {:g} dBi at {}, needs {:.0f} dBm; method {}",
+                    job.conditions.frequency_mhz, radio, job.receiver.antenna_gain_dbi,
+                    report::height_text(job.receiver_height_m, 1), job.receiver.threshold_dbm,
+                    propagation::method_info(job.conditions.method).name);
     if (!correction.empty()) {
         drawing.subtitle += "; " + correction;
     }

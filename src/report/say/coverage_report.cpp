@@ -1,5 +1,6 @@
 #include "report/say/coverage_report.hpp"
 
+#include "coverage/areas.hpp"
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
 #include "propagation/second_opinion.hpp"
@@ -40,6 +41,17 @@ std::string short_ground_note(const coverage::Job& job, const coverage::Result& 
                        geo::format_distance(job.range_m), fmt::join(stations, ", "));
 }
 
+/// Where one hears and is heard, of a map that shows this first: result.heard_km2 is of one way.
+std::optional<double> both_ways_area_km2(const coverage::Job& job, const coverage::Result& result) {
+    const coverage::CoverageRaster& map = result.raster;
+    if (job.bands.front() != coverage::BandKind::both_ways) {
+        return std::nullopt;
+    }
+    return coverage::measure_areas(map.bands.front().values, job.wanted_margin_db,
+                                   {map.columns, map.rows, map.georeference})
+        .reached_km2;
+}
+
 std::string files_words(const terrain::TerrainInfo& info) {
     return info.files.front() +
            (info.files.size() > 1 ? fmt::format(" and {} more", info.files.size() - 1) : "");
@@ -60,14 +72,18 @@ std::string map_title(const std::vector<link::Station>& stations, bool both_ways
 }
 
 std::string coverage_words(const coverage::Job& job, const coverage::Result& result) {
-    const double reached_km2 = result.heard_km2.value_or(result.in_sight_km2.value_or(0.0));
-    return fmt::format("{} is {} in {} of {} within {} ({:.0f} %).",
-                       job.stations.size() == 1
-                           ? job.first().name
-                           : fmt::format("One or more of {} stations", job.stations.size()),
-                       result.heard_km2 ? "heard" : "in sight", area_text(reached_km2),
-                       area_text(result.predicted_km2), geo::format_distance(job.range_m),
-                       100.0 * reached_km2 / result.predicted_km2);
+    const std::optional<double> both_ways_km2 = both_ways_area_km2(job, result);
+    const double reached_km2 =
+        both_ways_km2.value_or(result.heard_km2.value_or(result.in_sight_km2.value_or(0.0)));
+    const bool one = job.stations.size() == 1;
+    return fmt::format(
+        "{} {} in {} of {} within {} ({:.0f} %).",
+        one ? job.first().name : fmt::format("One or more of {} stations", job.stations.size()),
+        !result.heard_km2 ? (one ? "is in sight" : "are in sight")
+        : both_ways_km2   ? (one ? "hears and is heard" : "hear and are heard")
+                          : (one ? "is heard" : "are heard"),
+        area_text(reached_km2), area_text(result.predicted_km2), geo::format_distance(job.range_m),
+        100.0 * reached_km2 / result.predicted_km2);
 }
 
 std::vector<std::string> coverage_notes(const coverage::Job& job, const coverage::Result& result,
@@ -117,6 +133,9 @@ std::string coverage_json(const coverage::Job& job, const coverage::Result& resu
                          {"predicted_km2", result.predicted_km2}};
     if (result.heard_km2) {
         json["heard_km2"] = *result.heard_km2;
+    }
+    if (const auto both_ways_km2 = both_ways_area_km2(job, result)) {
+        json["both_ways_km2"] = *both_ways_km2;
     }
     if (result.in_sight_km2) {
         json["in_sight_km2"] = *result.in_sight_km2;
