@@ -177,7 +177,7 @@ struct WalkCommand {
 private:
     [[nodiscard]] std::vector<field::WayPoint> way(const FieldInputs& inputs) const;
     [[nodiscard]] field::WalkRequest request(const FieldInputs& inputs) const;
-    void write_sheet(const field::WalkPlan& plan) const;
+    void write_sheet(const field::WalkPlan& plan, const terrain::HeightGrid& ground) const;
 };
 
 std::vector<field::WayPoint> WalkCommand::way(const FieldInputs& inputs) const {
@@ -226,11 +226,12 @@ field::WalkRequest WalkCommand::request(const FieldInputs& inputs) const {
     return request;
 }
 
-void WalkCommand::write_sheet(const field::WalkPlan& plan) const {
+void WalkCommand::write_sheet(const field::WalkPlan& plan,
+                              const terrain::HeightGrid& ground) const {
     const report::Paper on = report::parse_paper(paper);
     const report::Box area = report::printed_area(on, report::Orientation::upright);
     report::PdfDocument document({plan.title, "", ""});
-    const std::vector<report::PageDrawing> pages = report::log_sheet_pages(area, plan);
+    const std::vector<report::PageDrawing> pages = report::log_sheet_pages(area, plan, &ground);
     for (std::size_t k = 0; k < pages.size(); ++k) {
         report::PageWords words;
         words.right = fmt::format("{:g} MHz", plan.frequency_mhz);
@@ -265,7 +266,7 @@ void WalkCommand::run() const {
     const std::vector<std::string> notes = ground.notes(std::move(ends));
     plan.notes.insert(plan.notes.begin(), notes.begin(), notes.end());
     if (!sheet.empty()) {
-        write_sheet(plan);
+        write_sheet(plan, ground.heights());
     }
     if (report::is_points_file(output)) {
         std::vector<report::NamedPoint> points;

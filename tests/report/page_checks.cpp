@@ -25,6 +25,25 @@ int grey_at(cairo_surface_t* image, int x, int y) {
 
 } // namespace
 
+int darkest_around(const OnePage& page, double x, double y, double from_pt, double to_pt) {
+    constexpr int dots_per_inch = 144;
+    constexpr double per_point = dots_per_inch / 72.0;
+    const Image image = read_image(page.picture(dots_per_inch));
+    int darkest = 255;
+    const auto reach = static_cast<int>(to_pt * per_point);
+    for (int down = -reach; down <= reach; ++down) {
+        for (int across = -reach; across <= reach; ++across) {
+            const double away = std::hypot(across, down);
+            if (away >= from_pt * per_point && away <= to_pt * per_point) {
+                darkest =
+                    std::min(darkest, grey_at(image.get(), static_cast<int>(x * per_point) + across,
+                                              static_cast<int>(y * per_point) + down));
+            }
+        }
+    }
+    return darkest;
+}
+
 void check_looks_like(const OnePage& page, const std::string& name) {
     constexpr int dots_per_inch = 36;
     const std::filesystem::path stored =

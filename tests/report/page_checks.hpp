@@ -124,6 +124,9 @@ inline std::size_t count_of(const std::string& text, const std::string& part) {
     return count;
 }
 
+/// The darkest grey (0 black, 255 paper) on a page between two distances from a place, in points.
+int darkest_around(const OnePage& page, double x, double y, double from_pt, double to_pt);
+
 /// Compares a page with its stored picture (tests/reference/pages/README.md).
 void check_looks_like(const OnePage& page, const std::string& name);
 

@@ -346,6 +346,31 @@ TEST_CASE("large and small maps, long and foreign words, and marks off the map a
     CHECK(picture.height() < 1100);
 }
 
+TEST_CASE("however much there is to say, no ninth of the picture is left blank") {
+    const TemporaryFolder folder;
+    const Scene scene = level_scene(utm(), 200, 190, 12.0F);
+    MapSheet sheet;
+    sheet.title = "Valley fair";
+    for (int k = 0; k < 14; ++k) {
+        sheet.facts.emplace_back("station", "Ombrel Mill: 25 W, 5.2 dBi, 9.0 m up");
+        sheet.notes.emplace_back("who is not heard twice on the hour goes to the fallback place");
+    }
+    write_map_picture(folder / "map.png", scene.map, scene.ground, sheet, {}, 900);
+    const Picture picture(folder / "map.png");
+    for (int tile = 0; tile < 9; ++tile) {
+        CAPTURE(tile);
+        const int left = tile % 3 * picture.width() / 3;
+        const int top = tile / 3 * picture.height() / 3;
+        int inked = 0;
+        for (int y = top; y < top + picture.height() / 3; ++y) {
+            for (int x = left; x < left + picture.width() / 3; ++x) {
+                inked += picture.is(x, y, map_style::paper) ? 0 : 1;
+            }
+        }
+        CHECK(inked > picture.width() * picture.height() / 9 / 25);
+    }
+}
+
 TEST_CASE("ground that does not reach under the map leaves it level") {
     const TemporaryFolder folder;
     Scene scene = level_scene(utm(), 60, 60, 30.0F);

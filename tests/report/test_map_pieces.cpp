@@ -258,9 +258,9 @@ TEST_CASE("the interval between contours suits the relief") {
     CHECK(contour_interval_m(slope(0.0), 1.0) == 0.0);
     CHECK(contour_interval_m(relief(9, 9, [](double, double) { return static_cast<double>(nan); }),
                              1.0) == 0.0);
-    CHECK(index_interval_m(1.0) == 5.0);
-    CHECK(index_interval_m(20.0) == 100.0);
-    CHECK(index_interval_m(50.0) == 200.0);
+    CHECK(index_interval(1.0) == 5.0);
+    CHECK(index_interval(20.0) == 100.0);
+    CHECK(index_interval(50.0) == 200.0);
 }
 
 TEST_CASE("contour labels keep off marks and each other") {

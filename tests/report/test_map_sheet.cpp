@@ -215,6 +215,44 @@ TEST_CASE("a PDF says what it is", "[pages]") {
     CHECK_THAT(fonts, !Contains("no  no"));
 }
 
+TEST_CASE("the map page shows which of several stations is heard best where", "[pages]") {
+    Briefing briefing = invented_briefing(300, 280);
+    CHECK_FALSE(panel_content(briefing.map, map_sheet_of(briefing)).serving);
+    // The second station in the western third, the first elsewhere; a speck of the second in the
+    // east, which a small map leaves out.
+    coverage::Band serving{
+        std::string(coverage::band_info(coverage::BandKind::serving).title), "1", {}};
+    for (int row = 0; row < 280; ++row) {
+        for (int column = 0; column < 300; ++column) {
+            const bool speck = column == 250 && row == 140;
+            serving.values.push_back(column < 100 || speck ? 2.0F : 1.0F);
+        }
+    }
+    briefing.map.bands.push_back(serving);
+    const auto areas = panel_content(briefing.map, map_sheet_of(briefing)).serving;
+    REQUIRE(areas);
+    std::size_t western = 0;
+    for (const std::uint8_t station : areas->station) {
+        western += station == 2 ? 1U : 0U;
+    }
+    CHECK(static_cast<double>(western) / static_cast<double>(areas->station.size()) ==
+          Approx(1.0 / 3.0).margin(0.01));
+    REQUIRE(areas->numbers[0]);
+    REQUIRE(areas->numbers[1]);
+    CHECK(areas->numbers[1]->x < areas->columns / 3.0);
+    CHECK(areas->numbers[0]->x > areas->columns / 3.0);
+    const Paper paper = GENERATE(Paper::a4, Paper::letter);
+    const Orientation orientation = GENERATE(Orientation::upright, Orientation::wide);
+    const OnePage page = map_page(briefing, paper, orientation);
+    CHECK_THAT(page.text(), Contains("Which station is heard best where"));
+    CHECK_THAT(page.text(), Contains("Veldrath Top: 5 W, \u22123 dBi, 1.8 m up"));
+    check_inside(page.words(), printed_area(paper, orientation));
+    check_no_word_covers_another(page.words());
+    if (paper == Paper::a4 && orientation == Orientation::upright) {
+        check_looks_like(page, "map-stations");
+    }
+}
+
 TEST_CASE("paper is turned to suit the map") {
     const auto turned = [](int columns, int rows) {
         return fitting_orientation(invented_briefing(columns, rows).map, Paper::a4);

@@ -1,9 +1,12 @@
 #include "coverage/ground.hpp"
+#include "geo/units.hpp"
 #include "link/exposure.hpp"
+#include "link/handheld.hpp"
 #include "page_checks.hpp"
 #include "plan/hearing.hpp"
 #include "report/draw/pages.hpp"
 #include "report/say/briefing.hpp"
+#include "report/say/field_words.hpp"
 
 #include <catch2/catch.hpp>
 #include <fmt/format.h>
@@ -210,6 +213,14 @@ TEST_CASE("ladder page: ranges and places, and a ladder without levers", "[pages
     if (range) {
         CHECK_THAT(page.text(), Contains("half of directions 3.6 km, 13.5 km\u00b2") &&
                                     Contains("moves the whole range"));
+        CHECK_THAT(page.text(), Contains("half of the directions reach, km"));
+        // By hand: 3.6 km are 2.24 international miles of 1609.344 m.
+        geo::set_units(geo::Units::imperial);
+        const std::string imperial = page_of(answer).text();
+        geo::set_units(geo::Units::metric);
+        CHECK_THAT(imperial, Contains("half of directions 2.24 mi") &&
+                                 Contains("half of the directions reach, mi"));
+        CHECK_THAT(imperial, !Contains(" km") && !Contains(" m "));
     } else {
         CHECK_THAT(page.text(), Contains("9 places reached"));
     }
@@ -255,6 +266,7 @@ TEST_CASE("net page: stations, links, who is cut off and who must pass on", "[pa
     NetView view = invented_net(8);
     view.stations[2].name = "تحت الجسر";
     view.stations[3].name = "Żółw i Ñandú";
+    view.ground = &ground();
     const Box area = printed_area(Paper::a4, Orientation::wide);
     const OnePage page(Paper::a4, Orientation::wide,
                        [&](cairo_t* canvas) { draw_net_page(canvas, area, words(), view); });
@@ -307,6 +319,51 @@ TEST_CASE("net page: one station, many stations, and all on one spot", "[pages]"
     if (!one_spot) {
         check_no_word_covers_another(page.words());
     }
+}
+
+TEST_CASE("net page: a link keeps off the mark of a third station", "[pages]") {
+    // Three in a line; only the outer two hear each other.
+    NetView view = invented_net(3);
+    for (std::size_t k = 0; k < 3; ++k) {
+        view.stations[k].position = at(60.0 + 120.0 * static_cast<double>(k), 200.0);
+    }
+    for (plan::Pair& pair : view.pairs) {
+        const bool outer = pair.a == 0 && pair.b == 2;
+        pair.a_hears_b.margin_db = pair.b_hears_a.margin_db = outer ? 20.0 : -20.0;
+        pair.a_hears_b.heard = pair.b_hears_a.heard = outer;
+    }
+    view.net = plan::net_structure(3, view.pairs);
+    const Box area = printed_area(Paper::a4, Orientation::wide);
+    const OnePage page(Paper::a4, Orientation::wide,
+                       [&](cairo_t* canvas) { draw_net_page(canvas, area, words(), view); });
+    const std::vector<test::PageWord> found = page.words();
+    const auto mark = std::ranges::find_if(found, [](const test::PageWord& word) {
+        return word.text == "2" && word.left > 100.0 && word.left < 400.0 && word.top > 150.0;
+    });
+    REQUIRE(mark != found.end());
+    const double x = (mark->left + mark->right) / 2.0;
+    const double y = (mark->top + mark->bottom) / 2.0;
+    CHECK(test::darkest_around(page, x, y, 0.0, 6.0) < 60); // the mark itself
+    // Nothing in a ring around it but, at one side, its name: looked at above and below alone.
+    for (const double side : {-1.0, 1.0}) {
+        CHECK(test::darkest_around(page, x, y + side * 9.6, 0.0, 0.9) > 230);
+    }
+}
+
+TEST_CASE("net page: has the table on it, unless the net is too large", "[pages]") {
+    const Box area = printed_area(Paper::letter, Orientation::wide);
+    NetView view = invented_net(16);
+    view.ground = &ground();
+    REQUIRE(net_page_holds_table(area, view));
+    CHECK_FALSE(net_page_holds_table(area, invented_net(40)));
+    const OnePage page(Paper::letter, Orientation::wide,
+                       [&](cairo_t* canvas) { draw_net_page(canvas, area, words(), view); });
+    std::size_t numbers = 0;
+    for (const test::PageWord& word : page.words()) {
+        numbers += std::regex_match(word.text, std::regex("(\u2212)?[0-9]+")) ? 1 : 0;
+    }
+    CHECK(numbers >= 16U * 15U);
+    check_inside(page.words(), area);
 }
 
 TEST_CASE("net table: every margin of forty stations on one page", "[pages]") {
@@ -499,6 +556,95 @@ TEST_CASE("cards: of forty stations none is left out", "[pages]") {
     }
 }
 
+/// A net of an invented event in which nearly all hear one another: the longest cards there are.
+NetView large_event(std::size_t stations) {
+    NetView view = invented_net(stations);
+    static const std::vector<std::string> names{
+        "Ashby Gate",  "Brindle Ford", "Corvin Hall",  "Dunmere Top",   "Eskil Barn",
+        "Farrow Lock", "Gillet Cross", "Hoxley Camp",  "Ingram Weir",   "Jarrow Field",
+        "Kestle Post", "Lorne Stile",  "Medic One",    "Norrin Bridge", "Oxmoor Tent",
+        "Pellow Arch", "Quillan Rise", "Rudge Corner", "Selwick Yard",  "Tolland Gap"};
+    for (std::size_t k = 0; k < stations; ++k) {
+        view.stations[k].name = names[k % names.size()];
+        view.stations[k].radio.body_loss_db = link::body_loss_db(link::Carried::on_hip, 146.52);
+    }
+    for (plan::Pair& pair : view.pairs) {
+        pair.b_hears_a.margin_db += 40.0;
+        pair.a_hears_b.margin_db += 40.0;
+        pair.b_hears_a.heard = pair.b_hears_a.margin_db >= 0.0;
+        pair.a_hears_b.heard = pair.a_hears_b.margin_db >= 0.0;
+    }
+    view.net = plan::net_structure(stations, view.pairs);
+    return view;
+}
+
+Briefing briefing_of_event(const NetView& view) {
+    Briefing briefing = briefing_of(view);
+    briefing.fallbacks.assign(
+        view.stations.size(),
+        plan::Fallback{
+            "Quorrel Hill", at(100.0, 100.0), 1234.0, 45.0, 87.0, 4, 5, true, {}, 0, 0.0});
+    for (scenario::Duty& duty : briefing.scenario->duties) {
+        duty = {"Ilse Varrow", "steward at the gate", ""};
+    }
+    return briefing;
+}
+
+TEST_CASE("cards: eight stations and twenty take a card each, with how the radio is worn",
+          "[pages]") {
+    const std::size_t stations = GENERATE(8U, 20U);
+    const Paper paper = GENERATE(Paper::a4, Paper::letter);
+    const NetView view = large_event(stations);
+    const std::vector<StationCard> cards = station_cards(briefing_of_event(view));
+    CHECK(station_card_pages(paper, cards, "Event net", "14 June").size() == stations / 4);
+    const std::string text = text_of_cards(paper, cards);
+    CHECK_THAT(text, !Contains("(2)") && !Contains("continued"));
+    CHECK(count_of(text, "worn on the hip") == stations);
+    for (const link::Station& station : view.stations) {
+        // On its own card and on every other's.
+        CHECK(count_of(text, station.name) >= stations);
+    }
+}
+
+TEST_CASE("wallet cards: the size of a bank card, and all that matters on it", "[pages]") {
+    const std::size_t stations = GENERATE(8U, 20U);
+    const auto [paper, a_sheet] = GENERATE(std::pair{Paper::a4, 10U}, std::pair{Paper::letter, 8U});
+    const NetView view = large_event(stations);
+    const std::vector<StationCard> cards = station_cards(briefing_of_event(view));
+    const auto pages = wallet_card_pages(paper, cards, "Event net", "14 June");
+    CHECK(pages.size() == (stations + a_sheet - 1) / a_sheet);
+    std::string text;
+    for (const PageDrawing& drawing : pages) {
+        const OnePage page(paper, Orientation::upright,
+                           [&](cairo_t* canvas) { drawing(canvas, {}); });
+        check_inside(page.words(), printed_area(paper, Orientation::upright));
+        check_no_word_covers_another(page.words());
+        text += page.text();
+        // ISO/IEC 7810:2019, ID-1: 85.60 mm by 53.98 mm, here to a tenth. Two cards side by side
+        // stand 85.6 mm apart: the left edges of "no answer?" in both columns.
+        std::set<int> lefts;
+        for (const test::PageWord& word : page.words()) {
+            if (word.text == "answer?") {
+                lefts.insert(static_cast<int>(std::lround(word.left)));
+            }
+        }
+        if (lefts.size() == 2 && stations == 8) {
+            CHECK(*lefts.rbegin() - *lefts.begin() == Approx(85.6 / 25.4 * 72.0).margin(6.0));
+        }
+    }
+    CHECK(count_of(text, "A prediction is no guarantee") == stations);
+    CHECK(count_of(text, "146.520 MHz") == stations);
+    CHECK(count_of(text, "worn on the hip") == stations);
+    for (const link::Station& station : view.stations) {
+        CHECK(count_of(text, station.name) >= stations);
+    }
+    if (stations == 20 && paper == Paper::a4) {
+        const OnePage page(paper, Orientation::upright,
+                           [&](cairo_t* canvas) { pages.front()(canvas, {}); });
+        check_looks_like(page, "wallet");
+    }
+}
+
 TEST_CASE("cards: long and foreign names", "[pages]") {
     NetView view = invented_net(12);
     for (link::Station& other : view.stations) {
@@ -550,7 +696,7 @@ TEST_CASE("log sheet: every stop and call has its boxes, and no forecast", "[pag
     const Box area = printed_area(paper, Orientation::upright);
     const field::WalkPlan walk = invented_walk(7, set_ups);
     std::string text;
-    for (const PageDrawing& drawing : log_sheet_pages(area, walk)) {
+    for (const PageDrawing& drawing : log_sheet_pages(area, walk, &ground())) {
         const OnePage page(paper, Orientation::upright, [&](cairo_t* canvas) {
             drawing(canvas, {"", "foot", ""});
         });
@@ -571,6 +717,18 @@ TEST_CASE("log sheet: every stop and call has its boxes, and no forecast", "[pag
     for (const link::ReadabilityClass& shown : link::readability_classes()) {
         CHECK_THAT(text, Contains(fmt::format("{}: {}", shown.name, shown.meaning)));
     }
+    // Not a word of the instruction is cut off.
+    CHECK_THAT(text, !Contains("\u2026"));
+    if (set_ups > 1) {
+        CHECK_THAT(text, Contains("does not pass for a difference between set-ups"));
+    }
+    // By hand: 7 stops of 2 min, their calls of half a minute, a change of set-up of 1 min between
+    // two set-ups, and 1.5 km at 4 km/h, 22.5 min.
+    const double minutes = 14.0 + 0.5 * static_cast<double>(walk.calls()) +
+                           7.0 * static_cast<double>(set_ups - 1) + 22.5;
+    CHECK(walk_minutes(walk) == Approx(minutes));
+    CHECK_THAT(text, Contains("takes about") || Contains("Takes about"));
+    CHECK(fewer_calls_words(walk).empty() == (set_ups == 1));
     // Who knows what is predicted hears it.
     CHECK_THAT(text, !Contains("3.25") && !Contains("66 %"));
 }

@@ -66,25 +66,31 @@ void plan_net_pages(PagePlan& pages, const Briefing& briefing) {
         return;
     }
     const NetView view{briefing.stations, briefing.pairs, briefing.net,
-                       briefing.scenario->wanted_margin_db};
+                       briefing.scenario->wanted_margin_db, &briefing.ground};
     pages.add_page(Orientation::wide, "Who hears whom",
                    [view](cairo_t* canvas, const Box& area, const PageWords& words) {
                        draw_net_page(canvas, area, words, view);
                    });
-    pages.add(Orientation::wide, "Margins of all pairs",
-              net_table_pages(pages.area(Orientation::wide), view));
+    const Box area = pages.area(Orientation::wide);
+    if (!net_page_holds_table(area, view)) {
+        pages.add(Orientation::wide, "Margins of all pairs", net_table_pages(area, view));
+    }
 }
 
 void plan_card_pages(PagePlan& pages, const Briefing& briefing, Paper paper) {
     if (!briefing.scenario) {
         return;
     }
+    const std::vector<StationCard> cards = station_cards(briefing);
+    const std::string& net = briefing.scenario->net_name;
     pages.add(Orientation::upright, "Station cards",
-              station_card_pages(paper, station_cards(briefing), briefing.scenario->net_name,
-                                 briefing.date));
+              station_card_pages(paper, cards, net, briefing.date));
+    pages.add(Orientation::upright, "Wallet cards",
+              wallet_card_pages(paper, cards, net, briefing.date));
     if (briefing.walk) {
-        pages.add(Orientation::upright, "Log sheet",
-                  log_sheet_pages(pages.area(Orientation::upright), *briefing.walk));
+        pages.add(
+            Orientation::upright, "Log sheet",
+            log_sheet_pages(pages.area(Orientation::upright), *briefing.walk, &briefing.ground));
     }
 }
 

@@ -95,7 +95,7 @@ Contour contour_of(const OGRLineString& line, double height_m, double interval_m
                    const ReliefGrid& grid, const Box& box) {
     Contour contour;
     contour.height_m = height_m;
-    contour.index = std::abs(std::remainder(height_m, index_interval_m(interval_m))) < 0.01;
+    contour.index = std::abs(std::remainder(height_m, index_interval(interval_m))) < 0.01;
     const double cell_pt = box.width / grid.columns;
     for (int k = 0; k < line.getNumPoints(); ++k) {
         contour.points.push_back(
@@ -211,7 +211,7 @@ double contour_interval_m(const ReliefGrid& grid, double cell_pt) {
     return static_cast<double>(high - low) > interval ? interval : 0.0;
 }
 
-double index_interval_m(double interval_m) {
+double index_interval(double interval_m) {
     const double power = std::pow(10.0, std::floor(std::log10(interval_m) + 1e-9));
     return interval_m > 4.0 * power ? 20.0 * power : 5.0 * interval_m;
 }

@@ -377,7 +377,10 @@ private:
             zones.push_back(
                 fmt::format("{} {}", zone_of(code), code < first_southern ? "north" : "south"));
         }
-        return fmt::format("UTM grid every {}, zone{} {}, WGS 84", geo::format_distance(step_east_),
+        // The grid is one of kilometres in whatever units people read lengths.
+        const bool km = step_east_ >= 1000.0;
+        return fmt::format("UTM grid every {:g} {}, zone{} {}, WGS 84",
+                           km ? step_east_ / 1000.0 : step_east_, km ? "km" : "m",
                            zones.size() > 1 ? "s" : "", fmt::join(zones, " and "));
     }
 

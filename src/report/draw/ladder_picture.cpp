@@ -33,12 +33,17 @@ Measure measure_of(const plan::LadderAnswer& answer) {
     return answer.start.range ? Measure::range : Measure::places;
 }
 
+/// The unit of the axis of ranges.
+double metres_of_axis() {
+    return geo::units() == geo::Units::imperial ? geo::metres_per_mile : 1000.0;
+}
+
 double value_of(const plan::Rung& rung, Measure measure) {
     switch (measure) {
     case Measure::margin:
         return rung.margin_db.value_or(std::numeric_limits<double>::quiet_NaN());
     case Measure::range:
-        return rung.range ? rung.range->typical_m / 1000.0 : 0.0;
+        return rung.range ? rung.range->typical_m / metres_of_axis() : 0.0;
     default:
         return static_cast<double>(rung.places);
     }
@@ -66,7 +71,8 @@ std::string axis_text(Measure measure) {
     case Measure::margin:
         return "margin of the weaker direction, dB";
     case Measure::range:
-        return "range that half of the directions reach, km";
+        return geo::units() == geo::Units::imperial ? "range that half of the directions reach, mi"
+                                                    : "range that half of the directions reach, km";
     default:
         return "places reached both ways";
     }

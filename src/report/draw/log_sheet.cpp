@@ -2,6 +2,7 @@
 #include "geo/units.hpp"
 #include "link/quality.hpp"
 #include "report/draw/canvas.hpp"
+#include "report/draw/ground_view.hpp"
 #include "report/draw/page_style.hpp"
 #include "report/draw/pages.hpp"
 #include "report/say/field_words.hpp"
@@ -54,27 +55,18 @@ double draw_fields(const Pen& pen, const Box& area) {
     return y;
 }
 
-/// The scores in words, strongest first, in two columns.
+/// The scores in words, strongest first.
 double draw_scores(const Pen& pen, const Box& area) {
     pen.text(area.x, area.y, "Score each call from 0 to 5", heading);
-    const double top = area.y + pen.line_height(heading) + 2.0;
+    double y = area.y + pen.line_height(heading) + 2.0;
     const auto classes = link::readability_classes();
-    const std::size_t rows = (classes.size() + 1) / 2;
-    double lowest = top;
-    for (std::size_t column = 0; column < 2; ++column) {
-        const double x = area.x + static_cast<double>(column) * area.width / 2.0;
-        double y = top;
-        for (std::size_t k = column * rows; k < std::min((column + 1) * rows, classes.size());
-             ++k) {
-            const link::ReadabilityClass& shown = classes[classes.size() - 1 - k];
-            pen.text(x, y, fmt::format("{}", static_cast<int>(shown.readability)), body_bold);
-            y += pen.paragraph(x + 12.0, y, fmt::format("{}: {}", shown.name, shown.meaning), body,
-                               area.width / 2.0 - 18.0, 2) +
-                 2.0;
-        }
-        lowest = std::max(lowest, y);
+    for (auto shown = classes.rbegin(); shown != classes.rend(); ++shown) {
+        pen.text(area.x, y, fmt::format("{}", static_cast<int>(shown->readability)), body_bold);
+        y += pen.paragraph(area.x + 12.0, y, fmt::format("{}: {}", shown->name, shown->meaning),
+                           body, area.width - 12.0) +
+             2.0;
     }
-    return lowest + 4.0;
+    return y + 4.0;
 }
 
 double draw_set_ups(const Pen& pen, const Box& area, const field::WalkPlan& walk) {
@@ -90,19 +82,48 @@ double draw_set_ups(const Pen& pen, const Box& area, const field::WalkPlan& walk
     return y + 4.0;
 }
 
+/// Where the stops are.
+void draw_stops(const Pen& pen, const Box& area, const field::WalkPlan& walk,
+                const terrain::HeightGrid& ground) {
+    constexpr double rim = 22.0;
+    std::vector<MapMark> marks{{walk.base_position, walk.base, true}};
+    std::vector<geo::LatLon> positions{walk.base_position};
+    for (const field::PlannedStop& stop : walk.stops) {
+        marks.push_back({stop.position, stop.name, false});
+        positions.push_back(stop.position);
+    }
+    const GroundView view(area, rim, positions);
+    view.draw(pen, ground);
+    draw_marks(pen.canvas(), plan_marks(pen.canvas(), view.placing(), marks));
+    view.draw_scale(pen);
+    pen.frame(view.frame(), {0.6, ink});
+}
+
 /// All that stands above the stops of the first sheet.
-double draw_preface(const Pen& pen, const Box& area, const field::WalkPlan& walk) {
+double draw_preface(const Pen& pen, const Box& area, const field::WalkPlan& walk,
+                    const terrain::HeightGrid* ground) {
     double y = draw_fields(pen, area);
-    y +=
-        pen.paragraph(area.x, y,
-                      fmt::format("{} stays at {} ({}). Frequency {:g} MHz. {} stops, {} calls. {}",
-                                  walk.base, geo::format_mgrs(walk.base_position),
-                                  geo::format_decimal(walk.base_position), walk.frequency_mhz,
-                                  walk.stops.size(), walk.calls(), sentence(order_words(walk))),
-                      body, area.width, 4) +
-        7.0;
-    y = draw_scores(pen, {area.x, y, area.width, 0.0});
-    return draw_set_ups(pen, {area.x, y, area.width, 0.0}, walk);
+    y += pen.paragraph(
+             area.x, y,
+             fmt::format("{} stays at {} ({}). Frequency {:g} MHz. {} stops, {} calls. {} {}",
+                         walk.base, geo::format_mgrs(walk.base_position),
+                         geo::format_decimal(walk.base_position), walk.frequency_mhz,
+                         walk.stops.size(), walk.calls(), sentence(walk_time_words(walk)),
+                         sentence(order_words(walk))),
+             body, area.width) +
+         7.0;
+    constexpr double map_share = 0.46;
+    const double words_width = ground == nullptr ? area.width : (1.0 - map_share) * area.width;
+    double under = draw_scores(pen, {area.x, y, words_width - 12.0, 0.0});
+    under = draw_set_ups(pen, {area.x, under, words_width - 12.0, 0.0}, walk);
+    if (ground != nullptr) {
+        constexpr double least_height = 190.0;
+        const Box map{area.x + words_width, y, area.width - words_width,
+                      std::max(least_height, under - y - 6.0)};
+        draw_stops(pen, map, walk, *ground);
+        under = map.bottom() + 8.0;
+    }
+    return under;
 }
 
 /// Columns of the rows of calls.
@@ -116,9 +137,9 @@ CallColumns call_columns(const Box& area) {
     columns.order = area.x;
     columns.set_up = area.x + 18.0;
     const double room = area.width - 18.0 - score_width;
-    columns.set_up_width = 0.28 * room;
+    columns.set_up_width = 0.26 * room;
     columns.direction = columns.set_up + columns.set_up_width;
-    columns.direction_width = 0.34 * room;
+    columns.direction_width = 0.41 * room;
     columns.score = columns.direction + columns.direction_width;
     columns.note = columns.score + score_width + 4.0;
     columns.note_width = area.right() - columns.note;
@@ -161,10 +182,17 @@ void draw_call(const Pen& pen, const Box& area, const field::WalkPlan& walk,
     const double middle = area.y + row_height / 2.0;
     const double top = middle - pen.line_height(body) / 2.0;
     pen.text(columns.order + 12.0, top, fmt::format("{}", order), label_style, Anchor::right);
-    pen.text(columns.set_up, top, walk.set_ups[call.set_up].name, body_bold, Anchor::left,
-             columns.set_up_width - 6.0);
-    pen.text(columns.direction, top, direction_words(walk, call.direction), body, Anchor::left,
-             columns.direction_width - 6.0);
+    // Every word of what is to be done, in smaller letters or on two lines if it must.
+    const auto words = [&](double x, const std::string& text, const TextStyle& style,
+                           double width) {
+        constexpr double least_pt = 6.8;
+        const TextStyle fit = fitted(pen, text, style, width, least_pt);
+        const double height = pen.paragraph_height(text, fit, width, 2);
+        pen.paragraph(x, middle - height / 2.0, text, fit, width, 2);
+    };
+    words(columns.set_up, walk.set_ups[call.set_up].name, body_bold, columns.set_up_width - 6.0);
+    words(columns.direction, direction_words(walk, call.direction), body,
+          columns.direction_width - 6.0);
     const TextStyle digit{9.0, false, quiet_ink};
     for (int score = 0; score <= 5; ++score) {
         const Box box{columns.score + score * (box_side + 3.0), middle - box_side / 2.0, box_side,
@@ -191,6 +219,7 @@ struct StopPart {
 struct Sheets {
     Box area;
     field::WalkPlan walk;
+    const terrain::HeightGrid* ground = nullptr;
     std::vector<std::vector<StopPart>> sheets;
 };
 
@@ -248,7 +277,7 @@ void draw_sheet(const Sheets& all, std::size_t sheet, cairo_t* canvas, const Pag
     const std::string title = all.walk.title.empty() ? "Walk test" : all.walk.title;
     double y = draw_page_head(pen, all.area, title, words.right);
     if (sheet == 0) {
-        y = draw_preface(pen, {all.area.x, y, all.area.width, 0.0}, all.walk);
+        y = draw_preface(pen, {all.area.x, y, all.area.width, 0.0}, all.walk, all.ground);
     }
     draw_column_titles(pen, all.area, y);
     y += pen.line_height(label_style) + 3.0;
@@ -268,13 +297,15 @@ void draw_sheet(const Sheets& all, std::size_t sheet, cairo_t* canvas, const Pag
 
 } // namespace
 
-std::vector<PageDrawing> log_sheet_pages(const Box& area, const field::WalkPlan& walk) {
+std::vector<PageDrawing> log_sheet_pages(const Box& area, const field::WalkPlan& walk,
+                                         const terrain::HeightGrid* ground) {
     const auto all = std::make_shared<Sheets>();
     all->area = area;
     all->walk = walk;
+    all->ground = ground;
     const Canvas measuring = measuring_canvas();
     const double preface =
-        draw_preface(Pen(measuring.get()), {0.0, 0.0, area.width, 0.0}, all->walk);
+        draw_preface(Pen(measuring.get()), {0.0, 0.0, area.width, 0.0}, all->walk, ground);
     const double room = area.height - frame_height;
     all->sheets = spread(walk, room - preface, room);
     std::vector<PageDrawing> pages;

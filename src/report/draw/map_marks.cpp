@@ -13,7 +13,8 @@ constexpr double station_radius = 3.7; // points, as all sizes here
 constexpr double place_radius = 2.6;
 constexpr double rim = 0.9;
 constexpr double halo = 1.15;
-constexpr double gap = 1.8;
+constexpr double gap = 2.4;
+constexpr double plate_opacity = 0.9;
 
 /// Draws the current path light then dark, so that it shows on any ground.
 void stroke_with_rim(cairo_t* canvas, double line_width, double rim_width = rim) {
@@ -187,8 +188,16 @@ void draw_marks(cairo_t* canvas, const MarkPlan& plan) {
     }
     for (const PlacedMark& mark : plan.marks) {
         if (mark.label) {
+            // On a plate, which tells names from what the map shows in grey print as well.
+            const Box plate = mark.label->box.grown(halo);
+            cairo_rectangle(canvas, plate.x, plate.y, plate.width, plate.height);
+            set_colour(canvas, map_style::paper, plate_opacity);
+            cairo_fill(canvas);
+            if (mark.station) {
+                Pen(canvas).frame(plate, {0.5, map_style::ink});
+            }
             Text(canvas, mark.words, mark.style, plan.widest, most_label_lines)
-                .draw_with_halo(mark.label->box.x, mark.label->box.y, halo);
+                .draw(mark.label->box.x, mark.label->box.y);
         }
     }
 }

@@ -4,6 +4,7 @@
 #include "report/draw/map_style.hpp"
 #include "report/draw/page_style.hpp"
 #include "report/draw/relief.hpp"
+#include "report/say/briefing.hpp"
 #include "report/say/margin_classes.hpp"
 #include "report/say/numbers.hpp"
 #include "report/say/phrases.hpp"
@@ -14,6 +15,8 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <sstream>
+#include <utility>
 
 namespace earshot::report {
 namespace {
@@ -22,7 +25,7 @@ using namespace page_style;
 
 constexpr double column_gap = 18.0;
 constexpr double block_gap = 11.0;
-constexpr double widest_column = 260.0;
+constexpr std::size_t most_areas = 12; ///< more could not be told apart on a small map
 const TextStyle label_style{7.4, false, quiet_ink};
 const TextStyle value_style{7.4, false, ink};
 const TextStyle name_style{8.6, true, ink};
@@ -97,10 +100,12 @@ public:
                                   grouped(std::lround(std::round(ratio / rounding) * rounding))),
                       value_style);
         }
-        if (content_.contour_interval_m > 0.0) {
-            paragraph(fmt::format("Contours every {:g}\u00a0m, a strong one every {:g}\u00a0m",
-                                  content_.contour_interval_m,
-                                  index_interval_m(content_.contour_interval_m)),
+        if (content_.contour_interval > 0.0) {
+            const std::string_view unit =
+                geo::units() == geo::Units::imperial ? "\u00a0ft" : "\u00a0m";
+            paragraph(fmt::format("Contours every {:g}{}, a strong one every {:g}{}",
+                                  content_.contour_interval, unit,
+                                  index_interval(content_.contour_interval), unit),
                       value_style);
         }
         paragraph(content_.grid_words, value_style);
@@ -119,6 +124,23 @@ public:
                                       degrees_and_side(convergence)),
                           value_style);
             }
+        }
+    }
+
+    /// The map of areas and under it whose they are.
+    void serving() {
+        head("Which station is heard best where");
+        const ServingAreas& areas = *content_.serving;
+        constexpr double tallest = 1.1; // in widths
+        const double width = width_ / std::max(1.0, content_.map_aspect / tallest);
+        const Box box{x_, y_, width, width * content_.map_aspect};
+        draw_serving_areas(pen_, box, areas);
+        y_ = box.bottom() + 5.0;
+        const double row = pen_.line_height(value_style) + 1.5;
+        for (std::size_t k = 0; k < areas.names.size(); ++k) {
+            draw_station_number(pen_, {x_ + 5.0, y_ + row / 2.0 - 0.5}, k + 1);
+            y_ +=
+                pen_.paragraph(x_ + 14.0, y_, areas.names[k], value_style, width_ - 14.0, 2) + 1.5;
         }
     }
 
@@ -327,39 +349,34 @@ private:
     const PanelContent& content_;
 };
 
-/// All blocks under one another. Returns the height.
-double draw_stacked(const Pen& pen, const Box& box, const PanelContent& content) {
-    Column column(pen, box, content);
-    column.legend();
-    column.skip(block_gap);
-    column.scale();
-    column.skip(block_gap);
-    column.numbered();
-    column.facts();
-    column.skip(block_gap);
-    column.notes_and_cautions();
-    return column.bottom() - box.y;
+void draw_block(Column& column, PanelBlock block) {
+    switch (block) {
+    case PanelBlock::legend:
+        return column.legend();
+    case PanelBlock::scale:
+        return column.scale();
+    case PanelBlock::serving:
+        return column.serving();
+    case PanelBlock::facts:
+        column.numbered();
+        return column.facts();
+    case PanelBlock::notes:
+        return column.notes_and_cautions();
+    }
 }
 
-/// Three columns: the legend; scale and cautions; inputs. Returns the height.
-double draw_abreast(const Pen& pen, const Box& box, const PanelContent& content) {
-    constexpr std::array shares{0.355, 0.315, 0.33};
-    const double room = box.width - 2.0 * column_gap;
+/// Columns of even width side by side. Returns the height.
+double draw_blocks(const Pen& pen, const Box& box, const PanelContent& content,
+                   const PanelLayout& layout) {
+    const auto columns = static_cast<double>(layout.size());
+    const double width = (box.width - (columns - 1.0) * column_gap) / columns;
     double bottom = box.y;
     double x = box.x;
-    for (std::size_t k = 0; k < shares.size(); ++k) {
-        const double width = shares[k] * room;
+    for (const std::vector<PanelBlock>& blocks : layout) {
         Column column(pen, {x, box.y, width, box.height}, content);
-        if (k == 0) {
-            column.legend();
-        } else if (k == 1) {
-            column.scale();
-            column.skip(block_gap - 4.0);
-            column.notes_and_cautions();
-        } else {
-            column.facts();
-            column.skip(block_gap);
-            column.numbered();
+        for (const PanelBlock& block : blocks) {
+            column.skip(&block == &blocks.front() ? 0.0 : block_gap);
+            draw_block(column, block);
         }
         bottom = std::max(bottom, column.bottom());
         x += width + column_gap;
@@ -367,12 +384,62 @@ double draw_abreast(const Pen& pen, const Box& box, const PanelContent& content)
     return bottom - box.y;
 }
 
-double draw_blocks(const Pen& pen, const Box& box, const PanelContent& content) {
-    return box.width > widest_column ? draw_abreast(pen, box, content)
-                                     : draw_stacked(pen, box, content);
+/// In the order in which they are to stand beside the map.
+std::vector<PanelBlock> blocks_of(const PanelContent& content) {
+    using enum PanelBlock;
+    return content.serving ? std::vector{legend, scale, serving, facts, notes}
+                           : std::vector{legend, scale, facts, notes};
+}
+
+/// The areas of several stations, and who they are: with their radios, if the facts list these.
+void take_serving(const coverage::CoverageRaster& map, PanelContent& content) {
+    std::vector<std::string> names = station_metadata(map, "STATION_NAME");
+    if (names.size() < 2 || names.size() > most_areas) {
+        return;
+    }
+    const auto listed =
+        std::ranges::find(content.facts, "stations", &std::pair<std::string, std::string>::first);
+    const bool with_radios =
+        listed != content.facts.end() &&
+        static_cast<std::size_t>(std::ranges::count(listed->second, '\n')) + 1 == names.size();
+    if (with_radios) {
+        std::istringstream lines(listed->second);
+        for (std::string& name : names) {
+            std::getline(lines, name);
+        }
+    }
+    content.serving = serving_areas(map, std::move(names));
+    if (content.serving && with_radios) {
+        content.facts.erase(listed);
+    }
 }
 
 } // namespace
+
+std::size_t panel_blocks(const PanelContent& content) {
+    return blocks_of(content).size();
+}
+
+PanelLayout panel_column(const PanelContent& content, std::size_t blocks) {
+    std::vector<PanelBlock> column = blocks_of(content);
+    column.resize(std::min(blocks, column.size()));
+    return {column};
+}
+
+PanelLayout panel_row(const PanelContent& content, std::size_t from_block) {
+    PanelLayout row;
+    const std::vector<PanelBlock> blocks = blocks_of(content);
+    for (std::size_t k = from_block; k < blocks.size(); ++k) {
+        row.push_back({blocks[k]});
+    }
+    return row;
+}
+
+PanelLayout panel_columns(const PanelContent& content) {
+    using enum PanelBlock;
+    return content.serving ? PanelLayout{{legend, facts}, {scale, notes}, {serving}}
+                           : PanelLayout{{legend}, {scale, notes}, {facts}};
+}
 
 PanelContent panel_content(const coverage::CoverageRaster& map, const MapSheet& sheet) {
     PanelContent content;
@@ -398,27 +465,35 @@ PanelContent panel_content(const coverage::CoverageRaster& map, const MapSheet& 
     }
     content.declination_deg = sheet.declination_deg;
     content.facts = sheet.facts;
+    take_serving(map, content);
     content.notes = sheet.notes;
     return content;
 }
 
-double panel_height(double width, const PanelContent& content, double size) {
+double panel_height(double width, const PanelContent& content, const PanelLayout& layout,
+                    double size) {
     const Canvas nowhere = measuring_canvas();
     const Pen measuring(nowhere.get());
-    return size * draw_blocks(measuring, {0.0, 0.0, width / size, 0.0}, content);
+    return layout.empty()
+               ? 0.0
+               : size * draw_blocks(measuring, {0.0, 0.0, width / size, 0.0}, content, layout);
 }
 
-void draw_panel(const Pen& pen, const Box& box, const PanelContent& content) {
+void draw_panel(const Pen& pen, const Box& box, const PanelContent& content,
+                const PanelLayout& layout) {
     constexpr double least = 0.66;
     constexpr double step = 0.03;
+    if (layout.empty()) {
+        return;
+    }
     double size = 1.0;
-    while (size > least && panel_height(box.width, content, size) > box.height) {
+    while (size > least && panel_height(box.width, content, layout, size) > box.height) {
         size -= step;
     }
     const KeptState state(pen.canvas());
     cairo_translate(pen.canvas(), box.x, box.y);
     cairo_scale(pen.canvas(), size, size);
-    draw_blocks(pen, {0.0, 0.0, box.width / size, box.height / size}, content);
+    draw_blocks(pen, {0.0, 0.0, box.width / size, box.height / size}, content, layout);
 }
 
 } // namespace earshot::report

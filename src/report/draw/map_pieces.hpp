@@ -7,9 +7,12 @@
 #include "report/draw/layout.hpp"
 #include "report/draw/map_sheet.hpp"
 #include "report/draw/pen.hpp"
+#include "report/draw/relief.hpp"
 
 #include <cairo.h>
 
+#include <cstddef>
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
@@ -101,8 +104,44 @@ void draw_symbol(cairo_t* canvas, bool station, Point at, double size = 1.0);
                                 const terrain::HeightGrid& ground, int width_px, int height_px,
                                 double hatch_px);
 
+/// paint_map() in a frame on a page, as fine as the canvas or print asks for.
+void draw_colours(cairo_t* canvas, const Box& frame, const coverage::CoverageRaster& map,
+                  const terrain::HeightGrid& ground);
+
+/// Contours in a frame, in metres or feet, as people read heights.
+struct ContourSet {
+    double interval = 0.0; ///< 0: no contours
+    std::vector<Contour> lines;
+};
+
+/// As calm as the paper asks for; none on level ground.
+[[nodiscard]] ContourSet contours_under(const Box& frame, const coverage::CoverageRaster& map,
+                                        const terrain::HeightGrid& ground);
+
 /// The same hatch and veil on a small piece of level ground, for legends.
 [[nodiscard]] Surface paint_unknown(int width_px, int height_px, double hatch_px);
+
+/// Which of several stations is heard best where, evened out for a small map.
+struct ServingAreas {
+    int columns = 0;
+    int rows = 0;
+    std::vector<std::uint8_t> station; ///< row-major; number in order, 0: none, or not known
+    std::vector<std::string> names;    ///< in order, each with what is said of its radio
+    /// Where each station's number stands, in cells: deep inside its largest area; nothing for a
+    /// station that is nowhere heard best.
+    std::vector<std::optional<Point>> numbers;
+};
+
+/// Of a map that has a band of the station heard best; nothing of another.
+[[nodiscard]] std::optional<ServingAreas> serving_areas(const coverage::CoverageRaster& map,
+                                                        std::vector<std::string> names);
+
+/// The areas in light colours with lines between them and the numbers of their stations, into a box
+/// of the map's shape.
+void draw_serving_areas(const Pen& pen, const Box& box, const ServingAreas& areas);
+
+/// A number on a light disc, as it stands on the map of areas and in its key.
+void draw_station_number(const Pen& pen, Point middle, std::size_t number);
 
 /// What the words and signs beside a map say.
 struct PanelContent {
@@ -110,13 +149,15 @@ struct PanelContent {
     bool any_unknown = false;
     bool any_station = false;
     bool any_place = false;
+    std::optional<ServingAreas> serving;
+    double map_aspect = 1.0; ///< height over width
     double metres_per_point = 1.0;
     bool on_paper = false; ///< so that a scale can be given as a ratio
     /// Directions on the page, clockwise from straight up.
     double true_north_deg = 0.0;
     std::optional<double> grid_north_deg;
     std::optional<double> declination_deg; ///< from true north
-    double contour_interval_m = 0.0;       ///< 0: no contours
+    double contour_interval = 0.0;         ///< metres or feet, as people read; 0: no contours
     std::string grid_words;
     std::vector<std::pair<std::string, std::string>> facts;
     std::vector<std::string> notes;
@@ -128,11 +169,25 @@ struct PanelContent {
 [[nodiscard]] PanelContent panel_content(const coverage::CoverageRaster& map,
                                          const MapSheet& sheet);
 
-/// Draws all of it into a box: in one column, or side by side in three if the box is wide. Letters
-/// become smaller, down to two thirds, if they must.
-void draw_panel(const Pen& pen, const Box& box, const PanelContent& content);
+/// What stands together beside a map.
+enum class PanelBlock { legend, scale, serving, facts, notes };
+/// Columns from left to right, each with blocks under one another.
+using PanelLayout = std::vector<std::vector<PanelBlock>>;
+
+/// All blocks in one column, as many of the first as are asked for.
+[[nodiscard]] PanelLayout panel_column(const PanelContent& content, std::size_t blocks);
+/// The others side by side.
+[[nodiscard]] PanelLayout panel_row(const PanelContent& content, std::size_t from_block);
+/// All blocks in three columns of about one height.
+[[nodiscard]] PanelLayout panel_columns(const PanelContent& content);
+[[nodiscard]] std::size_t panel_blocks(const PanelContent& content);
+
+/// Draws blocks into a box. Letters become smaller, down to two thirds, if they must.
+void draw_panel(const Pen& pen, const Box& box, const PanelContent& content,
+                const PanelLayout& layout);
 
 /// The height that draw_panel() takes at a width with letters of a size (1 is their full one).
-[[nodiscard]] double panel_height(double width, const PanelContent& content, double size);
+[[nodiscard]] double panel_height(double width, const PanelContent& content,
+                                  const PanelLayout& layout, double size);
 
 } // namespace earshot::report

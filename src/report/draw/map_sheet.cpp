@@ -1,6 +1,7 @@
 #include "report/draw/map_sheet.hpp"
 
 #include "earshot/base/error.hpp"
+#include "geo/units.hpp"
 #include "report/draw/canvas.hpp"
 #include "report/draw/map_pieces.hpp"
 #include "report/draw/map_style.hpp"
@@ -11,6 +12,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numbers>
 
 namespace earshot::report {
@@ -53,23 +55,6 @@ Box on_whole_pixels(cairo_t* canvas, const Box& box) {
     return {left, top, right - left, bottom - top};
 }
 
-void draw_colours(cairo_t* canvas, const Box& frame, const coverage::CoverageRaster& map,
-                  const terrain::HeightGrid& ground) {
-    const double fineness = fineness_of(canvas);
-    const auto pixels = [&](double points) {
-        return std::max(2, static_cast<int>(std::lround(points * fineness)));
-    };
-    const int width = pixels(frame.width);
-    const int height = pixels(frame.height);
-    const Surface image = paint_map(map, ground, width, height, map_style::hatch_pt * fineness);
-    const KeptState state(canvas, frame);
-    cairo_translate(canvas, frame.x, frame.y);
-    cairo_scale(canvas, frame.width / width, frame.height / height);
-    cairo_set_source_surface(canvas, image.get(), 0.0, 0.0);
-    cairo_pattern_set_extend(cairo_get_source(canvas), CAIRO_EXTEND_PAD);
-    cairo_paint(canvas);
-}
-
 void trace(cairo_t* canvas, const std::vector<std::vector<Point>>& lines) {
     cairo_new_path(canvas);
     for (const std::vector<Point>& line : lines) {
@@ -82,9 +67,13 @@ void trace(cairo_t* canvas, const std::vector<std::vector<Point>>& lines) {
 
 void draw_grid_lines(cairo_t* canvas, const Graticule& grid) {
     const KeptState state(canvas);
-    set_colour(canvas, map_style::grid, map_style::grid_opacity);
+    // A light rim tells the lines from contours, and shows them on the darkest class.
     trace(canvas, grid.lines);
-    cairo_set_line_width(canvas, 0.3);
+    set_colour(canvas, map_style::paper, map_style::grid_opacity);
+    cairo_set_line_width(canvas, 1.1);
+    cairo_stroke_preserve(canvas);
+    set_colour(canvas, map_style::grid, map_style::grid_opacity);
+    cairo_set_line_width(canvas, 0.4);
     cairo_stroke(canvas);
     trace(canvas, grid.strong_lines);
     cairo_set_line_width(canvas, 0.9);
@@ -165,18 +154,6 @@ void find_norths(const MapPlacing& placing, PanelContent& content) {
     }
 }
 
-/// Contours, as calm as the paper asks for; none on level ground.
-std::vector<Contour> contours_of(const Box& frame, const coverage::CoverageRaster& map,
-                                 const terrain::HeightGrid& ground, PanelContent& content) {
-    constexpr double cells_for_each_point = 1.2;
-    const ReliefGrid heights =
-        smoothed(heights_under(map, ground, static_cast<int>(frame.width * cells_for_each_point),
-                               static_cast<int>(frame.height * cells_for_each_point)));
-    content.contour_interval_m = contour_interval_m(heights, frame.width / heights.columns);
-    return content.contour_interval_m > 0.0 ? contours(heights, content.contour_interval_m, frame)
-                                            : std::vector<Contour>{};
-}
-
 void draw_map(const Pen& pen, const Box& frame, const coverage::CoverageRaster& map,
               const terrain::HeightGrid& ground, const MapSheet& sheet, PanelContent& content) {
     constexpr double least_grid_gap = 46.0;
@@ -200,8 +177,9 @@ void draw_map(const Pen& pen, const Box& frame, const coverage::CoverageRaster& 
             }
         }
         const std::vector<GridWords> grid_words = placed_words(canvas, frame, grid, taken);
-        const std::vector<Contour> lines = contours_of(frame, map, ground, content);
-        draw_contours(canvas, lines, label_contours(canvas, lines, frame, taken));
+        const ContourSet set = contours_under(frame, map, ground);
+        content.contour_interval = set.interval;
+        draw_contours(canvas, set.lines, label_contours(canvas, set.lines, frame, taken));
         draw_grid_lines(canvas, grid);
         for (const auto& [corner, words] : grid_words) {
             Text(canvas, words, zone_style).draw_with_halo(corner.x, corner.y, 1.2);
@@ -226,36 +204,68 @@ Box fitted_into(const Box& room, double aspect) {
     return {room.x + (room.width - width) / 2.0, room.y, width, width * aspect};
 }
 
-struct Parts {
-    Box frame; ///< of the map, inner
-    Box panel;
+/// A part of the panel and where it goes.
+struct PanelPart {
+    Box box;
+    PanelLayout layout;
 };
 
-/// The panel at the right of the map.
-Parts side_by_side(const Box& room, double aspect) {
-    const Box map_room{room.x + gutter, room.y + gutter,
-                       room.width - panel_width - panel_gap - 2.0 * gutter,
-                       room.height - 2.0 * gutter};
+struct Parts {
+    Box frame; ///< of the map, inner
+    std::vector<PanelPart> panel;
+};
+
+/// Room for the map and what stands under it, with the panel at the right.
+double beside_panel(const Box& room) {
+    return room.width - panel_width - panel_gap;
+}
+
+/// The height of what does not stand beside the map but under it, and the gap above.
+double under_height(const Box& room, const PanelContent& content, std::size_t beside) {
+    const PanelLayout row = panel_row(content, beside);
+    return row.empty() ? 0.0 : panel_height(beside_panel(room), content, row, 1.0) + panel_gap;
+}
+
+/// How many blocks of the panel stand beside the map on paper: as many as fit.
+std::size_t blocks_beside(const Box& room, const PanelContent& content) {
+    std::size_t blocks = panel_blocks(content);
+    while (blocks > 1 && panel_height(panel_width, content, panel_column(content, blocks),
+                                      least_panel_size) > room.height) {
+        --blocks;
+    }
+    return blocks;
+}
+
+/// The panel at the right of the map, `beside` blocks of it; the others under the map.
+Parts side_by_side(const Box& room, const PanelContent& content, std::size_t beside) {
+    const double under = under_height(room, content, beside);
+    const Box map_room{room.x + gutter, room.y + gutter, beside_panel(room) - 2.0 * gutter,
+                       room.height - under - 2.0 * gutter};
     Parts parts;
-    parts.frame = fitted_into(map_room, aspect);
+    parts.frame = fitted_into(map_room, content.map_aspect);
     // What the map does not need in width goes to its left margin no more than to the panel.
     parts.frame.x = map_room.x + (map_room.width - parts.frame.width) / 3.0;
-    parts.panel = {room.right() - panel_width, room.y, panel_width, room.height};
+    parts.panel.push_back({{room.right() - panel_width, room.y, panel_width, room.height},
+                           panel_column(content, beside)});
+    const double top = parts.frame.bottom() + gutter + panel_gap;
+    parts.panel.push_back(
+        {{room.x, top, beside_panel(room), room.bottom() - top}, panel_row(content, beside)});
     return parts;
 }
 
 /// The panel below the map.
-Parts one_below_other(const Box& room, double aspect, const PanelContent& content) {
-    const double wanted = (room.width - 2.0 * gutter) * aspect + 2.0 * gutter;
-    const double full = panel_height(room.width, content, 1.0);
-    const double least = panel_height(room.width, content, least_panel_size);
+Parts one_below_other(const Box& room, const PanelContent& content) {
+    const PanelLayout layout = panel_columns(content);
+    const double wanted = (room.width - 2.0 * gutter) * content.map_aspect + 2.0 * gutter;
+    const double full = panel_height(room.width, content, layout, 1.0);
+    const double least = panel_height(room.width, content, layout, least_panel_size);
     const double panel = std::clamp(room.height - wanted - panel_gap, least, full);
     const Box map_room{room.x + gutter, room.y + gutter, room.width - 2.0 * gutter,
                        room.height - panel - panel_gap - 2.0 * gutter};
     Parts parts;
-    parts.frame = fitted_into(map_room, aspect);
+    parts.frame = fitted_into(map_room, content.map_aspect);
     const double top = parts.frame.bottom() + gutter + panel_gap;
-    parts.panel = {room.x, top, room.width, room.bottom() - top};
+    parts.panel.push_back({{room.x, top, room.width, room.bottom() - top}, layout});
     return parts;
 }
 
@@ -282,8 +292,10 @@ Fit fit_of(const Box& area, double aspect) {
 }
 
 std::string foot_words(const PanelContent& content) {
-    return fmt::format("Relief lit from the north-west.{}",
-                       content.contour_interval_m > 0.0 ? " Heights in metres." : "");
+    return fmt::format("Relief lit from the north-west.{}", content.contour_interval == 0.0 ? ""
+                                                            : geo::units() == geo::Units::imperial
+                                                                ? " Heights in feet."
+                                                                : " Heights in metres.");
 }
 
 void check_map(const coverage::CoverageRaster& map) {
@@ -300,8 +312,9 @@ void check_map(const coverage::CoverageRaster& map) {
 PanelContent draft_content(cairo_t* canvas, const coverage::CoverageRaster& map,
                            const MapSheet& sheet) {
     PanelContent content = panel_content(map, sheet);
+    content.map_aspect = aspect_of(map);
     content.on_paper = cairo_surface_get_type(cairo_get_target(canvas)) != CAIRO_SURFACE_TYPE_IMAGE;
-    content.contour_interval_m = 1.0;
+    content.contour_interval = 1.0;
     content.grid_words = "UTM grid every 10 km, zones 31 north and 32 north, WGS 84";
     content.grid_north_deg = 1.0;
     return content;
@@ -317,9 +330,15 @@ double draw_head(const Pen& pen, const Box& area, const PageWords& words, const 
     return y;
 }
 
-/// The height that a sheet fills at a width with the panel at the right, when the paper sets none.
-double free_sheet_height(double width, const PageWords& words, const coverage::CoverageRaster& map,
-                         const MapSheet& sheet) {
+/// A sheet at a width with the panel at the right, when the paper sets no height.
+struct FreeSheet {
+    double height = 0.0;
+    std::size_t beside = 0; ///< blocks of the panel that stand beside the map
+};
+
+/// So high, and with so many blocks beside the map, that the least paper is left blank.
+FreeSheet free_sheet(double width, const PageWords& words, const coverage::CoverageRaster& map,
+                     const MapSheet& sheet) {
     check_map(map);
     constexpr double tallest = 1.5; // in widths of the map: more would not fit a screen
     const Surface picture = image_surface(CAIRO_FORMAT_A8, 1, 1);
@@ -330,29 +349,82 @@ double free_sheet_height(double width, const PageWords& words, const coverage::C
     const Box foot_area{0.0, 0.0, width, 1000.0};
     const double foot =
         foot_area.height - draw_page_foot(pen, foot_area, foot_words(content), words.page);
-    const double map_width = width - panel_width - panel_gap - 2.0 * gutter;
-    const double map_height = map_width * std::min(aspect_of(map), tallest) + 2.0 * gutter;
-    return head + std::max(map_height, panel_height(panel_width, content, 1.0)) + foot + 2.0;
+    const Box room{0.0, 0.0, width, 0.0};
+    const double beside_width = beside_panel(room);
+    const double map_height =
+        (beside_width - 2.0 * gutter) * std::min(content.map_aspect, tallest) + 2.0 * gutter;
+    FreeSheet best;
+    double least_blank = std::numeric_limits<double>::infinity();
+    for (std::size_t beside = panel_blocks(content); beside > 0; --beside) {
+        const double right = panel_height(panel_width, content, panel_column(content, beside), 1.0);
+        const double left = map_height + under_height(room, content, beside);
+        const double height = std::max(left, right);
+        const double blank = (height - left) * beside_width + (height - right) * panel_width;
+        if (blank < least_blank) {
+            least_blank = blank;
+            best = {head + height + foot + 2.0, beside};
+        }
+    }
+    return best;
 }
 
 void draw_sheet(cairo_t* canvas, const Box& area, const PageWords& words,
                 const coverage::CoverageRaster& map, const terrain::HeightGrid& ground,
-                const MapSheet& sheet, PanelSide panel) {
+                const MapSheet& sheet, PanelSide panel, std::size_t beside = 0) {
     const Pen pen(canvas);
     PanelContent content = draft_content(canvas, map, sheet);
     const double top = draw_head(pen, area, words, sheet);
     const double bottom = draw_page_foot(pen, area, foot_words(content), words.page);
     const Box room{area.x, top, area.width, bottom - top};
-    const double aspect = aspect_of(map);
-    Parts parts = panel == PanelSide::right ? side_by_side(room, aspect)
-                                            : one_below_other(room, aspect, content);
+    Parts parts =
+        panel == PanelSide::below
+            ? one_below_other(room, content)
+            : side_by_side(room, content, beside > 0 ? beside : blocks_beside(room, content));
     parts.frame = on_whole_pixels(canvas, parts.frame);
     content.metres_per_point = middle_cell_size(map).across_m * map.columns / parts.frame.width;
     draw_map(pen, parts.frame, map, ground, sheet, content);
-    draw_panel(pen, parts.panel, content);
+    for (const PanelPart& part : parts.panel) {
+        draw_panel(pen, part.box, content, part.layout);
+    }
 }
 
 } // namespace
+
+void draw_colours(cairo_t* canvas, const Box& frame, const coverage::CoverageRaster& map,
+                  const terrain::HeightGrid& ground) {
+    const double fineness = fineness_of(canvas);
+    const auto pixels = [&](double points) {
+        return std::max(2, static_cast<int>(std::lround(points * fineness)));
+    };
+    const int width = pixels(frame.width);
+    const int height = pixels(frame.height);
+    const Surface image = paint_map(map, ground, width, height, map_style::hatch_pt * fineness);
+    const KeptState state(canvas, frame);
+    cairo_translate(canvas, frame.x, frame.y);
+    cairo_scale(canvas, frame.width / width, frame.height / height);
+    cairo_set_source_surface(canvas, image.get(), 0.0, 0.0);
+    cairo_pattern_set_extend(cairo_get_source(canvas), CAIRO_EXTEND_PAD);
+    cairo_paint(canvas);
+}
+
+ContourSet contours_under(const Box& frame, const coverage::CoverageRaster& map,
+                          const terrain::HeightGrid& ground) {
+    constexpr double cells_for_each_point = 1.2;
+    ReliefGrid heights =
+        smoothed(heights_under(map, ground, static_cast<int>(frame.width * cells_for_each_point),
+                               static_cast<int>(frame.height * cells_for_each_point)));
+    if (geo::units() == geo::Units::imperial) {
+        for (float& height : heights.height_m) {
+            height /= static_cast<float>(geo::metres_per_foot);
+        }
+    }
+    ContourSet set;
+    set.interval = contour_interval_m(heights, frame.width / heights.columns);
+    if (set.interval > 0.0) {
+        set.lines = contours(heights, set.interval, frame);
+    }
+    return set;
+}
 
 void draw_map_sheet(cairo_t* canvas, const Box& area, const PageWords& words,
                     const coverage::CoverageRaster& map, const terrain::HeightGrid& ground,
@@ -385,10 +457,11 @@ void write_map_picture(const std::filesystem::path& path, const coverage::Covera
     const double scale = std::max(width_px / page_width_pt, least_px_for_a_point);
     constexpr double margin = 15.0;
     Box area{margin, margin, width_px / scale - 2.0 * margin, 0.0};
-    area.height = free_sheet_height(area.width, words, map, sheet);
+    const FreeSheet free = free_sheet(area.width, words, map, sheet);
+    area.height = free.height;
     const int height_px = static_cast<int>(std::ceil((area.height + 2.0 * margin) * scale));
     write_png(path, width_px, height_px, scale, [&](cairo_t* canvas) {
-        draw_sheet(canvas, area, words, map, ground, sheet, PanelSide::right);
+        draw_sheet(canvas, area, words, map, ground, sheet, PanelSide::right, free.beside);
     });
 }
 

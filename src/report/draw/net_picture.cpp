@@ -1,6 +1,7 @@
 #include "earshot/geo/geodesic.hpp"
 #include "geo/units.hpp"
 #include "report/draw/canvas.hpp"
+#include "report/draw/ground_view.hpp"
 #include "report/draw/label_placement.hpp"
 #include "report/draw/page_style.hpp"
 #include "report/draw/pages.hpp"
@@ -15,6 +16,7 @@
 #include <memory>
 #include <numbers>
 #include <optional>
+#include <span>
 
 namespace earshot::report {
 namespace {
@@ -79,68 +81,107 @@ std::vector<const plan::Pair*> drawn_pairs(const NetView& view) {
     return drawn;
 }
 
-/// Stations in metres east and north of their middle, by distance and bearing from there.
-std::vector<Point> on_the_ground(const std::vector<link::Station>& stations) {
-    const geo::LatLon middle = plan::circle_around(stations).centre;
-    std::vector<Point> spots;
-    for (const link::Station& station : stations) {
-        const geo::GeodesicPath line = geo::geodesic_between(middle, station.position);
-        const double bearing = line.bearing_deg * std::numbers::pi / 180.0;
-        spots.push_back({line.distance_m * std::sin(bearing), line.distance_m * std::cos(bearing)});
+using Curve = std::vector<Point>;
+
+/// From one point to another in a bow; `bend` is the height of the bow over its length.
+Curve bowed(Point from, Point to, double bend) {
+    constexpr int pieces = 24;
+    // The control point of a parabola stands twice as high as its top.
+    const Point control{(from.x + to.x) / 2.0 - 2.0 * bend * (to.y - from.y),
+                        (from.y + to.y) / 2.0 + 2.0 * bend * (to.x - from.x)};
+    Curve curve;
+    for (int k = 0; k <= pieces; ++k) {
+        const double t = static_cast<double>(k) / pieces;
+        const double a = (1.0 - t) * (1.0 - t);
+        const double b = 2.0 * t * (1.0 - t);
+        curve.push_back(
+            {a * from.x + b * control.x + t * t * to.x, a * from.y + b * control.y + t * t * to.y});
     }
-    return spots;
+    return curve;
+}
+
+bool crosses(const Curve& curve, const Box& box) {
+    for (std::size_t k = 1; k < curve.size(); ++k) {
+        if (report::crosses(curve[k - 1], curve[k], box)) {
+            return true;
+        }
+    }
+    return false;
 }
 
 class NetDrawing {
 public:
     NetDrawing(const Pen& pen, const Box& area, const NetView& view)
-        : pen_(pen), area_(area), view_(view), spots_(on_the_ground(view.stations)) {
-        fit();
+        : pen_(pen), view_(view), ground_(area, rim, positions_of(view)) {
+        for (const link::Station& station : view.stations) {
+            spots_.push_back(ground_.on_page(station.position));
+        }
+        for (const plan::Pair* pair : drawn_pairs(view)) {
+            links_.push_back({pair, way_between(pair->a, pair->b)});
+        }
         set_labels();
     }
 
     void draw() const {
-        for (const plan::Pair* pair : drawn_pairs(view_)) {
-            draw_link(*pair);
+        if (view_.ground != nullptr) {
+            ground_.draw(pen_, *view_.ground);
+        }
+        for (const auto& [pair, way] : links_) {
+            draw_link(*pair, way);
         }
         for (std::size_t k = 0; k < spots_.size(); ++k) {
             draw_station(k);
         }
-        draw_scale();
+        ground_.draw_scale(pen_);
+        pen_.frame(ground_.frame(), {0.6, ink});
     }
 
 private:
     static constexpr double disc = 7.0;
-    static constexpr double frame = 16.0;
+    static constexpr double rim = 34.0; ///< for marks and names at the edge
+    static constexpr double label_pad = 1.5;
+
+    struct DrawnLink {
+        const plan::Pair* pair;
+        Curve way; ///< from a to b
+    };
 
     const Pen& pen_;
-    Box area_;
     const NetView& view_;
-    std::vector<Point> spots_; ///< on the page once fit() is done
+    GroundView ground_;
+    std::vector<Point> spots_;
+    std::vector<DrawnLink> links_;
     std::vector<std::optional<LabelPlace>> labels_;
-    double points_per_metre_ = 1.0;
 
-    void fit() {
-        const auto [left, right] = std::ranges::minmax_element(spots_, {}, &Point::x);
-        const auto [bottom, top] = std::ranges::minmax_element(spots_, {}, &Point::y);
-        const Box map{area_.x + 60.0, area_.y + frame, area_.width - 120.0,
-                      area_.height - 2.0 * frame - 30.0};
-        constexpr double least_m = 50.0; // stations on one spot
-        const double across = std::max(right->x - left->x, least_m);
-        const double down = std::max(top->y - bottom->y, least_m);
-        points_per_metre_ = std::min(map.width / across, map.height / down);
-        const double middle_x = (left->x + right->x) / 2.0;
-        const double middle_y = (bottom->y + top->y) / 2.0;
-        std::vector<Point> placed;
-        for (const Point& spot : spots_) {
-            placed.push_back({map.x + map.width / 2.0 + (spot.x - middle_x) * points_per_metre_,
-                              map.y + map.height / 2.0 - (spot.y - middle_y) * points_per_metre_});
+    static std::vector<geo::LatLon> positions_of(const NetView& view) {
+        std::vector<geo::LatLon> positions;
+        for (const link::Station& station : view.stations) {
+            positions.push_back(station.position);
         }
-        spots_ = placed;
+        return positions;
     }
 
     [[nodiscard]] Box disc_box(std::size_t k) const {
         return {spots_[k].x - disc, spots_[k].y - disc, 2.0 * disc, 2.0 * disc};
+    }
+
+    /// Straight, or bowed as little as keeps it off the marks of others.
+    [[nodiscard]] Curve way_between(std::size_t a, std::size_t b) const {
+        constexpr double clear = 3.0;
+        constexpr std::array bends{0.0,  0.05,  -0.05, 0.1,  -0.1, 0.15, -0.15,
+                                   0.22, -0.22, 0.3,   -0.3, 0.4,  -0.4};
+        for (const double bend : bends) {
+            Curve way = bowed(spots_[a], spots_[b], bend);
+            bool free =
+                std::ranges::all_of(way, [&](Point point) { return ground_.frame().holds(point); });
+            for (std::size_t k = 0; free && k < spots_.size(); ++k) {
+                free = k == a || k == b || !crosses(way, disc_box(k).grown(clear));
+            }
+            if (free) {
+                return way;
+            }
+        }
+        return bowed(spots_[a], spots_[b], 0.0);
     }
 
     [[nodiscard]] std::string label_of(std::size_t k) const {
@@ -148,54 +189,74 @@ private:
         return contains(view_.net.cut_off, k) ? name + " (cut off)" : name;
     }
 
-    /// A station whose label found no place still has its number, which the table explains.
+    /// Names keep off links. A station whose name found no place still has its number, which the
+    /// table explains.
     void set_labels() {
         std::vector<LabelWish> wishes;
         for (std::size_t k = 0; k < spots_.size(); ++k) {
             const Text set(pen_.canvas(), label_of(k), label_style(), most_label_width());
-            wishes.push_back(
-                {disc_box(k), set.width_px(), set.height_px(), contains(view_.net.cut_off, k)});
+            wishes.push_back({disc_box(k), set.width_px() + 2.0 * label_pad,
+                              set.height_px() + 2.0 * label_pad, contains(view_.net.cut_off, k)});
         }
-        const Box scale{area_.x, area_.bottom() - 30.0, area_.width, 30.0};
-        labels_ = place_labels(area_, wishes, {LabelPlace{scale, std::nullopt}}, 3.0);
+        std::vector<LabelPlace> standing{{ground_.scale_box(), std::nullopt}};
+        for (const DrawnLink& link : links_) {
+            for (std::size_t k = 1; k < link.way.size(); ++k) {
+                standing.push_back({{link.way[k].x, link.way[k].y, 0.0, 0.0},
+                                    LabelPlace::Line{link.way[k - 1], link.way[k]}});
+            }
+        }
+        labels_ = place_labels(ground_.frame().grown(-2.0), wishes, standing, 3.0);
     }
 
     [[nodiscard]] TextStyle label_style() const {
         return {view_.stations.size() > most_stations_with_all_links ? 7.0 : 9.0, true, ink};
     }
-    [[nodiscard]] double most_label_width() const { return 0.4 * area_.width; }
+    [[nodiscard]] double most_label_width() const { return 0.4 * ground_.frame().width; }
 
-    /// Half of a link from the rim of a station's disc, as that station hears the other.
-    void half(const Point& end, const Point& other, double margin_db) const {
-        const Point middle{(end.x + other.x) / 2.0, (end.y + other.y) / 2.0};
+    /// Half of a link from a station, as that station hears the other.
+    void half(std::span<const Point> way, double margin_db) const {
         const double width = link_width(margin_db);
-        pen_.line(end.x, end.y, middle.x, middle.y, {width + 1.0, ink});
-        pen_.line(end.x, end.y, middle.x, middle.y, {width, colour_of_margin(margin_db)});
-    }
-
-    void draw_link(const plan::Pair& pair) const {
-        const Point& a = spots_[pair.a];
-        const Point& b = spots_[pair.b];
-        if (pair.mutual()) {
-            half(a, b, pair.a_hears_b.margin_db);
-            half(b, a, pair.b_hears_a.margin_db);
-        } else if (pair.b_hears_a.heard) {
-            arrow(a, b, pair.b_hears_a.margin_db);
-        } else {
-            arrow(b, a, pair.a_hears_b.margin_db);
+        for (const Stroke& stroke : {Stroke{width + 2.4, paper}, Stroke{width + 1.0, ink},
+                                     Stroke{width, colour_of_margin(margin_db)}}) {
+            trace(way);
+            pen_.stroke_path(stroke);
         }
     }
 
-    void arrow(const Point& talker, const Point& listener, double margin_db) const {
-        pen_.line(talker.x, talker.y, listener.x, listener.y, {1.0, ink, 3.0});
-        const double length = std::hypot(listener.x - talker.x, listener.y - talker.y);
-        if (length < 4.0 * disc) {
+    void trace(std::span<const Point> way) const {
+        for (const Point& point : way) {
+            cairo_line_to(pen_.canvas(), point.x, point.y);
+        }
+    }
+
+    void draw_link(const plan::Pair& pair, const Curve& way) const {
+        if (pair.mutual()) {
+            const std::span<const Point> all(way);
+            const std::size_t middle = way.size() / 2;
+            half(all.first(middle + 1), pair.a_hears_b.margin_db);
+            half(all.subspan(middle), pair.b_hears_a.margin_db);
+        } else if (pair.b_hears_a.heard) {
+            arrow(way, pair.b_hears_a.margin_db);
+        } else {
+            arrow({way.rbegin(), way.rend()}, pair.a_hears_b.margin_db);
+        }
+    }
+
+    /// From the talker to the listener.
+    void arrow(const Curve& way, double margin_db) const {
+        trace(way);
+        pen_.stroke_path({2.6, paper});
+        trace(way);
+        pen_.stroke_path({1.0, ink, 3.0});
+        if (std::hypot(way.back().x - way.front().x, way.back().y - way.front().y) < 4.0 * disc) {
             return;
         }
         // Two thirds of the way, where few lines meet.
-        draw_arrow_head(talker.x + (listener.x - talker.x) * 0.66,
-                        talker.y + (listener.y - talker.y) * 0.66, (listener.x - talker.x) / length,
-                        (listener.y - talker.y) / length, margin_db);
+        const std::size_t at = way.size() * 2 / 3;
+        const Point from = way[at - 1];
+        const Point to = way[at];
+        const double length = std::hypot(to.x - from.x, to.y - from.y);
+        draw_arrow_head(to.x, to.y, (to.x - from.x) / length, (to.y - from.y) / length, margin_db);
     }
 
     void draw_arrow_head(double x, double y, double along_x, double along_y,
@@ -225,36 +286,11 @@ private:
             if (const auto& leader = labels_[k]->leader) {
                 pen_.line(leader->from.x, leader->from.y, leader->to.x, leader->to.y, {0.5, ink});
             }
+            // On a plate, as on the map.
+            pen_.fill(labels_[k]->box, paper);
             const Text set(pen_.canvas(), label_of(k), label_style(), most_label_width());
-            set.draw_with_halo(labels_[k]->box.x, labels_[k]->box.y, 1.6);
+            set.draw(labels_[k]->box.x + label_pad, labels_[k]->box.y + label_pad);
         }
-    }
-
-    void draw_scale() const {
-        const double y = area_.bottom() - 10.0;
-        const auto bar = [&](double at, double unit_m, const std::string& unit) {
-            const double length = round_length(0.2 * area_.width / points_per_metre_ / unit_m);
-            const double width = length * unit_m * points_per_metre_;
-            pen_.line(at, y, at + width, y, {2.0, ink});
-            pen_.line(at, y - 4.0, at, y + 1.0, {0.8, ink});
-            pen_.line(at + width, y - 4.0, at + width, y + 1.0, {0.8, ink});
-            pen_.text(at, y - 4.0 - pen_.line_height(body), fmt::format("{:g} {}", length, unit),
-                      body);
-            return at + width + 26.0;
-        };
-        const double right = bar(area_.x + 4.0, 1000.0, "km");
-        bar(right, geo::metres_per_mile, "mi");
-        draw_north(area_.x + area_.width - 14.0, y);
-    }
-
-    void draw_north(double x, double bottom) const {
-        cairo_t* canvas = pen_.canvas();
-        pen_.line(x, bottom + 2.0, x, bottom - 18.0, {1.2, ink});
-        cairo_move_to(canvas, x, bottom - 25.0);
-        cairo_line_to(canvas, x - 3.6, bottom - 15.0);
-        cairo_line_to(canvas, x + 3.6, bottom - 15.0);
-        pen_.fill_path(ink);
-        pen_.text(x - 14.0, bottom - 12.0, "N", body_bold, Anchor::left);
     }
 };
 
@@ -407,23 +443,18 @@ NamesRoom names_room(const NetView& view) {
     return {std::min(longest, crowded ? 118.0 : 190.0), std::min(longest, crowded ? 70.0 : 130.0)};
 }
 
-/// Some of the rows and columns of the table, on a page.
+/// Some of the rows and columns of the table.
 struct NetTable {
-    Box page;
-    std::shared_ptr<const NetView> view;
+    const NetView* view;
     NamesRoom room;
     std::size_t first_row, rows, first_column, columns;
+    bool numbers_on_top = false; ///< in the place of names
 
-    static constexpr double page_height = 78.0; ///< head and foot of the page, and the key
     static constexpr double least_cell = 8.8;   ///< high
     static constexpr double least_width = 15.4; ///< of a cell
 
-    void draw(cairo_t* canvas, const PageWords& words) const {
-        const Pen pen(canvas);
-        const double foot = draw_page_foot(pen, page, words.foot, words.page);
-        const double y = draw_page_head(pen, page, "Who hears whom: margins in dB", words.right);
-        const double key_height = pen.line_height(body) + 4.0;
-        const Box table{page.x, y, page.width, foot - key_height - y};
+    /// Into the upper left of a box. Returns the y under it.
+    double draw(const Pen& pen, const Box& table) const {
         const double cell_width =
             std::min(46.0, (table.width - room.names_width) / static_cast<double>(columns));
         const double cell_height =
@@ -442,7 +473,7 @@ struct NetTable {
             }
         }
         pen.frame(cells, {0.8, ink});
-        draw_table_key(pen, page.x, foot - key_height);
+        return cells.bottom();
     }
 
     [[nodiscard]] std::string name_of(std::size_t station) const {
@@ -459,19 +490,23 @@ struct NetTable {
     void draw_column_names(const Pen& pen, const Box& cells, double cell_width) const {
         cairo_t* canvas = pen.canvas();
         const TextStyle style = name_style(0.42 * cell_width + 3.5);
+        const double line = pen.line_height(small);
         for (std::size_t column = 0; column < columns; ++column) {
+            const double middle = cells.x + cell_width * (static_cast<double>(column) + 0.5);
+            if (numbers_on_top) {
+                pen.text(middle, cells.y - line - 2.0, fmt::format("{}", first_column + column + 1),
+                         small, Anchor::middle);
+                continue;
+            }
             const KeptState kept(canvas);
-            cairo_translate(canvas,
-                            cells.x + cell_width * (static_cast<double>(column) + 0.5) -
-                                pen.line_height(style) / 2.0,
-                            cells.y - 3.0);
+            cairo_translate(canvas, middle - pen.line_height(style) / 2.0, cells.y - 3.0);
             cairo_rotate(canvas, -std::numbers::pi / 2.0);
             pen.paragraph(0.0, 0.0, name_of(first_column + column), style, room.head_height - 8.0,
                           1);
         }
         const double corner = cells.x - room.names_width;
-        const double line = pen.line_height(small);
-        pen.text(cells.x - 6.0, cells.y - 3.0 * line, "talks \u2192", small, Anchor::right);
+        const double up = numbers_on_top ? line + 2.0 : 3.0 * line;
+        pen.text(cells.x - 6.0, cells.y - up, "talks \u2192", small, Anchor::right);
         pen.text(corner, cells.y - line - 2.0, "listens \u2193", small);
     }
 
@@ -532,8 +567,26 @@ struct NetTable {
         cairo_line_to(pen.canvas(), cell.right(), cell.y + size);
         pen.fill_path(colour);
     }
+};
 
-    void draw_table_key(const Pen& pen, double x, double y) const {
+/// On a page of its own, with head and foot and its key.
+struct NetTablePage {
+    Box page;
+    std::shared_ptr<const NetView> view;
+    NetTable table;
+
+    static constexpr double page_height = 78.0; ///< head and foot of the page, and the key
+
+    void draw(cairo_t* canvas, const PageWords& words) const {
+        const Pen pen(canvas);
+        const double foot = draw_page_foot(pen, page, words.foot, words.page);
+        const double y = draw_page_head(pen, page, "Who hears whom: margins in dB", words.right);
+        const double key_height = pen.line_height(body) + 4.0;
+        table.draw(pen, {page.x, y, page.width, foot - key_height - y});
+        draw_key(pen, page.x, foot - key_height);
+    }
+
+    void draw_key(const Pen& pen, double x, double y) const {
         const double side = pen.line_height(body) - 2.0;
         for (const MarginClass& shown : margin_classes()) {
             pen.fill({x, y + 1.0, side, side}, shown.colour);
@@ -542,7 +595,7 @@ struct NetTable {
         }
         const Box box{x, y + 1.0, side, side};
         pen.frame(box, {0.4, ink});
-        mark_one_way(pen, box, ink);
+        NetTable::mark_one_way(pen, box, ink);
         x += side + 4.0;
         x += pen.text(x, y, "one way only", body) + 12.0;
         if (std::ranges::any_of(view->pairs, &plan::Pair::try_first)) {
@@ -553,6 +606,53 @@ struct NetTable {
     }
 };
 
+/// The table as it stands beside the picture: the whole of it, with numbers over its columns.
+struct TableBeside {
+    static constexpr double head_height = 14.0;
+    static constexpr double most_share = 0.53; ///< of the page's width
+    static constexpr double usual_cell = 28.0;
+    static constexpr double row_height = 14.5;
+
+    NetTable table;
+    double width = 0.0;
+
+    /// Nothing for a net that is too large.
+    static std::optional<TableBeside> of(const Box& area, const NetView& view) {
+        const std::size_t count = view.stations.size();
+        const double names = std::min(names_room(view).names_width, 118.0);
+        const double cells = static_cast<double>(count);
+        const double most = most_share * area.width;
+        if (names + cells * NetTable::least_width > most) {
+            return std::nullopt;
+        }
+        TableBeside beside{{&view, {names, head_height}, 0, count, 0, count, true},
+                           std::clamp(names + cells * usual_cell, 215.0, most)};
+        return beside;
+    }
+
+    /// Returns the y under it.
+    double draw(const Pen& pen, const Box& box) const {
+        const NetView& view = *table.view;
+        pen.text(box.x, box.y, "Margins in dB", heading);
+        double y = box.y + pen.line_height(heading) + 1.0;
+        const double rows = static_cast<double>(table.rows);
+        // No more than half of what is left: words follow.
+        y = table.draw(pen, {box.x, y, box.width,
+                             std::min(head_height + row_height * rows,
+                                      std::max(head_height + NetTable::least_cell * rows,
+                                               0.55 * (box.bottom() - y)))});
+        std::string key =
+            fmt::format("Rows listen, columns talk; no colour: below the {:g} dB wanted; a "
+                        "corner: one way only",
+                        view.wanted_margin_db);
+        if (std::ranges::any_of(view.pairs, &plan::Pair::try_first)) {
+            key += fmt::format("; {}", try_key);
+        }
+        y += 3.0;
+        return y + pen.paragraph(box.x, y, key + ".", small, box.width, 3) + 8.0;
+    }
+};
+
 } // namespace
 
 void draw_net_page(cairo_t* canvas, const Box& area, const PageWords& words, const NetView& view) {
@@ -560,15 +660,21 @@ void draw_net_page(cairo_t* canvas, const Box& area, const PageWords& words, con
     const double foot = draw_page_foot(pen, area, words.foot, words.page);
     const double y = draw_page_head(pen, area, "Who hears whom", words.right);
     const Box rest{area.x, y, area.width, foot - 4.0 - y};
-    constexpr double side = 215.0;
     constexpr double gap = 16.0;
+    const std::optional<TableBeside> beside = TableBeside::of(area, view);
+    const double side = beside ? beside->width : 215.0;
     const Box map{rest.x, rest.y, rest.width - side - gap, rest.height};
     const double left = map.right() + gap;
-    const double under = draw_key(pen, {left, rest.y, side, rest.height}, view);
+    double under = draw_key(pen, {left, rest.y, side, rest.height}, view);
+    if (beside) {
+        under = beside->draw(pen, {left, under, side, rest.bottom() - under});
+    }
     draw_words(pen, {left, under, side, rest.bottom() - under}, view);
-    pen.frame(map, {0.5, hairline});
-    const Box inner{map.x + 4.0, map.y + 4.0, map.width - 8.0, map.height - 8.0};
-    NetDrawing(pen, inner, view).draw();
+    NetDrawing(pen, map, view).draw();
+}
+
+bool net_page_holds_table(const Box& area, const NetView& view) {
+    return TableBeside::of(area, view).has_value();
 }
 
 std::vector<PageDrawing> net_table_pages(const Box& area, const NetView& view) {
@@ -582,20 +688,17 @@ std::vector<PageDrawing> net_table_pages(const Box& area, const NetView& view) {
         return (stations + blocks - 1) / blocks;
     };
     const NamesRoom room = names_room(view);
-    const std::size_t rows =
-        even(fits(area.height - NetTable::page_height - room.head_height, NetTable::least_cell));
+    const std::size_t rows = even(
+        fits(area.height - NetTablePage::page_height - room.head_height, NetTable::least_cell));
     const std::size_t columns = even(fits(area.width - room.names_width, NetTable::least_width));
     const auto shared = std::make_shared<const NetView>(view);
     std::vector<PageDrawing> pages;
     for (std::size_t row = 0; row < stations; row += rows) {
         for (std::size_t column = 0; column < stations; column += columns) {
-            const NetTable table{area,
-                                 shared,
-                                 room,
-                                 row,
-                                 std::min(rows, stations - row),
-                                 column,
-                                 std::min(columns, stations - column)};
+            const NetTablePage table{area,
+                                     shared,
+                                     {shared.get(), room, row, std::min(rows, stations - row),
+                                      column, std::min(columns, stations - column)}};
             pages.emplace_back(
                 [table](cairo_t* canvas, const PageWords& words) { table.draw(canvas, words); });
         }

@@ -2,6 +2,7 @@
 
 #include "earshot/base/task.hpp"
 #include "earshot/link/budget.hpp"
+#include "earshot/terrain/height_grid.hpp"
 #include "field/walk_test.hpp"
 #include "plan/fallback.hpp"
 #include "plan/hearing.hpp"
@@ -50,7 +51,8 @@ struct NetView {
     std::vector<link::Station> stations;
     std::vector<plan::Pair> pairs;
     plan::NetStructure net;
-    double wanted_margin_db = 0.0; ///< least margin that counts as heard
+    double wanted_margin_db = 0.0;               ///< least margin that counts as heard
+    const terrain::HeightGrid* ground = nullptr; ///< to draw them on; null: none
 };
 
 /// Up to so many stations every link is drawn; of more, only the strongest of each station.
@@ -59,8 +61,12 @@ inline constexpr std::size_t most_stations_with_all_links = 14;
 /// Draws the stations where they stand on the ground, north up, with the links between them: each
 /// half of a link as the station at its end hears the other, wide and dark for a large margin; a
 /// link that works one way as an arrow to the listener; who is cut off and without whom the net
-/// splits. Beside it: who must pass messages on.
+/// splits. Links bow around the marks of others, and names keep off links. Beside it: the margins
+/// as a table, unless the net is too large for that, and who must pass messages on.
 void draw_net_page(cairo_t* canvas, const Box& area, const PageWords& words, const NetView& view);
+
+/// Whether draw_net_page() has the table of margins on it.
+[[nodiscard]] bool net_page_holds_table(const Box& area, const NetView& view);
 
 /// The margins of all pairs both ways as a table: who listens from top to bottom, who talks from
 /// left to right. On as many pages as the area needs; one holds about 40 stations on wide A4 paper.
@@ -87,6 +93,7 @@ struct StationCard {
     std::string person, role;
     geo::LatLon position;
     std::string equipment;                 ///< "5 W, antenna stock, 1.5 m above the ground"
+    std::string worn;                      ///< how the radio is; empty if not known
     std::vector<std::string> channels;     ///< a line each, the net's own frequency if none planned
     std::vector<CardContact> talks_with;   ///< both ways, the strongest first
     std::vector<CardContact> one_way;      ///< heard in one direction only
@@ -100,21 +107,30 @@ struct StationCard {
 /// The cards of all stations of a briefing, in its order. None without a scenario.
 [[nodiscard]] std::vector<StationCard> station_cards(const Briefing& briefing);
 
-/// Sheets of four cards with lines to cut along, on upright paper. What does not fit on a card goes
-/// on to another. `words.right` and `words.foot` of a sheet are not read: `net` and `date` stand on
-/// every card.
+/// Sheets of four cards with lines to cut along, on upright paper. Where there is much to say,
+/// letters become smaller, and of far contacts names alone are left; what does not fit even so goes
+/// on to another card. `words.right` and `words.foot` of a sheet are not read: `net` and `date`
+/// stand on every card.
 [[nodiscard]] std::vector<PageDrawing> station_card_pages(Paper paper,
                                                           const std::vector<StationCard>& cards,
                                                           const std::string& net,
                                                           const std::string& date);
 
+/// The same in the size of a bank card (ISO/IEC 7810 ID-1, 85.6 mm by 54 mm), in fewer words: ten
+/// to a sheet of A4, eight to one of letter.
+[[nodiscard]] std::vector<PageDrawing> wallet_card_pages(Paper paper,
+                                                         const std::vector<StationCard>& cards,
+                                                         const std::string& net,
+                                                         const std::string& date);
+
 /// The sheets to take along on a walk test and fill in with a pencil: who, when and with what, what
 /// each score from 0 to 5 means, the set-ups, and for each stop the calls in the order they are to
 /// be made, with boxes to mark the score and a line for notes. What is predicted is not on them:
 /// who knows it hears it. As many sheets as the area needs; a stop is not broken unless it is
-/// longer than a sheet.
-[[nodiscard]] std::vector<PageDrawing> log_sheet_pages(const Box& area,
-                                                       const field::WalkPlan& walk);
+/// longer than a sheet. With ground, which must outlive the drawings, the first sheet has a map of
+/// the stops.
+[[nodiscard]] std::vector<PageDrawing> log_sheet_pages(const Box& area, const field::WalkPlan& walk,
+                                                       const terrain::HeightGrid* ground = nullptr);
 
 /// Writes what was heard over what was predicted, call by call, as a page of its own: PNG or PDF
 /// (A4, wide) by the ending of the name. Throws Error(Fault::usage) for another ending,

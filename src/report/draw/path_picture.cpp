@@ -61,9 +61,11 @@ double draw_budget(const Pen& pen, const Box& area, const link::TwoWayPath& path
 
 Facts facts_of(const link::TwoWayPath& path) {
     Facts facts;
-    facts.emplace_back("distance",
-                       fmt::format("{:.2f} km ({:.2f} mi)", path.line.distance_m / 1000.0,
-                                   path.line.distance_m / geo::metres_per_mile));
+    const double km = path.line.distance_m / 1000.0;
+    const double miles = path.line.distance_m / geo::metres_per_mile;
+    facts.emplace_back("distance", geo::units() == geo::Units::imperial
+                                       ? fmt::format("{:.2f} mi ({:.2f} km)", miles, km)
+                                       : fmt::format("{:.2f} km ({:.2f} mi)", km, miles));
     facts.emplace_back("bearings", fmt::format("{:.0f}\u00b0 out, {:.0f}\u00b0 back, from true "
                                                "north",
                                                path.line.bearing_deg, path.line.back_bearing_deg));

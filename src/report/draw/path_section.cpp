@@ -362,11 +362,14 @@ private:
         const double base = plot_.bottom();
         pen_.line(plot_.x, plot_.y, plot_.x, base, {0.6, ink});
         pen_.line(plot_.right(), plot_.y, plot_.right(), base, {0.6, ink});
-        height_axis(plot_.x, 1.0, -1.0, "m");
-        height_axis(plot_.right(), geo::metres_per_foot, 1.0, "ft");
+        // The units that people asked for come first.
+        const bool imperial = geo::units() == geo::Units::imperial;
+        height_axis(imperial ? plot_.right() : plot_.x, 1.0, imperial ? 1.0 : -1.0, "m");
+        height_axis(imperial ? plot_.x : plot_.right(), geo::metres_per_foot, imperial ? -1.0 : 1.0,
+                    "ft");
         const double row = pen_.line_height(body) + 3.0;
-        distance_axis(base + 5.0, 1.0, "km");
-        distance_axis(base + 5.0 + row, geo::metres_per_mile / 1000.0, "mi");
+        distance_axis(base + 5.0 + (imperial ? row : 0.0), 1.0, "km");
+        distance_axis(base + 5.0 + (imperial ? 0.0 : row), geo::metres_per_mile / 1000.0, "mi");
     }
 
     void height_axis(double at, double unit_m, double side, const std::string& unit) const {
@@ -435,7 +438,7 @@ private:
         const double top = draw_key(plot_.bottom() + 5.0 + 2.0 * row + 4.0);
         const double k = section_.effective_radius_km / propagation::earth_radius_km;
         const std::string bulge = section_.greatest_bulge_m < 0.05
-                                      ? fmt::format("{:.3f} m", section_.greatest_bulge_m)
+                                      ? height_text(section_.greatest_bulge_m, 3)
                                       : height_text(section_.greatest_bulge_m);
         const std::string words = fmt::format(
             "Heights are drawn {:.{}f} times as tall as distances. So that rays run straight, the "

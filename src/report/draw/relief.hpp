@@ -65,8 +65,8 @@ struct Contour {
 /// ground is too level for contours, or not known. `cell_pt` is the side of a cell on paper.
 [[nodiscard]] double contour_interval_m(const ReliefGrid& grid, double cell_pt);
 
-/// The height between index contours: five intervals, or four of 5, 50 or 500 m.
-[[nodiscard]] double index_interval_m(double interval_m);
+/// The height between index contours: five intervals, or four of 5, 50 or 500.
+[[nodiscard]] double index_interval(double interval);
 
 /// Contours of heights that lie on cells of equal size in `box`, by GDAL. Rings too small to be
 /// told from specks are left out.

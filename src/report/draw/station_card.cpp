@@ -1,6 +1,7 @@
 #include "earshot/geo/position.hpp"
 #include "geo/units.hpp"
 #include "link/exposure.hpp"
+#include "link/handheld.hpp"
 #include "link/quality.hpp"
 #include "plan/foot_range.hpp"
 #include "report/draw/canvas.hpp"
@@ -13,12 +14,16 @@
 #include "report/say/second_words.hpp"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <functional>
+#include <iterator>
 #include <map>
 #include <memory>
+#include <utility>
 
 namespace earshot::report {
 namespace {
@@ -42,6 +47,21 @@ std::string channel_text(const scenario::Channel& channel) {
 
 std::string marked(const std::string& text, bool try_first) {
     return try_first ? text + std::string(try_mark) : text;
+}
+
+/// How the radio is worn, as the loss to the body tells; empty where that is nobody's or another.
+std::string worn_words(const link::Radio& radio, double frequency_mhz) {
+    using enum link::Carried;
+    constexpr double same_db = 0.05;
+    for (const auto& [carried, words] :
+         {std::pair{at_face, "held at the face"},
+          std::pair{on_chest, "worn on the chest; held at the face it carries farther"},
+          std::pair{on_hip, "worn on the hip; held at the face it carries farther"}}) {
+        if (std::abs(radio.body_loss_db - link::body_loss_db(carried, frequency_mhz)) < same_db) {
+            return words;
+        }
+    }
+    return {};
 }
 
 CardContact contact_of(const Briefing& briefing, const plan::Pair& pair, std::size_t station) {
@@ -104,6 +124,7 @@ StationCard card_of(const Briefing& briefing, std::size_t station) {
     card.name = own.name;
     card.position = own.position;
     card.equipment = equipment_words(own);
+    card.worn = worn_words(own.radio, briefing.scenario->conditions.frequency_mhz);
     card.exposure_distance_m =
         link::exposure_distance_m(own.radio, briefing.scenario->conditions.frequency_mhz);
     if (station < briefing.scenario->duties.size()) {
@@ -232,7 +253,40 @@ std::vector<std::string> one_way_words(const std::vector<CardContact>& contacts)
     return lines;
 }
 
-std::vector<CardSection> sections_of(const StationCard& card) {
+/// Of those from number `first` on, who is heard how well: "clear: Nessavin, Quorrel*".
+std::vector<std::string> class_words(const StationCard& card, std::size_t first) {
+    std::vector<std::string> lines;
+    const auto& all = card.talks_with;
+    for (std::size_t k = std::min(first, all.size()); k < all.size();) {
+        const auto quality = link::readability(all[k].weaker_db()).name;
+        std::vector<std::string> names;
+        for (; k < all.size() && link::readability(all[k].weaker_db()).name == quality; ++k) {
+            names.push_back(marked(all[k].name, all[k].try_first));
+        }
+        for (const std::string& list : joined(names)) {
+            lines.push_back(fmt::format("{}: {}", quality, list));
+        }
+    }
+    return lines;
+}
+
+bool marks_any(const StationCard& card) {
+    return std::ranges::any_of(card.talks_with, &CardContact::try_first) ||
+           std::ranges::any_of(card.one_way, &CardContact::try_first) ||
+           std::ranges::any_of(card.out_of_reach,
+                               [](const std::string& name) { return name.ends_with(try_mark); });
+}
+
+std::vector<std::string> sends_with(const StationCard& card) {
+    std::vector<std::string> lines{card.equipment};
+    if (!card.worn.empty()) {
+        lines.push_back("radio " + card.worn);
+    }
+    return lines;
+}
+
+/// The strongest `told` contacts with way and distance; of the others, names by class.
+std::vector<CardSection> sections_of(const StationCard& card, std::size_t told) {
     std::vector<CardSection> sections;
     const auto add = [&sections](const char* heading, const std::vector<std::string>& lines) {
         if (!lines.empty()) {
@@ -243,10 +297,13 @@ std::vector<CardSection> sections_of(const StationCard& card) {
         }
     };
     add("Channels", card.channels);
-    add("You send with", {card.equipment});
+    add("You send with", sends_with(card));
     CardSection direct{"You talk directly with", {}};
-    for (const CardContact& contact : card.talks_with) {
-        direct.blocks.push_back(contact_block(contact));
+    for (std::size_t k = 0; k < std::min(told, card.talks_with.size()); ++k) {
+        direct.blocks.push_back(contact_block(card.talks_with[k]));
+    }
+    for (const std::string& line : class_words(card, told)) {
+        direct.blocks.push_back(line_block(line, card_text));
     }
     if (direct.blocks.empty()) {
         direct.blocks.push_back(line_block("nobody", card_bold));
@@ -255,10 +312,7 @@ std::vector<CardSection> sections_of(const StationCard& card) {
     add("One way only", one_way_words(card.one_way));
     add("Through others", card.over_others);
     add("Out of reach", joined(card.out_of_reach));
-    if (std::ranges::any_of(card.talks_with, &CardContact::try_first) ||
-        std::ranges::any_of(card.one_way, &CardContact::try_first) ||
-        std::ranges::any_of(card.out_of_reach,
-                            [](const std::string& name) { return name.ends_with(try_mark); })) {
+    if (marks_any(card)) {
         sections.back().blocks.push_back(line_block(std::string(try_key), card_quiet));
     }
     return sections;
@@ -275,6 +329,22 @@ std::string caution_words(const StationCard& card) {
         typeset(height_text(distance_m, 1)));
 }
 
+/// Where to go if nobody answers: what costs nothing first.
+std::string advice_words(const StationCard& card) {
+    std::string advice = card.help.empty()
+                             ? "move a few steps, raise the antenna, climb: higher is farther"
+                             : card.help;
+    if (card.fallback) {
+        const bool found = card.fallback->found();
+        advice = (card.help.empty() && found ? "" : advice + "; else: ") +
+                 fallback_words(*card.fallback);
+        if (found && !card.fallback->name.empty()) {
+            advice += fmt::format(" ({})", geo::format_mgrs(card.fallback->position));
+        }
+    }
+    return advice;
+}
+
 /// At the bottom of a station's first card, which people look at first: where to go if nobody
 /// answers, and the cautions. Returns the height.
 double draw_card_foot(const Pen& pen, const StationCard& card, double x, double bottom,
@@ -287,17 +357,7 @@ double draw_card_foot(const Pen& pen, const StationCard& card, double x, double 
     pen.fill({x, bottom - box_height, width, box_height}, band);
     pen.paragraph(x + inset, bottom - cautions - inset, caution_words(card), style, inner, 12);
 
-    std::string advice = card.help.empty()
-                             ? "move a few steps, raise the antenna, climb: higher is farther"
-                             : card.help;
-    if (card.fallback) {
-        const bool found = card.fallback->found();
-        advice = (card.help.empty() && found ? "" : advice + "; else: ") +
-                 fallback_words(*card.fallback);
-        if (found && !card.fallback->name.empty()) {
-            advice += fmt::format(" ({})", geo::format_mgrs(card.fallback->position));
-        }
-    }
+    const std::string advice = advice_words(card);
     const TextStyle& advice_style = card.fallback && card.fallback->found() ? card_bold : card_text;
     const Block heading = heading_block("If nobody answers", false);
     const double advice_height = pen.paragraph_height(advice, advice_style, width, 7) + 5.0;
@@ -338,20 +398,33 @@ double draw_card_head(const Pen& pen, const StationCard& card, const std::string
 struct CardPart {
     const StationCard* card = nullptr;
     std::size_t part = 0;
+    double size = 1.0; ///< of its letters
     std::vector<Block> blocks;
 };
+
+/// How much is told of contacts, and in letters of what size.
+struct CardLook {
+    double size;
+    std::size_t told;
+};
+
+/// To be tried until a station fits one card; the last for those that do not.
+constexpr std::array card_looks{CardLook{1.0, 99}, CardLook{0.92, 99}, CardLook{0.86, 99},
+                                CardLook{0.92, 6}, CardLook{0.86, 6},  CardLook{0.86, 3},
+                                CardLook{0.8, 3},  CardLook{0.76, 0},  CardLook{0.72, 0}};
 
 /// Spreads a station over as many cards as it takes.
 class CardSetter {
 public:
-    CardSetter(const StationCard& card, const std::string& words, double width, double height)
-        : card_(card), words_(words), canvas_(measuring_canvas()), pen_(canvas_.get()),
-          width_(width), height_(height) {
+    CardSetter(const StationCard& card, const std::string& words, const Box& box,
+               const CardLook& look)
+        : card_(card), words_(words), canvas_(measuring_canvas()), pen_(canvas_.get()), look_(look),
+          width_(box.width / look.size), height_(box.height / look.size) {
         begin();
     }
 
     std::vector<CardPart> set() {
-        for (const CardSection& section : sections_of(card_)) {
+        for (const CardSection& section : sections_of(card_, look_.told)) {
             for (std::size_t k = 0; k < section.blocks.size(); ++k) {
                 const Block heading = heading_block(section.heading, parts_.back().blocks.empty());
                 const double needed =
@@ -373,13 +446,14 @@ private:
     const std::string& words_;
     Canvas canvas_;
     Pen pen_;
+    CardLook look_;
     double width_;
     double height_;
     double left_ = 0.0;
     std::vector<CardPart> parts_;
 
     void begin() {
-        parts_.push_back({&card_, parts_.size(), {}});
+        parts_.push_back({&card_, parts_.size(), look_.size, {}});
         const std::size_t part = parts_.size() - 1;
         left_ = height_ - draw_card_head(pen_, card_, words_, part, 0.0, 0.0, width_);
         if (part == 0) {
@@ -395,7 +469,11 @@ private:
     }
 };
 
-void draw_part(const Pen& pen, const CardPart& part, const std::string& words, const Box& area) {
+void draw_part(const Pen& pen, const CardPart& part, const std::string& words, const Box& box) {
+    const KeptState state(pen.canvas());
+    cairo_translate(pen.canvas(), box.x, box.y);
+    cairo_scale(pen.canvas(), part.size, part.size);
+    const Box area{0.0, 0.0, box.width / part.size, box.height / part.size};
     double y =
         area.y + draw_card_head(pen, *part.card, words, part.part, area.x, area.y, area.width);
     for (const Block& block : part.blocks) {
@@ -439,7 +517,122 @@ void draw_sheet(const Deck& deck, std::size_t sheet, cairo_t* canvas) {
     }
 }
 
+// ---- In a wallet --------------------------------------------------------------------------------
+
+/// ISO/IEC 7810, ID-1.
+constexpr double wallet_width = 85.6 * 72.0 / 25.4;
+constexpr double wallet_height = 54.0 * 72.0 / 25.4;
+
+std::string list_of(const std::vector<std::string>& lines) {
+    return fmt::format("{}", fmt::join(lines, "; "));
+}
+
+/// What stands on a wallet card: a word and what it says.
+std::vector<std::pair<const char*, std::string>> wallet_lines(const StationCard& card) {
+    std::vector<std::pair<const char*, std::string>> lines;
+    const auto add = [&lines](const char* label, const std::string& words) {
+        if (!words.empty()) {
+            lines.emplace_back(label, words);
+        }
+    };
+    add("channels", list_of(card.channels));
+    add("radio", list_of(sends_with(card)));
+    const std::vector<std::string> heard = class_words(card, 0);
+    add("talk with", heard.empty() ? "nobody directly" : list_of(heard));
+    add("one way", list_of(one_way_words(card.one_way)));
+    add("through", list_of(card.over_others));
+    add("no way to", list_of(card.out_of_reach));
+    if (marks_any(card)) {
+        lines.back().second += fmt::format("  ({})", try_key);
+    }
+    add("no answer?", advice_words(card));
+    return lines;
+}
+
+/// Draws the lines in letters of a size. Returns the height.
+double draw_wallet_lines(const Pen& pen, const StationCard& card, const Box& box, double letters) {
+    const TextStyle label_style{letters - 0.6, false, quiet_ink};
+    const TextStyle style{letters, false, ink};
+    const double label_width = 6.4 * letters;
+    double y = box.y;
+    for (const auto& [label, words] : wallet_lines(card)) {
+        pen.text(box.x, y + 0.5, label, label_style);
+        y += pen.paragraph(box.x + label_width, y, words, style, box.width - label_width) + 0.8;
+    }
+    y += pen.paragraph(box.x, y,
+                       "A prediction is no guarantee: do not stake a life on it. Keep to your "
+                       "licence; masts far from power lines.",
+                       label_style, box.width);
+    return y - box.y;
+}
+
+void draw_wallet_card(const Pen& pen, const StationCard& card, const std::string& words,
+                      const Box& cut) {
+    constexpr double inset = 8.0;
+    const Box box = cut.grown(-inset);
+    pen.frame(cut, {0.5, quiet_ink, 3.0});
+    const TextStyle small_words{5.0, false, quiet_ink};
+    pen.text(box.right(), box.y - 1.0, words,
+             fitted(pen, words, small_words, 0.45 * box.width, 3.6), Anchor::right,
+             0.45 * box.width);
+    const TextStyle name = fitted(pen, card.name, {10.0, true, ink}, 0.52 * box.width, 6.0);
+    double y =
+        box.y - 2.0 + pen.paragraph(box.x, box.y - 2.0, card.name, name, 0.52 * box.width, 2);
+    const std::string who =
+        card.person + (card.person.empty() || card.role.empty() ? "" : ", ") + card.role;
+    pen.text(box.right(), box.y + 5.5, who, {6.0, false, ink}, Anchor::right, 0.45 * box.width);
+    y = std::max(y, box.y + 13.0) + 1.0;
+    pen.line(box.x, y, box.right(), y, {0.8, ink});
+    y += 2.0;
+    constexpr double least_letters = 3.6;
+    const Box rest{box.x, y, box.width, box.bottom() - y};
+    const Canvas nowhere = measuring_canvas();
+    double letters = 7.6;
+    while (letters > least_letters &&
+           draw_wallet_lines(Pen(nowhere.get()), card, rest, letters) > rest.height) {
+        letters -= 0.2;
+    }
+    const KeptState state(pen.canvas(), cut);
+    draw_wallet_lines(pen, card, rest, letters);
+}
+
+/// Where wallet cards lie on a sheet.
+std::vector<Box> wallet_places(Paper paper) {
+    const Box area = printed_area(paper, Orientation::upright);
+    const int across = static_cast<int>(area.width / wallet_width);
+    const int down = static_cast<int>(area.height / wallet_height);
+    const Point middle = area.middle();
+    std::vector<Box> places;
+    for (int row = 0; row < down; ++row) {
+        for (int column = 0; column < across; ++column) {
+            places.push_back({middle.x + (column - across / 2.0) * wallet_width,
+                              middle.y + (row - down / 2.0) * wallet_height, wallet_width,
+                              wallet_height});
+        }
+    }
+    return places;
+}
+
 } // namespace
+
+std::vector<PageDrawing> wallet_card_pages(Paper paper, const std::vector<StationCard>& cards,
+                                           const std::string& net, const std::string& date) {
+    const std::vector<Box> places = wallet_places(paper);
+    std::vector<PageDrawing> pages;
+    for (std::size_t first = 0; first < cards.size(); first += places.size()) {
+        const std::vector<StationCard> sheet(
+            cards.begin() + static_cast<std::ptrdiff_t>(first),
+            cards.begin() +
+                static_cast<std::ptrdiff_t>(std::min(cards.size(), first + places.size())));
+        pages.emplace_back([places, sheet, words = date.empty() ? net : net + "  " + date](
+                               cairo_t* canvas, const PageWords&) {
+            for (std::size_t k = 0; k < sheet.size(); ++k) {
+                draw_wallet_card(Pen(canvas), sheet[k], words, places[k]);
+            }
+        });
+    }
+    return pages;
+}
 
 std::vector<StationCard> station_cards(const Briefing& briefing) {
     std::vector<StationCard> cards;
@@ -458,9 +651,14 @@ std::vector<PageDrawing> station_card_pages(Paper paper, const std::vector<Stati
     deck->paper = page_size(paper, Orientation::upright);
     const Box box = deck->card_box(0);
     for (const StationCard& card : deck->cards) {
-        for (CardPart& part : CardSetter(card, deck->words, box.width, box.height).set()) {
-            deck->parts.push_back(std::move(part));
+        std::vector<CardPart> parts;
+        for (const CardLook& look : card_looks) {
+            parts = CardSetter(card, deck->words, box, look).set();
+            if (parts.size() == 1) {
+                break;
+            }
         }
+        std::ranges::move(parts, std::back_inserter(deck->parts));
     }
     std::vector<PageDrawing> pages;
     for (std::size_t sheet = 0; sheet * cards_a_sheet < deck->parts.size(); ++sheet) {

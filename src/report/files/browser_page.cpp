@@ -234,14 +234,19 @@ ordered_json heights_json(const ReliefGrid& heights) {
 ordered_json contours_json(const coverage::CoverageRaster& map, const ReliefGrid& heights) {
     // The interval suits the whole map at about the size of a window.
     constexpr double window_pt = 540.0;
-    const double interval_m =
-        contour_interval_m(heights, window_pt / std::max(heights.columns, heights.rows));
-    if (interval_m <= 0.0) {
+    const double unit_m = geo::units() == geo::Units::imperial ? geo::metres_per_foot : 1.0;
+    ReliefGrid shown = heights;
+    for (float& height : shown.height_m) {
+        height /= static_cast<float>(unit_m);
+    }
+    const double interval =
+        contour_interval_m(shown, window_pt / std::max(heights.columns, heights.rows));
+    if (interval <= 0.0) {
         return nullptr;
     }
     ordered_json lines = ordered_json::array();
     const Box cells{-0.5, -0.5, static_cast<double>(map.columns), static_cast<double>(map.rows)};
-    for (const Contour& contour : contours(smoothed(heights), interval_m, cells)) {
+    for (const Contour& contour : contours(smoothed(shown), interval, cells)) {
         std::vector<long> steps;
         long x = 0;
         long y = 0;
@@ -257,7 +262,7 @@ ordered_json contours_json(const coverage::CoverageRaster& map, const ReliefGrid
         }
         lines.push_back({{"index", contour.index}, {"steps", std::move(steps)}});
     }
-    return {{"intervalM", interval_m}, {"lines", std::move(lines)}};
+    return {{"intervalM", interval * unit_m}, {"lines", std::move(lines)}};
 }
 
 ordered_json relief_json(const coverage::CoverageRaster& map, const terrain::HeightGrid& ground,

@@ -319,9 +319,14 @@ std::string comparison_geojson(const FieldComparison& comparison) {
 
 std::string walk_text(const field::WalkPlan& plan) {
     std::string text =
-        fmt::format("{}: {} stops of {} points, {} calls with {}.\nStops: {}.\nOrder: {}.\n\n",
+        fmt::format("{}: {} stops of {} points, {} calls with {}.\nStops: {}.\nOrder: {}.\nTime: "
+                    "{}.\n",
                     plan.title, plan.stops.size(), plan.way_points, plan.calls(), plan.base,
-                    stops_words(plan), order_words(plan));
+                    stops_words(plan), order_words(plan), walk_time_words(plan));
+    if (const std::string fewer = fewer_calls_words(plan); !fewer.empty()) {
+        text += fmt::format("Fewer: {}.\n", fewer);
+    }
+    text += "\n";
     text += "Set-ups\n";
     for (std::size_t k = 0; k < plan.set_ups.size(); ++k) {
         text += fmt::format("  {}  {}: {}\n", static_cast<char>('A' + k), plan.set_ups[k].name,

@@ -4,6 +4,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 
@@ -143,6 +144,77 @@ std::string order_words(const field::WalkPlan& plan) {
                  "after each other one, so that a sinking battery or rising noise does not pass "
                  "for a difference between set-ups"
                : "one set-up; the direction that comes first changes from stop to stop";
+}
+
+namespace {
+
+// Common practice, no source.
+constexpr double minutes_a_call = 0.5; ///< say who, listen, score, write it down
+constexpr double minutes_a_change = 1.0;
+constexpr double minutes_a_stop = 2.0;
+constexpr double walking_m_a_minute = 4000.0 / 60.0;
+
+std::size_t set_up_changes(const field::WalkPlan& plan) {
+    std::size_t changes = 0;
+    for (const field::PlannedStop& stop : plan.stops) {
+        for (std::size_t k = 1; k < stop.calls.size(); ++k) {
+            changes += stop.calls[k].set_up != stop.calls[k - 1].set_up ? 1U : 0U;
+        }
+    }
+    return changes;
+}
+
+double minutes_of(const field::WalkPlan& plan, std::size_t calls, std::size_t changes) {
+    return minutes_a_call * static_cast<double>(calls) +
+           minutes_a_change * static_cast<double>(changes) +
+           minutes_a_stop * static_cast<double>(plan.stops.size()) +
+           (plan.stops.empty() ? 0.0 : plan.stops.back().along_m / walking_m_a_minute);
+}
+
+/// "1 h 20 min", to five minutes.
+std::string minutes_text(double minutes) {
+    constexpr int step = 5;
+    const int shown = std::max(1, static_cast<int>(std::lround(minutes / step))) * step;
+    return shown < 60 ? fmt::format("{} min", shown)
+                      : fmt::format("{} h {} min", shown / 60, shown % 60);
+}
+
+} // namespace
+
+double walk_minutes(const field::WalkPlan& plan) {
+    return minutes_of(plan, plan.calls(), set_up_changes(plan));
+}
+
+std::string walk_time_words(const field::WalkPlan& plan) {
+    const std::size_t changes = set_up_changes(plan);
+    const double way_m = plan.stops.empty() ? 0.0 : plan.stops.back().along_m;
+    return fmt::format(
+        "takes about {}: half a minute for each call, {}2 min to settle at each stop{} (common "
+        "practice, no source)",
+        minutes_text(walk_minutes(plan)),
+        changes > 0 ? fmt::format("1 min for each of {} changes of set-up, ", changes) : "",
+        way_m > 0.0 ? fmt::format(", {} on foot", geo::format_distance(way_m)) : "");
+}
+
+std::string fewer_calls_words(const field::WalkPlan& plan) {
+    constexpr std::size_t enough_at_a_stop = 2;
+    const std::size_t fewer = enough_at_a_stop * plan.stops.size();
+    if (!plan.choice || plan.calls() <= fewer) {
+        return {};
+    }
+    // The variance of a mean over n stops of m calls is (s^2 + c^2 / m) / n, for errors of s from
+    // stop to stop and c from call to call; here s = c.
+    const double calls_at_a_stop =
+        static_cast<double>(plan.calls()) / static_cast<double>(plan.stops.size());
+    const double less_sure =
+        std::sqrt((1.0 + 1.0 / enough_at_a_stop) / (1.0 + 1.0 / calls_at_a_stop)) - 1.0;
+    return fmt::format(
+        "{} calls, two at each stop, take about {} and leave what predictions are off by only "
+        "{:.0f} % less sure (worked out for errors as large from stop to stop as from call to "
+        "call: "
+        "more calls at one stop repeat its own error); give one --set-up, or two with --direction "
+        "from-mover",
+        fewer, minutes_text(minutes_of(plan, fewer, plan.stops.size())), 100.0 * less_sure);
 }
 
 std::vector<std::string> walk_notes(const field::WalkPlan& plan) {

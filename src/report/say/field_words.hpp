@@ -31,6 +31,12 @@ namespace earshot::report {
 /// Why these stops, and why this order of set-ups; empty if nobody chose them.
 [[nodiscard]] std::string stops_words(const field::WalkPlan& plan);
 [[nodiscard]] std::string order_words(const field::WalkPlan& plan);
+/// About how long the test takes on foot: calls, changes of set-up, arriving at stops and the way
+/// between them. Common practice, no source, which the words say.
+[[nodiscard]] double walk_minutes(const field::WalkPlan& plan);
+[[nodiscard]] std::string walk_time_words(const field::WalkPlan& plan);
+/// How few calls tell nearly as much, and how that was worked out; empty if there are not more.
+[[nodiscard]] std::string fewer_calls_words(const field::WalkPlan& plan);
 /// What the user should know, a sentence each.
 [[nodiscard]] std::vector<std::string> walk_notes(const field::WalkPlan& plan);
 
