@@ -30,6 +30,35 @@ function part(id, title, ...content) {
   byId('sheet').append(el('section', { id, 'aria-labelledby': `${id}-title` }, el('h2', { id: `${id}-title` }, title), content));
 }
 
+// On a phone the sheet lies behind the map until somebody asks for it.
+function sheetHandle() {
+  const handle = byId('handle');
+  const show = (shown) => {
+    document.body.classList.toggle('sheet-open', shown);
+    handle.setAttribute('aria-expanded', String(shown));
+    handle.textContent = shown ? 'Back to the map' : 'Reading, stations, net and more';
+  };
+  handle.addEventListener('click', () => show(handle.getAttribute('aria-expanded') !== 'true'));
+  byId('nav').addEventListener('click', () => show(true));
+  show(false);
+}
+
+// What print needs to show the map as it is on the screen: its size, and how far it may grow.
+function keepSizeForPrint(element) {
+  const paper = { width: 690, height: 820 }; // CSS pixels within the margins of A4 and letter
+  const keep = () => {
+    const { clientWidth: width, clientHeight: height } = element;
+    if (width > 0 && !window.matchMedia('print').matches) {
+      const scale = Math.min(paper.width / width, paper.height / height);
+      for (const [name, value] of [['map-width', `${width}px`], ['map-height', `${height}px`], ['print-scale', scale]]) {
+        element.style.setProperty(`--${name}`, value);
+      }
+    }
+  };
+  new ResizeObserver(keep).observe(element);
+  keep();
+}
+
 function open(data) {
   useUnits(data.units);
   const ground = new Ground(data.grid, data.heights);
@@ -69,6 +98,8 @@ function open(data) {
     byId('reading').scrollIntoView({ block: 'start' });
   };
 
+  sheetHandle();
+  keepSizeForPrint(byId('map'));
   part('reading', 'Reading', panel.element);
   part('legend', 'Legend', layerPanel(data, (layer, shown) => view.show(layer, shown)), legendPanel(data));
   if (data.places.length > 0) {

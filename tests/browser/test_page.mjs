@@ -4,7 +4,7 @@
 import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
 import { createHash } from 'node:crypto';
-import { statSync } from 'node:fs';
+import { readFileSync, statSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { createServer } from 'node:net';
 import { join } from 'node:path';
@@ -252,6 +252,9 @@ test('the ground in the picture of a path is that of the path', async () => {
 test('axe finds nothing', async () => {
   for (const viewport of [{ width: 1280, height: 860 }, { width: 390, height: 844 }]) {
     await page.setViewportSize(viewport);
+    if (await page.locator('#handle').isVisible()) {
+      await page.click('#handle'); // brings the sheet up over the map
+    }
     await page.locator('summary').first().click();
     await page.evaluate(axe);
     const found = await page.evaluate(() => window.axe.run({ resultTypes: ['violations'] }));
@@ -265,6 +268,57 @@ test('a narrow screen is not scrolled sideways', async () => {
   await page.setViewportSize({ width: 360, height: 740 });
   const [content, screen] = await page.evaluate(() => [document.documentElement.scrollWidth, window.innerWidth]);
   assert.ok(content <= screen, `${content} on ${screen}`);
+});
+
+test('on a phone the map fills the screen, and the sheet scrolls by itself', async (t) => {
+  const phone = await openPage(file, { viewport: { width: 390, height: 844 } });
+  t.after(() => phone.close());
+  await phone.page.waitForSelector('html[data-ready]');
+  const map = await phone.page.locator('#map').boundingBox();
+  assert.equal(map.width, 390);
+  assert.ok(map.height >= 0.7 * 844, `${map.height} of 844`);
+  const scrolls = () => phone.page.evaluate(() => [document.documentElement, document.body].some((each) => each.scrollHeight > window.innerHeight));
+  assert.equal(await scrolls(), false);
+  assert.equal(await phone.page.locator('#sheet').isVisible(), false);
+  await phone.page.click('#handle');
+  assert.ok(await phone.page.locator('#reading').isVisible());
+  assert.equal(await scrolls(), false);
+  await phone.page.evaluate(() => document.querySelector('#net').scrollIntoView());
+  const table = phone.page.locator('.matrix');
+  assert.ok(await table.isVisible());
+  // The table is wider than the screen, and moves under its names alone.
+  const name = table.locator('tbody th').first();
+  const before = await name.boundingBox();
+  const cell = table.locator('tbody tr').first().locator('td').last();
+  const away = (await cell.boundingBox()).x;
+  await table.evaluate((element) => {
+    element.parentElement.scrollLeft = 1000;
+  });
+  if (await table.evaluate((element) => element.scrollWidth > element.parentElement.clientWidth)) {
+    assert.ok((await cell.boundingBox()).x < away);
+  }
+  assert.equal((await name.boundingBox()).x, before.x);
+  await phone.page.click('#handle');
+  assert.equal(await phone.page.locator('#sheet').isVisible(), false);
+  assert.deepEqual(phone.faults, []);
+});
+
+test('the printed page has the map on it', async () => {
+  await page.setViewportSize({ width: 1280, height: 860 });
+  await page.waitForTimeout(400);
+  const pdf = join(folder, 'printed.pdf');
+  await page.pdf({ path: pdf, format: 'A4', printBackground: true });
+  execFileSync('pdftoppm', ['-r', '50', '-f', '1', '-l', '1', '-singlefile', pdf, join(folder, 'printed')]);
+  // A P6 picture: three bytes for each pixel after the third line.
+  const picture = readFileSync(join(folder, 'printed.ppm'));
+  const [, width, height] = picture.subarray(0, 30).toString('latin1').match(/^P6\s+(\d+)\s+(\d+)\s+255\s/).map(Number);
+  const pixels = picture.subarray(picture.length - 3 * width * height);
+  let violet = 0;
+  for (let at = 0; at < pixels.length; at += 3) {
+    // The strongest class is far bluer than it is green (OKLCH hue 285), as nothing else is.
+    violet += pixels[at + 2] - pixels[at + 1] > 60 ? 1 : 0;
+  }
+  assert.ok(violet > 0.1 * width * height, `${violet} of ${width * height}`);
 });
 
 test('a finished map in degrees, of one station alone', async (t) => {
