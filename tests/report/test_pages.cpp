@@ -604,6 +604,12 @@ TEST_CASE("cards: eight stations and twenty take a card each, with how the radio
         // On its own card and on every other's.
         CHECK(count_of(text, station.name) >= stations);
     }
+    if (stations == 20 && paper == Paper::a4) {
+        const OnePage page(paper, Orientation::upright, [&](cairo_t* canvas) {
+            station_card_pages(paper, cards, "Event net", "14 June").at(0)(canvas, {});
+        });
+        check_looks_like(page, "cards-twenty");
+    }
 }
 
 TEST_CASE("wallet cards: the size of a bank card, and all that matters on it", "[pages]") {
