@@ -4,6 +4,7 @@
 #include "propagation/spherical_earth.hpp"
 
 #include <array>
+#include <complex>
 #include <cstdint>
 #include <span>
 #include <string>
@@ -42,6 +43,12 @@ enum class Variability : std::uint8_t {
     individual,     ///< time apart; places and situations are one
     mobile,         ///< time and places are one, situations apart
     broadcast,      ///< all three apart
+};
+
+/// The wave over its ground.
+struct Wave {
+    double number_per_m = 0.0;   ///< k
+    std::complex<double> ground; ///< Z_g, surface transfer impedance
 };
 
 struct Inputs {
@@ -121,10 +128,25 @@ struct Result {
 [[nodiscard]] Result predict(std::span<const double> distance_km, std::span<const double> ground_m,
                              AntennaHeights heights, const Inputs& inputs);
 
-/// The loss alone, without words, for maps: NaN outside the limits. Inputs and profile are known to
-/// be in order.
-[[nodiscard]] double loss_within_limits_db(std::span<const double> distance_km,
-                                           std::span<const double> ground_m, AntennaHeights heights,
-                                           const Inputs& inputs);
+/// The loss alone, without words, for maps: NaN outside the limits. Antennas, inputs and ground are
+/// known to be in order.
+class MapModel {
+public:
+    MapModel(AntennaHeights heights, const Inputs& inputs);
+
+    [[nodiscard]] double loss_db(std::span<const double> distance_km,
+                                 std::span<const double> ground_m) const;
+    /// Of a path that is known by its geometry.
+    [[nodiscard]] double loss_db(const Geometry& geometry) const;
+
+    /// Heights of the antennas as the model takes them: 0.5 m or more.
+    [[nodiscard]] AntennaHeights counted_heights() const;
+    [[nodiscard]] const Inputs& inputs() const { return inputs_; }
+
+private:
+    AntennaHeights heights_;
+    Inputs inputs_;
+    Wave wave_;
+};
 
 } // namespace earshot::propagation::irregular

@@ -5,12 +5,14 @@
 #include "coverage/engine/loss_desk.hpp"
 #include "coverage/engine/radial_sampler.hpp"
 #include "coverage/engine/sweep_plan.hpp"
+#include "coverage/engine/wedge_cells.hpp"
 #include "earshot/base/task.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <limits>
 #include <optional>
+#include <span>
 
 namespace earshot::coverage {
 namespace {
@@ -18,16 +20,6 @@ namespace {
 /// Mean length of a degree of latitude, km; only the slow change of the standard's climate with
 /// latitude hangs on it.
 constexpr double km_per_degree = 111.195;
-
-/// A cell between two neighbouring radials.
-struct CellBetween {
-    std::uint32_t cell;
-    float range_m;
-    float ground_m;
-    float share;   ///< of the second radial in the cell's answer
-    float cover_m; ///< height of what grows or stands on it
-    bool wooded;   ///< it is woodland
-};
 
 /// What a cell has gathered from its radials so far.
 struct Gathered {
@@ -62,11 +54,12 @@ class WedgeSweep {
 public:
     WedgeSweep(const SweepPlan& plan, const propagation::P1812BatchModel& p1812,
                SweepResult& result)
-        : plan_(plan), result_(result), spans_(plan.map), sampler_(plan), desk_(plan, p1812),
+        : plan_(plan), result_(result), wedge_cells_(plan), sampler_(plan), desk_(plan, p1812),
           exact_(plan.map, plan.request) {}
 
     void run(const Wedge& wedge) {
-        list_cells(wedge);
+        wedge_cells_.list(wedge);
+        cells_ = wedge_cells_.cells();
         gathered_.assign(cells_.size(), Gathered{});
         for (std::size_t r = 0; r <= wedge.sectors; ++r) {
             sweep_radial(wedge, r);
@@ -77,94 +70,16 @@ public:
 
     void add_counts_to(SweepResult& result) const {
         result.cells_predicted += predicted_;
-        result.cells_off_terrain += off_terrain_;
+        result.cells_off_terrain += wedge_cells_.off_terrain();
         result.cells_behind_void += behind_void_;
         exact_.add_counts_to(result);
     }
 
 private:
-    /// Finds the wedge's cells and puts them in order of sector, and of range within a sector.
-    void list_cells(const Wedge& wedge) {
-        found_.clear();
-        sector_of_.clear();
-        sector_start_.assign(wedge.sectors + 1, 0);
-        spans_.cover(plan_, wedge);
-        spans_.for_each_row([&](int row, int first_column, int count) {
-            plan_.for_each_piece(wedge, row, first_column, count,
-                                 [&](const kernels::CellRow& cells, int column, int cell_count) {
-                                     list_piece(wedge, row, column, cell_count, cells);
-                                 });
-        });
-        for (std::size_t s = 0; s < wedge.sectors; ++s) {
-            sector_start_[s + 1] += sector_start_[s];
-        }
-        cells_.resize(found_.size());
-        next_.assign(sector_start_.begin(), sector_start_.end() - 1);
-        for (std::size_t i = 0; i < found_.size(); ++i) {
-            cells_[next_[sector_of_[i]]++] = found_[i];
-        }
-        for (std::size_t s = 0; s < wedge.sectors; ++s) {
-            std::sort(
-                cells_.begin() + sector_start_[s], cells_.begin() + sector_start_[s + 1],
-                [](const CellBetween& a, const CellBetween& b) { return a.range_m < b.range_m; });
-        }
-    }
-
-    /// Lists those of a piece of a row of cells that lie in the wedge.
-    void list_piece(const Wedge& wedge, int row, int first_column, int count,
-                    const kernels::CellRow& cells) {
-        const auto size = static_cast<std::size_t>(count);
-        range_m_.resize(size);
-        place_.resize(size);
-        kernels::place_cells(cells, SweepPlan::frame_of(wedge), size, range_m_.data(),
-                             place_.data());
-        const float* ground_m = nullptr;
-        const auto sectors = static_cast<float>(wedge.sectors);
-        const double near_m = plan_.near_m();
-        const double far_m = plan_.request.range_m;
-        const auto surely_near = static_cast<float>(near_m - 1.0);
-        const auto surely_far = static_cast<float>(far_m + 1.0);
-        for (std::size_t k = 0; k < size; ++k) {
-            float place = place_[k];
-            const float range_m = range_m_[k];
-            if (place < -doubtful_sectors || place > sectors + doubtful_sectors ||
-                range_m < surely_near || range_m > surely_far) {
-                continue;
-            }
-            const int column = first_column + static_cast<int>(k);
-            if (place < doubtful_sectors || place > sectors - doubtful_sectors ||
-                range_m < surely_near + 2.0F || range_m > surely_far - 2.0F) {
-                const Place exact = plan_.place_of(column, row);
-                if (exact.wedge() != wedge.number || exact.range_m < near_m ||
-                    exact.range_m > far_m) {
-                    continue;
-                }
-                place = std::clamp(place, 0.0F, std::nextafter(sectors, 0.0F));
-            }
-            if (ground_m == nullptr) {
-                ground_m = plan_.cell_ground(row, first_column, count, cell_ground_m_);
-            }
-            if (std::isnan(ground_m[k])) {
-                ++off_terrain_;
-                continue;
-            }
-            const auto sector = static_cast<std::uint32_t>(place);
-            const terrain::CoverClass* cover = plan_.cell_cover(column, row);
-            found_.push_back({static_cast<std::uint32_t>(plan_.cell_index(column, row)), range_m,
-                              ground_m[k], place - static_cast<float>(sector),
-                              cover != nullptr ? static_cast<float>(cover->height_m) : 0.0F,
-                              cover != nullptr && cover->woodland});
-            sector_of_.push_back(sector);
-            ++sector_start_[sector + 1];
-        }
-    }
-
     /// Answers for the cells on either side of a radial, in order of range.
     void sweep_radial(const Wedge& wedge, std::size_t radial) {
-        std::size_t left = radial == 0 ? 0 : sector_start_[radial - 1];
-        const std::size_t left_end = radial == 0 ? 0 : sector_start_[radial];
-        std::size_t right = sector_start_[std::min(radial, wedge.sectors)];
-        const std::size_t right_end = radial == wedge.sectors ? right : sector_start_[radial + 1];
+        auto [left, left_end] = wedge_cells_.before_radial(radial);
+        auto [right, right_end] = wedge_cells_.behind_radial(radial);
         std::swap(held_, held_next_);
         held_offset_ = left;
         next_offset_ = right;
@@ -248,11 +163,9 @@ private:
 
     const SweepPlan& plan_;
     SweepResult& result_;
-    RowSpans spans_;
-    std::vector<CellBetween> found_, cells_;
-    std::vector<std::uint32_t> sector_of_, sector_start_, next_;
+    WedgeCells wedge_cells_;
+    std::span<const CellBetween> cells_; ///< of the wedge
     std::vector<Gathered> gathered_;
-    std::vector<float> cell_ground_m_, range_m_, place_;
     RadialSampler sampler_;
     CarriedRadial radial_;
     std::vector<CarriedRadial::Path> held_, held_next_; ///< paths of the radial before, and of this
@@ -260,7 +173,7 @@ private:
     std::size_t held_offset_ = 0, next_offset_ = 0;
     LossDesk desk_;
     ExactCell exact_;
-    std::uint64_t predicted_ = 0, off_terrain_ = 0, behind_void_ = 0;
+    std::uint64_t predicted_ = 0, behind_void_ = 0;
 };
 
 /// A cell that tells how many radials the ground asks for.

@@ -161,9 +161,8 @@ const terrain::CoverClass* SweepPlan::cell_cover(int column, int row) const {
 }
 
 /// The cells nearest the site, by the exact engine.
-void sweep_near_cells(const SweepPlan& plan, SweepResult& result) {
+void for_each_near_cell(const SweepPlan& plan, const std::function<void(int, int)>& visit) {
     const double near_m = std::min(plan.near_m(), plan.request.range_m);
-    ExactCell exact(plan.map, plan.request);
     const terrain::CellPosition site = plan.map.georeference.cell_of(plan.request.site);
     const auto size = plan.map.georeference.cell_size_at(plan.request.site);
     const double across = near_m / size.across_m + 2.0;
@@ -180,10 +179,17 @@ void sweep_near_cells(const SweepPlan& plan, SweepResult& result) {
         for (int column = clipped(site.column - across, plan.map.columns);
              column <= clipped(site.column + across, plan.map.columns); ++column) {
             if (plan.place_of(column, row).range_m < near_m) {
-                exact.predict(column, row, plan.request.range_m, result);
+                visit(column, row);
             }
         }
     }
+}
+
+void sweep_near_cells(const SweepPlan& plan, SweepResult& result) {
+    ExactCell exact(plan.map, plan.request);
+    for_each_near_cell(plan, [&](int column, int row) {
+        exact.predict(column, row, plan.request.range_m, result);
+    });
     exact.add_counts_to(result);
 }
 

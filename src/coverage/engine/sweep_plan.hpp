@@ -13,6 +13,7 @@
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <numbers>
 #include <optional>
 #include <utility>
@@ -207,8 +208,9 @@ private:
 
 /// Runs every wedge once, on as many threads as there are workers, each with a worker of its own.
 template <typename Worker>
-void sweep_wedges(const Wedges& wedges, std::vector<Worker>& workers, Task& task) {
-    task.begin("sweep", wedge_count);
+void sweep_wedges(const Wedges& wedges, std::vector<Worker>& workers, Task& task,
+                  const char* name = "sweep") {
+    task.begin(name, wedge_count);
     parallel_for(wedge_count, static_cast<unsigned>(workers.size()),
                  [&](std::size_t k, unsigned worker) {
                      task.throw_if_stopped();
@@ -217,7 +219,10 @@ void sweep_wedges(const Wedges& wedges, std::vector<Worker>& workers, Task& task
                  });
 }
 
-/// Predicts the cells nearest the site by the exact engine.
+/// Calls `visit(column, row)` for the cells too near the site for radials.
+void for_each_near_cell(const SweepPlan& plan, const std::function<void(int, int)>& visit);
+
+/// Predicts them by the exact engine.
 void sweep_near_cells(const SweepPlan& plan, SweepResult& result);
 
 } // namespace earshot::coverage

@@ -2,16 +2,9 @@
 
 #include "propagation/irregular_terrain.hpp"
 
-#include <complex>
 #include <optional>
 
 namespace earshot::propagation::irregular {
-
-/// The wave over its ground.
-struct Wave {
-    double number_per_m = 0.0;   ///< k
-    std::complex<double> ground; ///< Z_g, surface transfer impedance
-};
 
 /// k and Z_g, equations (1.1), (1.4) and (1.5).
 [[nodiscard]] Wave wave_over(Ground ground, double frequency_mhz, Polarization polarization);

@@ -99,20 +99,13 @@ bool evenly_spaced(std::span<const double> distance_m) {
     return true;
 }
 
-/// Heights at both ends of the path of a line fitted to a part of it. The part is widened to whole
-/// steps, and to more than one if it is but a single point.
-std::array<double, 2> fitted_ends(const EvenGround& ground, double from_m, double to_m) {
-    const auto n = static_cast<double>(ground.intervals());
-    double first = std::clamp(std::floor(from_m / ground.spacing_m + rounding), 0.0, n);
-    double last = std::clamp(std::ceil(to_m / ground.spacing_m - rounding), 0.0, n);
-    if (last <= first) {
-        first = std::max(first - 1.0, 0.0);
-        last = std::min(last + 1.0, n);
-    }
-    const auto begin = static_cast<std::size_t>(first);
-    const auto size = static_cast<std::size_t>(last) - begin + 1;
-    const Line line = fitted_line(std::span(ground.height_m).subspan(begin, size));
-    return {line.start - line.step * first, line.start + line.step * (n - first)};
+/// Height that the line fitted to a stretch has at one end of the path.
+double fitted_end_m(const EvenGround& ground, const Stretch& stretch, std::size_t end) {
+    const WholeSteps steps = whole_steps(stretch, ground.spacing_m, ground.intervals());
+    const Line line =
+        fitted_line(std::span(ground.height_m).subspan(steps.first, steps.last - steps.first + 1));
+    return line.start + line.step * (static_cast<double>(end == 0 ? 0 : ground.intervals()) -
+                                     static_cast<double>(steps.first));
 }
 
 /// The highest of the rays from one end to the ground and to the other antenna. Elevations are
@@ -149,16 +142,13 @@ double likely_horizon_m(const Geometry& geometry, std::size_t end) {
            std::exp(-0.07 * std::sqrt(geometry.irregularity_m / height_m));
 }
 
-void raise(Terminal& terminal, double ground_m, double fitted_m) {
-    terminal.effective_height_m = terminal.height_m + std::max(0.0, ground_m - fitted_m);
+bool in_sight(const Geometry& geometry) {
+    return geometry.horizons_m() > 1.5 * geometry.distance_m;
 }
 
-/// Antennas in sight of each other: heights above one line through the ground, and the horizons
-/// that such heights have over such ground, which must reach each other.
-void finish_in_sight(const EvenGround& ground, double from_m, double to_m, Geometry& geometry) {
-    const auto [start_m, end_m] = fitted_ends(ground, from_m, to_m);
-    raise(geometry.ends[0], ground.height_m.front(), start_m);
-    raise(geometry.ends[1], ground.height_m.back(), end_m);
+/// Antennas in sight of each other have the horizons that such heights have over such ground, which
+/// must reach each other.
+void finish_in_sight(Geometry& geometry) {
     const auto set_horizons = [&] {
         for (const std::size_t end : {0U, 1U}) {
             geometry.ends[end].horizon_m = likely_horizon_m(geometry, end);
@@ -181,15 +171,6 @@ void finish_in_sight(const EvenGround& ground, double from_m, double to_m, Geome
              2.0 * terminal.effective_height_m) /
             smooth_m;
     }
-}
-
-/// Antennas hidden from each other: heights above lines through the ground before either horizon.
-void finish_hidden(const EvenGround& ground, double from_m, double to_m, Geometry& geometry) {
-    constexpr double share = 0.9; // of the way to the horizon
-    const double tx_to_m = share * geometry.ends[0].horizon_m;
-    const double rx_from_m = geometry.distance_m - share * geometry.ends[1].horizon_m;
-    raise(geometry.ends[0], ground.height_m.front(), fitted_ends(ground, from_m, tx_to_m)[0]);
-    raise(geometry.ends[1], ground.height_m.back(), fitted_ends(ground, rx_from_m, to_m)[1]);
 }
 
 } // namespace
@@ -265,8 +246,7 @@ EvenGround even_ground(std::span<const double> distance_m, std::span<const doubl
     }
     const double mean_m = length_m / static_cast<double>(steps_m.size());
     const double usual_m = Ranks(steps_m, 0.0, 4.0 * mean_m).at(steps_m.size() / 2);
-    const auto intervals =
-        static_cast<std::size_t>(std::max(1.0, std::ceil(length_m / usual_m - rounding)));
+    const std::size_t intervals = even_intervals(length_m, usual_m);
     return {length_m / static_cast<double>(intervals),
             sampled(distance_m, ground_m, 0.0, length_m, intervals + 1)};
 }
@@ -317,6 +297,52 @@ double irregularity_m(std::span<const double> distance_m, std::span<const double
     return (ranks.at(points.size() - rank) - ranks.at(rank - 1)) / shown_share(to_m - from_m);
 }
 
+AntennaHeights counted(AntennaHeights heights) {
+    return {std::max(heights.transmitter_m, 0.5), std::max(heights.receiver_m, 0.5)};
+}
+
+WholeSteps whole_steps(const Stretch& stretch, double spacing_m, std::size_t intervals) {
+    const auto n = static_cast<double>(intervals);
+    double first = std::clamp(std::floor(stretch.from_m / spacing_m + rounding), 0.0, n);
+    double last = std::clamp(std::ceil(stretch.to_m / spacing_m - rounding), 0.0, n);
+    if (last <= first) {
+        first = std::max(first - 1.0, 0.0);
+        last = std::min(last + 1.0, n);
+    }
+    return {static_cast<std::size_t>(first), static_cast<std::size_t>(last)};
+}
+
+std::size_t even_intervals(double length_m, double usual_m) {
+    return static_cast<std::size_t>(std::max(1.0, std::ceil(length_m / usual_m - rounding)));
+}
+
+Stretch counted_stretch(const Geometry& geometry) {
+    const auto left_out_m = [](const Terminal& end) {
+        return std::min(15.0 * end.height_m, 0.1 * end.horizon_m);
+    };
+    return {left_out_m(geometry.ends[0]), geometry.distance_m - left_out_m(geometry.ends[1])};
+}
+
+std::array<Stretch, 2> fitted_stretches(const Geometry& geometry) {
+    const Stretch counted = counted_stretch(geometry);
+    if (in_sight(geometry)) {
+        return {counted, counted};
+    }
+    constexpr double share = 0.9; // of the way to the horizon
+    return {Stretch{counted.from_m, share * geometry.ends[0].horizon_m},
+            Stretch{geometry.distance_m - share * geometry.ends[1].horizon_m, counted.to_m}};
+}
+
+void finish(Geometry& geometry, const std::array<double, 2>& above_fit_m) {
+    for (const std::size_t end : {0U, 1U}) {
+        geometry.ends[end].effective_height_m =
+            geometry.ends[end].height_m + std::max(0.0, above_fit_m[end]);
+    }
+    if (in_sight(geometry)) {
+        finish_in_sight(geometry);
+    }
+}
+
 Geometry analyse(std::span<const double> distance_km, std::span<const double> ground_m,
                  AntennaHeights heights, double sea_level_refractivity) {
     const std::vector<double> distance_m = in_metres(distance_km);
@@ -326,23 +352,17 @@ Geometry analyse(std::span<const double> distance_km, std::span<const double> gr
     geometry.surface_refractivity =
         surface_refractivity(sea_level_refractivity, mean_height_m(even));
     geometry.curvature_per_m = earth_curvature_per_m(geometry.surface_refractivity);
-    geometry.ends[0].height_m = std::max(heights.transmitter_m, 0.5);
-    geometry.ends[1].height_m = std::max(heights.receiver_m, 0.5);
+    const AntennaHeights taken = counted(heights);
+    geometry.ends[0].height_m = taken.transmitter_m;
+    geometry.ends[1].height_m = taken.receiver_m;
     find_horizon(distance_m, ground_m, 0, geometry);
     find_horizon(distance_m, ground_m, 1, geometry);
 
-    // The ground close to an antenna does not count.
-    const auto left_out_m = [](const Terminal& end) {
-        return std::min(15.0 * end.height_m, 0.1 * end.horizon_m);
-    };
-    const double from_m = left_out_m(geometry.ends[0]);
-    const double to_m = geometry.distance_m - left_out_m(geometry.ends[1]);
+    const auto [from_m, to_m] = counted_stretch(geometry);
     geometry.irregularity_m = irregularity_m(distance_m, ground_m, even.spacing_m, from_m, to_m);
-    if (geometry.horizons_m() > 1.5 * geometry.distance_m) {
-        finish_in_sight(even, from_m, to_m, geometry);
-    } else {
-        finish_hidden(even, from_m, to_m, geometry);
-    }
+    const std::array<Stretch, 2> fitted = fitted_stretches(geometry);
+    finish(geometry, {even.height_m.front() - fitted_end_m(even, fitted[0], 0),
+                      even.height_m.back() - fitted_end_m(even, fitted[1], 1)});
     return geometry;
 }
 

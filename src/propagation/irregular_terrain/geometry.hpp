@@ -38,6 +38,37 @@ struct Line {
                                     std::span<const double> ground_m, double spacing_m,
                                     double from_m, double to_m);
 
+/// Heights of antennas as the model takes them: 0.5 m or more.
+[[nodiscard]] AntennaHeights counted(AntennaHeights heights);
+
+/// A part of a path.
+struct Stretch {
+    double from_m = 0.0, to_m = 0.0;
+};
+
+/// Steps of even ground.
+struct WholeSteps {
+    std::size_t first = 0, last = 0;
+};
+
+/// A stretch widened to whole steps, and to more than one if it is but a single point.
+[[nodiscard]] WholeSteps whole_steps(const Stretch& stretch, double spacing_m,
+                                     std::size_t intervals);
+
+/// How many even steps ground gets whose points are this far apart as a rule.
+[[nodiscard]] std::size_t even_intervals(double length_m, double usual_m);
+
+/// The path without the ground close to its antennas, which does not count in its irregularity.
+[[nodiscard]] Stretch counted_stretch(const Geometry& geometry);
+
+/// What the line is fitted to above which either antenna counts: for antennas in sight of each
+/// other one through the ground, for hidden ones the ground before either horizon.
+[[nodiscard]] std::array<Stretch, 2> fitted_stretches(const Geometry& geometry);
+
+/// Effective heights, and what follows from them, of a geometry that has its horizons and its
+/// irregularity. `above_fit_m`: the ground at either end above the line fitted to its stretch.
+void finish(Geometry& geometry, const std::array<double, 2>& above_fit_m);
+
 /// Throws Error(Fault::input) unless there are 2 points or more, in order, with known heights.
 void check(std::span<const double> distance_km, std::span<const double> ground_m);
 

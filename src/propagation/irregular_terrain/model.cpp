@@ -137,11 +137,10 @@ Inputs inputs_of(const Conditions& conditions) {
 namespace {
 
 /// All of a result but its words.
-Result numbers(std::span<const double> distance_km, std::span<const double> ground_m,
-               AntennaHeights heights, const Inputs& inputs, const Wave& wave) {
+Result numbers(const Geometry& geometry, AntennaHeights heights, const Inputs& inputs,
+               const Wave& wave) {
     Result result;
-    result.geometry = analyse(distance_km, ground_m, heights, inputs.sea_level_refractivity);
-    const Geometry& geometry = result.geometry;
+    result.geometry = geometry;
     const Reference reference = reference_attenuation(geometry, wave);
     result.mechanism = reference.mechanism;
     result.reference_db = reference.attenuation_db;
@@ -161,27 +160,37 @@ Result predict(std::span<const double> distance_km, std::span<const double> grou
     validate(heights, inputs);
     check(distance_km, ground_m);
     const Wave wave = wave_over(inputs.ground, inputs.frequency_mhz, inputs.polarization);
-    Result result = numbers(distance_km, ground_m, heights, inputs, wave);
+    Result result = numbers(analyse(distance_km, ground_m, heights, inputs.sea_level_refractivity),
+                            heights, inputs, wave);
     result.warnings = warnings(inputs.frequency_mhz, heights);
     warn_of_path(result.warnings, result.geometry, wave);
     warn_of_shares(result.warnings, inputs);
     return result;
 }
 
-double loss_within_limits_db(std::span<const double> distance_km, std::span<const double> ground_m,
-                             AntennaHeights heights, const Inputs& inputs) {
-    constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
+MapModel::MapModel(AntennaHeights heights, const Inputs& inputs)
+    : heights_(heights), inputs_(inputs),
+      wave_(wave_over(inputs.ground, inputs.frequency_mhz, inputs.polarization)) {}
+
+AntennaHeights MapModel::counted_heights() const {
+    return counted(heights_);
+}
+
+double MapModel::loss_db(std::span<const double> distance_km,
+                         std::span<const double> ground_m) const {
     try {
-        const Result result =
-            numbers(distance_km, ground_m, heights, inputs,
-                    wave_over(inputs.ground, inputs.frequency_mhz, inputs.polarization));
-        return result.within_limits ? result.loss_db : unknown;
+        return loss_db(analyse(distance_km, ground_m, heights_, inputs_.sea_level_refractivity));
     } catch (const Error& refused) { // air that the model does not take
         if (refused.fault() != Fault::usage) {
             throw;
         }
-        return unknown;
+        return std::numeric_limits<double>::quiet_NaN();
     }
+}
+
+double MapModel::loss_db(const Geometry& geometry) const {
+    return within_limits(heights_, geometry) ? numbers(geometry, heights_, inputs_, wave_).loss_db
+                                             : std::numeric_limits<double>::quiet_NaN();
 }
 
 } // namespace earshot::propagation::irregular
