@@ -49,7 +49,8 @@ private:
 std::vector<float> chance_values(const Job& job, const MapGrid& map, const link::Station& site,
                                  double margin_without_path_db,
                                  const std::vector<float>& median_loss_db,
-                                 const std::vector<float>& seldom_loss_db, Task& task) {
+                                 const std::vector<float>& seldom_loss_db,
+                                 const std::vector<float>& apart_db, Task& task) {
     const std::vector<Around> workers(task.threads(), Around(job, map));
     const bool bare = job.layers.cover == nullptr && job.layers.zones == nullptr;
     const double bare_place_db =
@@ -59,6 +60,9 @@ std::vector<float> chance_values(const Job& job, const MapGrid& map, const link:
         link::Doubt doubt;
         doubt.median_loss_db = static_cast<double>(median_loss_db[cell]);
         doubt.seldom_loss_db = static_cast<double>(seldom_loss_db[cell]);
+        if (!apart_db.empty()) {
+            doubt.apart_db = static_cast<double>(apart_db[cell]);
+        }
         if (std::isnan(doubt.median_loss_db) || std::isnan(doubt.seldom_loss_db)) {
             return;
         }

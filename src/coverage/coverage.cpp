@@ -160,7 +160,7 @@ public:
         if (asks_for(BandSource::losses)) {
             loss_db_ = swept.loss_db;
         }
-        if (asks_for(BandSource::doubts)) {
+        if (asks_for(BandSource::doubts) || (asks_for(BandSource::chances) && widens_chances())) {
             doubt_db_ = doubt_values(map_, request_, swept.loss_db, task_);
         }
         if (asks_for(BandSource::chances)) {
@@ -251,6 +251,12 @@ private:
         return swept;
     }
 
+    /// Whether what a second model says moves the chance: not where somebody knows the deviation.
+    [[nodiscard]] bool widens_chances() const {
+        return !job_.conditions.prediction_deviation_db || job_.conditions.deviation_share < 1.0 ||
+               job_.field_reach != nullptr;
+    }
+
     /// Chance of contact with a station in each cell, as link::PathPredictor has it for a path:
     /// from the losses of half of the time and places, whatever the job asks for.
     [[nodiscard]] std::vector<float> chance_of(const link::Station& station,
@@ -263,7 +269,7 @@ private:
         const std::vector<float> seldom_db =
             timed ? sweep_from(station, 10.0, 50.0).loss_db : loss_db;
         return chance_values(job_, map_, station, margin_without_path_db(station), often_db,
-                             seldom_db, task_);
+                             seldom_db, doubt_db_, task_);
     }
 
     /// The bands in order. What a band is made from is given up for the last one that needs it: on

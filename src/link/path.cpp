@@ -89,6 +89,7 @@ void add_chance(const terrain::Profile& profile, const Station& from, const Stat
     doubt.place_db =
         place_deviation_db(conditions, to.antenna_height_m, profile.cover_m.back(), at_sea);
     doubt.houses_db = houses_deviation_db(often.tx_houses_db, often.rx_houses_db);
+    doubt.apart_db = direction.apart_db;
     direction.median_margin_db = budget_of(from.radio, to.radio, often).margin_db;
     direction.prediction_deviation_db = prediction_deviation_db(conditions, doubt);
     direction.deviation_db = deviation_db(conditions, doubt);
@@ -255,8 +256,10 @@ double prediction_deviation_db(const propagation::Conditions& conditions, const 
     const double by_path_db =
         in_shadow_deviation_db -
         (in_shadow_deviation_db - in_sight_deviation_db) * std::exp2(-beyond_db / halfway_db);
-    return std::sqrt(known_share * known_db * known_db +
-                     (1.0 - known_share) * by_path_db * by_path_db);
+    const double by_path = by_path_db * by_path_db;
+    const double apart = std::isnan(doubt.apart_db) ? 0.0 : doubt.apart_db * doubt.apart_db;
+    const double widened = by_path + std::max(0.0, apart - by_path) / 4.0;
+    return std::sqrt(known_share * known_db * known_db + (1.0 - known_share) * widened);
 }
 
 double deviation_db(const propagation::Conditions& conditions, const Doubt& doubt) {

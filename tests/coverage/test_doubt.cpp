@@ -26,12 +26,14 @@ coverage::Job doubt_job(const terrain::HeightGrid& ground, coverage::Engine engi
 }
 
 struct Compared {
-    std::vector<double> away_db; ///< of the map from the path, where both are known
+    std::vector<double> away_db; ///< of the map from the path, where both are known; or %
     int disagreed = 0;           ///< cells that one knows and the other does not
 };
 
-/// Random cells of the map against link::two_way_path()'s word on a path to their centres.
-Compared against_paths(const coverage::Job& job, int cells) {
+/// Random cells of the map's first band against `word(predictor, there)` on a path to their
+/// centres.
+template <typename Word>
+Compared against_paths(const coverage::Job& job, int cells, Word word) {
     const coverage::Result result = coverage::run(job);
     const coverage::CoverageRaster& map = result.raster;
     std::mt19937 random(11);
@@ -48,7 +50,7 @@ Compared against_paths(const coverage::Job& job, int cells) {
             "there",
             map.georeference.position_of({static_cast<double>(column), static_cast<double>(row)}),
             job.receiver_height_m, job.receiver};
-        const double path_db = predictor.margins(job.first(), there, true).apart_db;
+        const double path_db = word(predictor, there);
         const auto map_db = static_cast<double>(map.bands[0].values[cell]);
         compared.disagreed += std::isnan(path_db) != std::isnan(map_db) ? 1 : 0;
         if (!std::isnan(path_db) && !std::isnan(map_db)) {
@@ -57,6 +59,13 @@ Compared against_paths(const coverage::Job& job, int cells) {
     }
     std::sort(compared.away_db.begin(), compared.away_db.end());
     return compared;
+}
+
+Compared against_paths(const coverage::Job& job, int cells) {
+    return against_paths(job, cells,
+                         [&](link::PathPredictor& predictor, const link::Station& there) {
+                             return predictor.margins(job.first(), there, true).apart_db;
+                         });
 }
 
 double share_within(const Compared& compared, double limit_db) {
@@ -119,6 +128,23 @@ TEST_CASE("The fast engine keeps to the band of doubt within what its header say
     CHECK(share_within(compared, 1.2) >= 0.95);
     CHECK(share_within(compared, 3.5) >= 0.99);
     CHECK(compared.away_db.back() < 20.0);
+}
+
+TEST_CASE("The fast engine keeps to a path's chance within what the map promises", "[doubt]") {
+    const bool real = GENERATE(true, false);
+    CAPTURE(real);
+    const terrain::HeightGrid ground =
+        real ? test::cumberland() : test::rough_ground(400, 400, 600.0);
+    coverage::Job job = doubt_job(ground, coverage::Engine::carried);
+    job.bands = {coverage::BandKind::chance, coverage::BandKind::loss};
+    const Compared compared =
+        against_paths(job, 2000, [&](link::PathPredictor& predictor, const link::Station& there) {
+            return predictor.path(job.first(), there).outward.chance_percent;
+        });
+    CHECK(compared.away_db.size() > 700);
+    CHECK(compared.disagreed == 0);
+    CHECK(share_within(compared, 1.0) >= 0.95);
+    CHECK(share_within(compared, 3.0) >= 0.99);
 }
 
 TEST_CASE("A method without a second has no band of doubt", "[doubt]") {

@@ -489,7 +489,7 @@ TEST_CASE("a correction is whole among its calls and fades with distance from th
     CHECK(*reach.faded(whole, 0.0).prediction_deviation_db == Approx(8.0));
     // Where nobody says another, it goes over to that by the path.
     const link::FieldReach by_path({{0.0, 10.0}}, 0.0, std::nullopt);
-    const link::Doubt doubt{5.0, 10000.0, 140.0, 140.0, std::nan("")};
+    const link::Doubt doubt{5.0, 0.0, 10000.0, 140.0, 140.0};
     const double alone_db = link::prediction_deviation_db({}, doubt);
     CHECK(link::prediction_deviation_db(by_path.faded(whole, 0.0), doubt) == Approx(alone_db));
     CHECK(link::prediction_deviation_db(by_path.faded(whole, 1.0), doubt) == Approx(4.0));

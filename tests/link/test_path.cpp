@@ -7,6 +7,8 @@
 #include <catch2/catch.hpp>
 
 #include <cmath>
+#include <numbers>
+#include <random>
 
 using namespace earshot;
 
@@ -81,10 +83,63 @@ TEST_CASE("a prediction misses by more, the more its path loses beyond free spac
     CHECK(link::houses_deviation_db(15.0, 0.0) == 6.0);
     CHECK(link::houses_deviation_db(15.0, 16.0) == Approx(std::hypot(6.0, 6.0)));
     CHECK(link::houses_deviation_db(0.0, 2.0) == 1.0); // nearly at the roofs
+    // sqrt(8^2 + (20^2 - 8^2) / 4) dB where two models part by 20 dB, whichever way.
+    doubt.apart_db = -20.0;
+    CHECK(link::prediction_deviation_db(conditions, doubt) ==
+          Approx(std::sqrt(148.0)).margin(0.01));
+    doubt.apart_db = 7.0; // as two that miss by 8 dB do
+    CHECK(link::prediction_deviation_db(conditions, doubt) == Approx(8.0).margin(0.01));
     // What somebody knows goes before all this.
+    doubt.apart_db = -20.0;
     propagation::Conditions known = conditions;
     known.prediction_deviation_db = 3.0;
     CHECK(link::prediction_deviation_db(known, doubt) == 3.0);
+}
+
+TEST_CASE("chances come true of invented calls, where two models part too", "[path]") {
+    // Two models that miss by 8 dB each and share half of what they do not know: their errors are
+    // sqrt(1/2) of one deviate that is common and one of their own (docs/woods-and-noise.md).
+    std::mt19937 random(5);
+    const auto deviate = [&] { // Box and Muller; std::normal_distribution is each library's own
+        const auto uniform = [&] { return (static_cast<double>(random()) + 0.5) / 4294967296.0; };
+        return std::sqrt(-2.0 * std::log(uniform())) * std::cos(2.0 * std::numbers::pi * uniform());
+    };
+    const propagation::Conditions conditions = settings();
+    link::Doubt doubt;
+    doubt.distance_m = 10000.0;
+    doubt.median_loss_db = doubt.seldom_loss_db = 95.74 + 21.0; // 8 dB
+    struct Tally {
+        double calls = 0.0, heard = 0.0;
+        [[nodiscard]] double share() const { return heard / calls; }
+    };
+    Tally all, parted, parted_untold; // of those said to have 70 to 80 %
+    for (int call = 0; call < 400000; ++call) {
+        const double common_db = std::sqrt(32.0) * deviate();
+        const double first_db = common_db + std::sqrt(32.0) * deviate();
+        const double apart_db = common_db + std::sqrt(32.0) * deviate() - first_db;
+        const double margin_db = 15.0 * deviate();
+        const bool heard = margin_db - first_db > 0.0;
+        const auto add = [&](Tally& tally, double told_apart_db) {
+            doubt.apart_db = told_apart_db;
+            const double chance =
+                link::chance_percent(margin_db, link::deviation_db(conditions, doubt));
+            if (chance >= 70.0 && chance < 80.0) {
+                tally.calls += 1.0;
+                tally.heard += heard ? 1.0 : 0.0;
+            }
+        };
+        add(all, apart_db);
+        if (std::abs(apart_db) >= 14.0) {
+            add(parted, apart_db);
+            add(parted_untold, std::nan(""));
+        }
+    }
+    CHECK(parted.calls > 1000.0);
+    CHECK(all.share() > 0.70);
+    CHECK(all.share() < 0.80);
+    CHECK(parted.share() > 0.70);
+    CHECK(parted.share() < 0.80);
+    CHECK(parted_untold.share() < 0.70);
 }
 
 TEST_CASE("a wall hides and costs, and the loss is the same from either side", "[path]") {

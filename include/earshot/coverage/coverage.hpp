@@ -72,7 +72,8 @@ struct Result {
 ///     const double heard_km2 = *result.heard_km2;
 ///
 /// Promise: the margin of a cell is that of link::two_way_path() to its centre, within 0.1 dB in
-/// 95 % of the cells and 0.5 dB in 99 % (sweep.hpp).
+/// 95 % of the cells and 0.5 dB in 99 % (sweep.hpp); the chance within 1 % in 95 % of the cells and
+/// 3 % in 99 %, since what a second model says of a cell is known less exactly.
 [[nodiscard]] Result run(const Job& job, Task& task = silent_task());
 
 /// As people ask for it and metadata say it.

@@ -196,6 +196,8 @@ struct Doubt {
     double distance_m = 0.0;     ///< along the earth
     double median_loss_db = 0.0; ///< of half of the time, woods and houses included
     double seldom_loss_db = 0.0; ///< of 10 percent of the time
+    /// As of a Direction; NaN: no second model has a say.
+    double apart_db = std::numeric_limits<double>::quiet_NaN();
 };
 
 /// Between these the deviation of a prediction lies, dB, unless somebody knows it.
@@ -203,7 +205,7 @@ inline constexpr double in_sight_deviation_db = 5.0;
 inline constexpr double in_shadow_deviation_db = 11.0;
 
 /// Deviation of the prediction itself from measurements, dB: that of the conditions, or one that
-/// grows with what is lost beyond free space (docs/woods-and-noise.md#chance-of-contact).
+/// grows with what is lost beyond free space, and where two models part (docs/woods-and-noise.md#chance-of-contact).
 [[nodiscard]] double prediction_deviation_db(const propagation::Conditions& conditions,
                                              const Doubt& doubt);
 
