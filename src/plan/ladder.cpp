@@ -2,6 +2,7 @@
 
 #include "base/require.hpp"
 #include "earshot/geo/position.hpp"
+#include "link/quality.hpp"
 #include "link/receiver_noise.hpp"
 #include "plan/candidates.hpp"
 
@@ -57,6 +58,7 @@ struct State {
 struct Outcome {
     std::vector<double> margins_db; ///< place by place, the better of direct and over the relay
     std::size_t places = 0;
+    std::size_t in_doubt = 0;
     double weight = 0.0;
     std::optional<FootRange> range;
 };
@@ -467,18 +469,30 @@ private:
                           question_.wanted_margin_db);
     }
 
+    /// A path, or two over a relay: the weaker way's margin, and whether two models part on it.
+    struct Way {
+        double margin_db = 0.0;
+        bool in_doubt = false;
+    };
+
+    [[nodiscard]] Way way(const link::Station& a, const link::Station& b) {
+        const link::PathMargins margins = predictor_.margins(a, b, true);
+        return {margins.least_db(),
+                link::try_first(margins.least_db(), margins.apart_db, question_.wanted_margin_db)};
+    }
+
     [[nodiscard]] Outcome outcome(const State& state) {
         Outcome result;
         std::optional<link::Station> relay;
-        double to_relay_db = 0.0;
+        Way to_relay;
         if (state.relay) {
             relay = relay_station(*state.relay);
-            to_relay_db = predictor_.margins(state.here, *relay).least_db();
+            to_relay = way(state.here, *relay);
         }
         if (on_foot()) {
             const link::Station& person = state.there.front().station;
             result.range = range_around(state.here, person);
-            if (relay && to_relay_db >= question_.wanted_margin_db) {
+            if (relay && to_relay.margin_db >= question_.wanted_margin_db) {
                 FootRange around = range_around(*relay, person);
                 if (around.typical_m > result.range->typical_m) {
                     result.range = std::move(around);
@@ -487,14 +501,17 @@ private:
             return result;
         }
         for (const ServedPlace& place : state.there) {
-            double margin_db = predictor_.margins(state.here, place.station).least_db();
+            Way best = way(state.here, place.station);
             if (relay) {
-                const double over_db =
-                    std::min(to_relay_db, predictor_.margins(*relay, place.station).least_db());
-                if (!(margin_db >= over_db) && !std::isnan(over_db)) {
-                    margin_db = over_db;
+                const Way on = way(*relay, place.station);
+                const Way over{std::min(to_relay.margin_db, on.margin_db),
+                               to_relay.in_doubt || on.in_doubt};
+                if (!(best.margin_db >= over.margin_db) && !std::isnan(over.margin_db)) {
+                    best = over;
                 }
             }
+            const double margin_db = best.margin_db;
+            result.in_doubt += best.in_doubt ? 1 : 0;
             result.margins_db.push_back(margin_db);
             if (margin_db >= question_.wanted_margin_db) {
                 ++result.places;
@@ -538,6 +555,7 @@ private:
         rung.pull = pull;
         rung.places = now.places;
         rung.weight = now.weight;
+        rung.in_doubt = now.in_doubt;
         rung.range = now.range;
         if (now.margins_db.size() == 1) {
             rung.margin_db = now.margins_db.front();

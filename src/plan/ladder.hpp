@@ -96,6 +96,7 @@ struct Rung {
     std::optional<double> gain_db;
     std::size_t places = 0;          ///< reached both ways, directly or over the relay
     double weight = 0.0;             ///< of them
+    std::size_t in_doubt = 0;        ///< places by which link::try_first() is true
     std::optional<double> margin_db; ///< with one place: its margin
     /// Without places. With a relay: around the relay, where that is more.
     std::optional<FootRange> range;

@@ -1,6 +1,7 @@
 #include "plan/mast.hpp"
 
 #include "base/require.hpp"
+#include "link/quality.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -57,10 +58,10 @@ MastAnswer least_mast(const link::Station& a, const link::Station& b, const Mast
     // Refuses what cannot be predicted, with its reasons.
     (void)link::two_way_path(request, first, second);
     link::PathPredictor predictor(request);
-    const auto raised_to = [&](double height_m) {
+    const auto raised_to = [&](double height_m, bool with_second = false) {
         task.throw_if_stopped();
         raised.antenna_height_m = height_m;
-        return MastRow{height_m, predictor.margins(first, second)};
+        return MastRow{height_m, predictor.margins(first, second, with_second)};
     };
     MastAnswer answer;
     const auto steps = static_cast<std::size_t>(
@@ -99,6 +100,9 @@ MastAnswer least_mast(const link::Station& a, const link::Station& b, const Mast
                                         return x.margins.least_db() < y.margins.least_db();
                                     });
     answer.falls = falls_in(answer.table);
+    const link::PathMargins told =
+        raised_to(answer.least_height_m.value_or(answer.best.height_m), true).margins;
+    answer.try_first = link::try_first(told.least_db(), told.apart_db, request.wanted_margin_db);
     return answer;
 }
 

@@ -42,6 +42,7 @@ struct MastAnswer {
     /// Least height from which on every height looked at has the wanted margin; more than
     /// `least_height_m` where the margin falls below it again.
     std::optional<double> safe_from_m;
+    bool try_first = false; ///< link::try_first() at the least height, or else at the best
 };
 
 /// Raises one antenna of a path from the lowest to the highest height and tells where the wanted

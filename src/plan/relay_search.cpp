@@ -495,6 +495,34 @@ AreaItems items_of(const ServiceArea& area) {
     return items;
 }
 
+/// The share of what a site serves by link::try_first(), from a thousand of its cells at most,
+/// evenly chosen: as good as all of them for a word to people.
+double share_to_try(const ServiceArea& area, const AreaItems& items, const maths::BitRows& serves,
+                    std::size_t row, const link::Station& relay, const RelayQuestion& question) {
+    constexpr std::size_t most_cells = 1000;
+    std::vector<std::size_t> served;
+    for (std::size_t cell = 0; cell < area.weight.size(); ++cell) {
+        if (area.weight[cell] > 0.0 && serves.test(row, items.of_cell[cell])) {
+            served.push_back(cell);
+        }
+    }
+    link::PathPredictor predictor(question);
+    link::Station person = area.person;
+    double looked_at = 0.0;
+    double to_try = 0.0;
+    const std::size_t every = 1 + served.size() / most_cells;
+    for (std::size_t k = 0; k < served.size(); k += every) {
+        person.position = area.map.centre_of(served[k]);
+        const link::PathMargins margins = predictor.margins(relay, person, true);
+        const double weight = area.weight[served[k]];
+        looked_at += weight;
+        to_try += link::try_first(margins.least_db(), margins.apart_db, question.wanted_margin_db)
+                      ? weight
+                      : 0.0;
+    }
+    return looked_at > 0.0 ? to_try / looked_at : 0.0;
+}
+
 /// In which of eight directions most of what a site misses lies, if it misses anything.
 std::optional<double> missed_bearing_deg(const ServiceArea& area, const AreaItems& items,
                                          const maths::BitRows& serves, std::size_t row,
@@ -559,6 +587,9 @@ RelayAnswer answer_for_area(std::span<const Candidate> candidates, const Evaluat
         answer.sites[k].missed_bearing_deg =
             missed_bearing_deg(area, items, evaluated.serves, answer.cover.chosen[k],
                                answer.sites[k].candidate.position);
+        answer.sites[k].share_to_try =
+            share_to_try(area, items, evaluated.serves, answer.cover.chosen[k],
+                         answer.sites[k].station, question);
     }
     return answer;
 }

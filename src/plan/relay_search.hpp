@@ -98,6 +98,9 @@ struct RelaySite {
     std::optional<WeakestLink> weakest; ///< of the places served
     /// In which direction most of the area lies that it misses, to the nearest eighth of a turn.
     std::optional<double> missed_bearing_deg;
+    /// Of an area: the share of what the site serves that is to be tested first
+    /// (link::try_first()).
+    std::optional<double> share_to_try;
     std::vector<BackboneLink> links;
 };
 

@@ -384,9 +384,10 @@ std::vector<std::string> reach_notes(const Correction& correction,
                               "were made {:.0f} km away; make calls here, or do without it",
                               correction.file, away_km)
                 : fmt::format("the field correction {} fades away from its calls: {:.0f} km from "
-                              "them, the farthest that is looked at, {:.0f} % of it is left; make "
-                              "calls there too",
-                              correction.file, away_km, 100.0 * least));
+                              "them, the farthest that is looked at, {} of it is left; take it for "
+                              "what it is near its calls, or make calls there too",
+                              correction.file, away_km,
+                              least < 0.005 ? "nothing" : fmt::format("{:.0f} %", 100.0 * least)));
     }
     if (const std::string unlike = unlike_words(source.ground, here); !unlike.empty()) {
         notes.push_back(fmt::format("the ground here is unlike that of the field correction {}: "

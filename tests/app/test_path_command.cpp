@@ -202,6 +202,37 @@ TEST_CASE("a second model's word stands beside the first's") {
     CHECK(edge.at("second_opinion").at("try_first") == true);
 }
 
+TEST_CASE("outside its limits the second model says so, and its warnings travel on") {
+    const TemporaryFolder folder;
+    const Arguments low{"--antenna-height", "0.3m"};
+    CHECK_THAT(output_of(folder, hill_to_valley(low)),
+               Catch::Contains("irregular-terrain has no say here: transmitter height of 0.3 m is "
+                               "outside the range from 1 to 1000 m"));
+    const json path = json::parse(output_of(folder, hill_to_valley(low + Arguments{"--json"})));
+    CHECK_FALSE(path.at("second_opinion").at("warnings").empty());
+    CHECK(path.at("second_opinion").at("try_first") == false);
+}
+
+TEST_CASE("a path tells what the pure standard makes of it, and whether that changes who hears") {
+    const TemporaryFolder folder;
+    // The example of README.md: one way is short, but not by the standard.
+    const auto asked = [&](const Arguments& more) {
+        return output_of(folder,
+                         Arguments{"path", "--terrain", sample, "--from", "36.5792,-84.2108",
+                                   "--to", "36.58,-84.10", "--frequency", "146MHz"} +
+                             more);
+    };
+    const std::string hangs = asked({"--from-power", "10W", "--from-antenna", "j-pole",
+                                     "--from-antenna-height", "20ft", "--to-power", "2W"});
+    CHECK_THAT(hangs, Catch::Contains("In doubt: by p1812, the pure standard, which leaves out the "
+                                      "ground beside low antennas, the weaker way has ") &&
+                          Catch::Contains("they would hear each other: test it on foot"));
+    CHECK_THAT(hangs, Catch::Contains("one edge for all at "));
+    CHECK_THAT(asked({"--power", "1mW"}), Catch::Contains("who hears whom stays the same"));
+    // Edges that stand somewhere are told in the units asked for.
+    CHECK_THAT(asked({"--method", "deygout"}), Catch::Contains(" m above the ray past it"));
+}
+
 TEST_CASE("the verdict tells who cannot answer") {
     const TemporaryFolder folder;
     const auto verdict = [&](const Arguments& more) {

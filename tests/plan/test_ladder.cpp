@@ -141,6 +141,31 @@ TEST_CASE("a path's levers are the differences of two paths", "[ladder]") {
     CHECK_THAT(report::ladder_words(answer), Catch::Contains(report::rung_words(answer.alone[0])));
 }
 
+TEST_CASE("what a ladder reaches by one of two models alone is to be tested", "[ladder]") {
+    const terrain::HeightGrid ground = test::cumberland();
+    LadderQuestion question;
+    question.here = handheld("A", {36.60, -84.20}, 2.0);
+    question.there = {{handheld("B", {36.68, -84.10}, 2.0), 1.0}};
+    question.move_m = 0.0;
+    const link::TwoWayPath path = link::two_way_path({&ground, {}, question.conditions},
+                                                     question.here, question.there[0].station);
+    const double weaker_db =
+        std::min(path.outward.budget.margin_db, path.backward.budget.margin_db);
+    REQUIRE(std::abs(path.outward.apart_db) > 1.0);
+    // Half way between what the two say: one of them has it.
+    question.wanted_margin_db = weaker_db - path.outward.apart_db / 2.0;
+    LadderAnswer answer = climb_ladder(test::on(ground, question));
+    CHECK(answer.start.in_doubt == 1);
+    if (answer.start.places == 1) {
+        CHECK_THAT(report::ladder_words(answer), Catch::Contains("two models part on that"));
+    }
+    // Neither has it: nothing to test.
+    question.wanted_margin_db = weaker_db + 100.0;
+    answer = climb_ladder(test::on(ground, question));
+    CHECK(answer.start.in_doubt == 0);
+    CHECK_THAT(report::ladder_words(answer), !Catch::Contains("two models part"));
+}
+
 TEST_CASE("power that is there already is no lever", "[ladder]") {
     const terrain::HeightGrid ground = test::rough_ground(60, 60, 20.0);
     LadderQuestion question;

@@ -69,6 +69,32 @@ TEST_CASE("the least height has the margin and a little less has not", "[mast]")
     }
 }
 
+TEST_CASE("a mast on which two models part is to be tried first", "[mast]") {
+    const link::Station a = station("A", {36.60, -84.20});
+    const link::Station b = station("B", {36.68, -84.10});
+    MastRequest request = request_for(0.0);
+    const auto apart_db = [&] {
+        link::Station raised = a;
+        raised.antenna_height_m = 30.0;
+        return link::two_way_path({&ground(), {}, request.conditions, request.step_m}, raised, b)
+            .outward.apart_db;
+    }();
+    REQUIRE(std::abs(apart_db) > 1.0);
+    // With half of what they differ by as the margin wanted, one of the two has it at 30 m and the
+    // other has not; with much less than either has, both do.
+    const double between_db =
+        margin_db(a, b, PathEnd::first, 30.0, request) - std::max(0.0, apart_db) / 2.0;
+    request.wanted_margin_db = between_db;
+    request.lowest_m = 29.99;
+    request.highest_m = 30.0;
+    const MastAnswer answer = least_mast(a, b, test::on(ground(), request));
+    CHECK(answer.try_first == (apart_db > 0.0 || apart_db <= -20.0));
+    CHECK((report::mast_words(answer, "A", 0.0).find("two models part") != std::string::npos) ==
+          answer.try_first);
+    request.wanted_margin_db = -1000.0;
+    CHECK(least_mast(a, b, test::on(ground(), request)).try_first == (std::abs(apart_db) >= 20.0));
+}
+
 TEST_CASE("margins both ways count", "[mast]") {
     link::Station a = station("A", {36.60, -84.20});
     link::Station b = station("B", {36.68, -84.10});

@@ -3,6 +3,7 @@
 #include "earshot/base/task.hpp"
 #include "earshot/coverage/sweep.hpp"
 #include "earshot/link/path.hpp"
+#include "link/quality.hpp"
 #include "plan/all_cells.hpp"
 #include "plan/relay_search.hpp"
 #include "report/say/plan_words.hpp"
@@ -391,6 +392,29 @@ TEST_CASE("an area is served cell by cell as a map shows it", "[relay_search]") 
     CHECK(answer.served == Approx(chosen).epsilon(0.03));
     CHECK(chosen >= 0.98 * best);
     CHECK(answer.served < 0.99 * answer.total);
+    // What of it hangs on the choice of the model, cell by cell.
+    const RelayQuestion asked = test::on(ground, question);
+    link::PathPredictor predictor(asked);
+    double served = 0.0;
+    double to_try = 0.0;
+    for (std::size_t cell = 0; cell < service.weight.size(); ++cell) {
+        person.position = service.map.centre_of(cell);
+        if (service.weight[cell] > 0.0) {
+            const link::PathMargins margins =
+                predictor.margins(answer.sites[0].station, person, true);
+            if (margins.least_db() >= 45.0) {
+                served += service.weight[cell];
+                to_try += link::try_first(margins.least_db(), margins.apart_db, 45.0)
+                              ? service.weight[cell]
+                              : 0.0;
+            }
+        }
+    }
+    REQUIRE(to_try > 0.0);
+    REQUIRE(answer.sites[0].share_to_try);
+    // From every fourth cell; the preview serves a few others.
+    CHECK(*answer.sites[0].share_to_try == Approx(to_try / served).margin(0.05));
+    CHECK_THAT(report::site_words(answer, 0, {}), Catch::Contains("% of what it serves: test"));
 }
 
 TEST_CASE("sifting on larger cells first loses little", "[relay_search]") {

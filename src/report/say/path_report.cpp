@@ -151,17 +151,10 @@ std::string held_words(const link::TwoWayPath& path) {
 }
 
 /// Where the answer hangs on the method, or on a hand's breadth.
-std::vector<std::string> doubts(const link::TwoWayPath& path) {
+std::vector<std::string> doubts(const link::TwoWayPath& path, double wanted_margin_db) {
     std::vector<std::string> list;
-    const propagation::PathLoss& loss = path.outward.loss;
-    const double standard_db = loss.total_db() - propagation::standard_loss_db(loss);
-    if (std::abs(standard_db) >= 1.0) {
-        list.push_back(
-            fmt::format("--method p1812, the pure standard, makes the loss {:.0f} dB {}: {}",
-                        std::abs(standard_db), standard_db > 0.0 ? "less" : "more",
-                        loss.p1812->troposcatter_db < loss.basic_loss_db + 5.0
-                            ? "it counts scatter from the upper air, which is for 100 km and more"
-                            : "it leaves out the ground beside low antennas"));
+    if (std::string standard = standard_words(path, wanted_margin_db); !standard.empty()) {
+        list.push_back(std::move(standard));
     }
     constexpr double unsteady_db = 3.0;
     if (const double change_db = link::unsteadiness_db(path); change_db >= unsteady_db) {
@@ -242,10 +235,13 @@ void add_way(std::string& text, const link::TwoWayPath& path) {
                               path.conditions.method == propagation::Method::bullington ||
                               path.conditions.method == propagation::Method::bullington_p526);
     for (const propagation::Edge& edge : loss.edges) {
-        line((equivalent ? "equivalent edge at " : "edge at ") +
+        line((equivalent ? "one edge for all at " : "edge at ") +
                  geo::format_distance(1000.0 * edge.distance_km),
-             fmt::format("{:+.1f} m from the line it is seen on, nu {:.2f}, {:.1f} dB",
-                         edge.height_above_line_m, edge.nu, edge.loss_db));
+             equivalent ? fmt::format("{:.1f} dB (nu {:.2f})", edge.loss_db, edge.nu)
+                        : fmt::format("{} {} the ray past it, {:.1f} dB (nu {:.2f})",
+                                      height_text(std::abs(edge.height_above_line_m), 1),
+                                      edge.height_above_line_m < 0.0 ? "below" : "above",
+                                      edge.loss_db, edge.nu));
     }
     if (loss.irregular_terrain) {
         add_irregular(text, *loss.irregular_terrain);
@@ -407,7 +403,7 @@ std::string path_text(const link::TwoWayPath& path, const std::vector<std::strin
     fmt::format_to(out, "\n{}\n{}\n\n{}\n", hears_words(path.b.name, path.a.name, path.outward),
                    hears_words(path.a.name, path.b.name, path.backward),
                    path_verdict(path, wanted_margin_db));
-    for (const std::string& doubt : doubts(path)) {
+    for (const std::string& doubt : doubts(path, wanted_margin_db)) {
         fmt::format_to(out, "In doubt: {}.\n", doubt);
     }
     for (const std::string& warning : warnings(path)) {
@@ -446,7 +442,7 @@ std::string path_json(const link::TwoWayPath& path, const std::vector<std::strin
         {"backward", direction_json(path.backward)},
         {"verdict", path_verdict(path, wanted_margin_db)},
         {"second_opinion", second_json(path, SecondWords(path, wanted_margin_db))},
-        {"doubts", doubts(path)},
+        {"doubts", doubts(path, wanted_margin_db)},
         {"warnings", warnings(path)},
         {"notes", notes},
         {"cautions", cautions()}};

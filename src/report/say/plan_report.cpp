@@ -36,6 +36,7 @@ ordered_json mast_json(const RaisedMast& mast, double wanted_margin_db) {
             {"safe_from_m", number_or_null(answer.safe_from_m)},
             {"best_height_m", answer.best.height_m},
             {"best_margin_db", answer.best.margins.least_db()},
+            {"try_first", answer.try_first},
             {"words", mast_words(answer, mast.station, wanted_margin_db)},
             {"falls", json_list(answer.falls, fall_json)},
             {"table", json_list(answer.table, row_json)}};
@@ -210,6 +211,7 @@ ordered_json rung_json(const plan::Rung& rung, bool of_places) {
     if (of_places) {
         json["places"] = rung.places;
         json["weight"] = rung.weight;
+        json["to_try"] = rung.in_doubt;
     }
     if (rung.margin_db) {
         json["margin_db"] = *rung.margin_db;
@@ -329,6 +331,9 @@ ordered_json site_json(const RelayResult& result, std::size_t k) {
         json["weakest"] = {{"name", result.places[site.weakest->place].station.name},
                            {"margin_db", site.weakest->margin_db},
                            {"chance_percent", site.weakest->chance_percent}};
+    }
+    if (site.share_to_try) {
+        json["share_to_try"] = *site.share_to_try;
     }
     json["links"] = ordered_json::array();
     for (const plan::BackboneLink& link : site.links) {

@@ -167,6 +167,11 @@ std::string site_words(const plan::RelayAnswer& answer, std::size_t site,
         words += fmt::format("; most of what it misses lies to the {}",
                              geo::compass_word(*here.missed_bearing_deg));
     }
+    if (const double percent = std::round(100.0 * here.share_to_try.value_or(0.0)); percent > 0.0) {
+        words += fmt::format("; two models part on {:.0f} % of what it serves: test there on foot "
+                             "before you count on it",
+                             percent);
+    }
     return words + link_words(here);
 }
 
@@ -241,6 +246,9 @@ std::string mast_words(const plan::MastAnswer& answer, const std::string& whose,
             answer.falls.size() > 1
                 ? fmt::format(", and in {} other ranges of height by less", answer.falls.size() - 1)
                 : "");
+    }
+    if (answer.try_first) {
+        words += "; two models part on that: try it with the antenna on a pole before you build";
     }
     return words;
 }
@@ -371,6 +379,16 @@ std::string help_words(const plan::Help& help, bool both_ends) {
 
 namespace {
 
+/// Where what a rung reaches hangs on the choice of the model.
+std::string in_doubt_words(const plan::Rung& rung, bool one) {
+    if (rung.in_doubt == 0) {
+        return {};
+    }
+    return one ? "; two models part on that: test it on foot before you count on it"
+               : fmt::format("; two models part on {} of the places: test {} on foot first",
+                             rung.in_doubt, rung.in_doubt == 1 ? "it" : "them");
+}
+
 /// What gets a call through, or that nothing does.
 std::string through_words(const plan::LadderAnswer& answer) {
     const plan::Rung& most = answer.stacked.empty() ? answer.start : answer.stacked.back();
@@ -384,7 +402,8 @@ std::string through_words(const plan::LadderAnswer& answer) {
     const std::string start = one ? "as it is: margin " + margin(answer.start)
                                   : "as it is: " + reached_words(answer.start, answer.places);
     if (answer.start.places == answer.places) {
-        return start + (one ? "; the call gets through both ways" : "");
+        return start + (one ? "; the call gets through both ways" : "") +
+               in_doubt_words(answer.start, one);
     }
     if (answer.help) {
         const std::string then =
@@ -393,7 +412,7 @@ std::string through_words(const plan::LadderAnswer& answer) {
                 : fmt::format("{} reaches {} of {} places, {} as well", help_words(*answer.help),
                               answer.help->then.places, answer.places,
                               names_words(answer.help->reached));
-        return start + "; " + then;
+        return start + "; " + then + in_doubt_words(answer.help->then, one);
     }
     return fmt::format("{}; {}", start,
                        one ? fmt::format("nothing tried gets the call through, all together "

@@ -4,6 +4,7 @@
 #include "geo/units.hpp"
 #include "link/quality.hpp"
 #include "propagation/irregular_terrain.hpp"
+#include "propagation/p1812.hpp"
 #include "propagation/second_opinion.hpp"
 #include "report/say/numbers.hpp"
 
@@ -97,6 +98,30 @@ SecondWords::SecondWords(const link::TwoWayPath& path, double wanted_margin_db) 
     words_ = fmt::format("{}: {} and {} differ by {:.0f} dB{}{}.", cause_words(path, *irregular),
                          methods_.front().method, second_, std::abs(out.apart_db),
                          try_first_ ? "; " : "", try_first_ ? test_it : "");
+}
+
+std::string standard_words(const link::TwoWayPath& path, double wanted_margin_db) {
+    const propagation::PathLoss& loss = path.outward.loss;
+    const double more_db = loss.total_db() - propagation::standard_loss_db(loss);
+    if (!(std::abs(more_db) >= 1.0)) {
+        return {};
+    }
+    const double out_db = path.outward.budget.margin_db;
+    const double back_db = path.backward.budget.margin_db;
+    const double weaker_db = std::min(out_db, back_db);
+    const auto reaches = [&](double margin_db) { return margin_db >= wanted_margin_db; };
+    const bool out = reaches(out_db + more_db);
+    const bool back = reaches(back_db + more_db);
+    const bool stays = out == reaches(out_db) && back == reaches(back_db);
+    return fmt::format(
+        "by p1812, the pure standard, which {}, the weaker way has {} instead of {}; {}",
+        loss.p1812->troposcatter_db < loss.basic_loss_db + 5.0
+            ? "counts scatter from the upper air, made for 100 km and more"
+            : "leaves out the ground beside low antennas",
+        margin_text(weaker_db + more_db, 1, wanted_margin_db),
+        margin_text(weaker_db, 1, wanted_margin_db),
+        stays ? "who hears whom stays the same"
+              : fmt::format("{}: {}", outcome_words(path, out, back), test_it));
 }
 
 std::string hangs_words(const link::TwoWayPath& path, double wanted_margin_db) {

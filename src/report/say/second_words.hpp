@@ -63,6 +63,10 @@ private:
     std::vector<std::string> warnings_;
 };
 
+/// What the pure standard makes of a path predicted by the one for small radios, and whether the
+/// verdict would be another; empty if it differs by less than 1 dB.
+[[nodiscard]] std::string standard_words(const link::TwoWayPath& path, double wanted_margin_db);
+
 /// The end of a verdict that hangs on the choice of the model; else empty.
 [[nodiscard]] std::string hangs_words(const link::TwoWayPath& path, double wanted_margin_db);
 
