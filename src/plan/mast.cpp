@@ -1,7 +1,6 @@
 #include "plan/mast.hpp"
 
 #include "base/require.hpp"
-#include "link/quality.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -67,8 +66,10 @@ MastAnswer least_mast(const link::Station& a, const link::Station& b, const Mast
     const auto steps = static_cast<std::size_t>(
         std::ceil((request.highest_m - request.lowest_m) / request.height_step_m - 1e-9));
     for (std::size_t k = 0; k <= steps; ++k) {
-        answer.table.push_back(raised_to(std::min(
-            request.lowest_m + request.height_step_m * static_cast<double>(k), request.highest_m)));
+        answer.table.push_back(
+            raised_to(std::min(request.lowest_m + request.height_step_m * static_cast<double>(k),
+                               request.highest_m),
+                      true));
     }
     const auto meets = [&](const MastRow& row) {
         return row.margins.least_db() >= request.wanted_margin_db;
@@ -100,9 +101,14 @@ MastAnswer least_mast(const link::Station& a, const link::Station& b, const Mast
                                         return x.margins.least_db() < y.margins.least_db();
                                     });
     answer.falls = falls_in(answer.table);
-    const link::PathMargins told =
-        raised_to(answer.least_height_m.value_or(answer.best.height_m), true).margins;
-    answer.try_first = link::try_first(told.least_db(), told.apart_db, request.wanted_margin_db);
+    answer.second_has_say = !std::isnan(answer.best.margins.apart_db);
+    const auto by_second =
+        std::find_if(answer.table.begin(), answer.table.end(), [&](const MastRow& row) {
+            return row.margins.least_db() - row.margins.apart_db >= request.wanted_margin_db;
+        });
+    if (by_second != answer.table.end()) {
+        answer.second_height_m = by_second->height_m;
+    }
     return answer;
 }
 

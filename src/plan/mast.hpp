@@ -42,7 +42,10 @@ struct MastAnswer {
     /// Least height from which on every height looked at has the wanted margin; more than
     /// `least_height_m` where the margin falls below it again.
     std::optional<double> safe_from_m;
-    bool try_first = false; ///< link::try_first() at the least height, or else at the best
+    /// The first height of the table with the wanted margin by a second model (link::Direction);
+    /// none if none has it, or no such model has a say.
+    std::optional<double> second_height_m;
+    bool second_has_say = false; ///< at the best height
 };
 
 /// Raises one antenna of a path from the lowest to the highest height and tells where the wanted

@@ -69,30 +69,38 @@ TEST_CASE("the least height has the margin and a little less has not", "[mast]")
     }
 }
 
-TEST_CASE("a mast on which two models part is to be tried first", "[mast]") {
+TEST_CASE("the height that a second model asks for is told where it makes another mast", "[mast]") {
     const link::Station a = station("A", {36.60, -84.20});
     const link::Station b = station("B", {36.68, -84.10});
     MastRequest request = request_for(0.0);
-    const auto apart_db = [&] {
+    request.height_step_m = 3.0;
+    const auto second_db = [&](double height_m) {
         link::Station raised = a;
-        raised.antenna_height_m = 30.0;
-        return link::two_way_path({&ground(), {}, request.conditions, request.step_m}, raised, b)
-            .outward.apart_db;
-    }();
-    REQUIRE(std::abs(apart_db) > 1.0);
-    // With half of what they differ by as the margin wanted, one of the two has it at 30 m and the
-    // other has not; with much less than either has, both do.
-    const double between_db =
-        margin_db(a, b, PathEnd::first, 30.0, request) - std::max(0.0, apart_db) / 2.0;
-    request.wanted_margin_db = between_db;
-    request.lowest_m = 29.99;
-    request.highest_m = 30.0;
-    const MastAnswer answer = least_mast(a, b, test::on(ground(), request));
-    CHECK(answer.try_first == (apart_db > 0.0 || apart_db <= -20.0));
-    CHECK((report::mast_words(answer, "A", 0.0).find("two models part") != std::string::npos) ==
-          answer.try_first);
-    request.wanted_margin_db = -1000.0;
-    CHECK(least_mast(a, b, test::on(ground(), request)).try_first == (std::abs(apart_db) >= 20.0));
+        raised.antenna_height_m = height_m;
+        return margin_db(a, b, PathEnd::first, height_m, request) -
+               link::two_way_path({&ground(), {}, request.conditions, request.step_m}, raised, b)
+                   .outward.apart_db;
+    };
+    for (const double at_22_m_db :
+         {second_db(22.0), margin_db(a, b, PathEnd::first, 22.0, request)}) {
+        const double wanted_db = at_22_m_db - 0.001;
+        request.wanted_margin_db = wanted_db;
+        const MastAnswer answer = least_mast(a, b, test::on(ground(), request));
+        CHECK(answer.second_has_say);
+        const auto first = std::ranges::find_if(
+            answer.table, [&](const MastRow& row) { return second_db(row.height_m) >= wanted_db; });
+        REQUIRE(answer.second_height_m.has_value() == (first != answer.table.end()));
+        if (answer.second_height_m) {
+            CHECK(*answer.second_height_m == first->height_m);
+        }
+        const bool another = !answer.least_height_m || !answer.second_height_m ||
+                             *answer.second_height_m > 1.25 * *answer.least_height_m + 1.0;
+        CHECK((report::mast_words(answer, "A", wanted_db).find("by a second model") !=
+               std::string::npos) == another);
+    }
+    // Nothing is asked of a method that has no second.
+    request.conditions.method = propagation::Method::deygout;
+    CHECK_FALSE(least_mast(a, b, test::on(ground(), request)).second_has_say);
 }
 
 TEST_CASE("margins both ways count", "[mast]") {

@@ -36,7 +36,7 @@ ordered_json mast_json(const RaisedMast& mast, double wanted_margin_db) {
             {"safe_from_m", number_or_null(answer.safe_from_m)},
             {"best_height_m", answer.best.height_m},
             {"best_margin_db", answer.best.margins.least_db()},
-            {"try_first", answer.try_first},
+            {"second_height_m", number_or_null(answer.second_height_m)},
             {"words", mast_words(answer, mast.station, wanted_margin_db)},
             {"falls", json_list(answer.falls, fall_json)},
             {"table", json_list(answer.table, row_json)}};

@@ -207,6 +207,25 @@ std::string relay_words(const plan::RelayAnswer& answer) {
     return words;
 }
 
+namespace {
+
+/// What a second model says of the height, where that makes another mast.
+std::string second_mast_words(const plan::MastAnswer& answer) {
+    constexpr double another_mast = 1.25;
+    const auto& first_m = answer.least_height_m;
+    const auto& second_m = answer.second_height_m;
+    if (!answer.second_has_say || (!first_m && !second_m) ||
+        (first_m && second_m && *second_m <= another_mast * *first_m + 1.0)) {
+        return {};
+    }
+    return fmt::format("; by a second model {}: try it with the antenna on a pole before you build",
+                       !second_m ? "no height looked at is enough"
+                       : first_m ? fmt::format("it takes {}", height_text(*second_m, 1))
+                                 : fmt::format("{} would do", height_text(*second_m, 1)));
+}
+
+} // namespace
+
 std::string mast_words(const plan::MastAnswer& answer, const std::string& whose,
                        double wanted_margin_db) {
     const plan::MastRow& lowest = answer.table.front();
@@ -247,10 +266,7 @@ std::string mast_words(const plan::MastAnswer& answer, const std::string& whose,
                 ? fmt::format(", and in {} other ranges of height by less", answer.falls.size() - 1)
                 : "");
     }
-    if (answer.try_first) {
-        words += "; two models part on that: try it with the antenna on a pole before you build";
-    }
-    return words;
+    return words + second_mast_words(answer);
 }
 
 std::string fallback_words(const plan::Fallback& fallback) {
