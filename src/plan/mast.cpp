@@ -1,6 +1,8 @@
 #include "plan/mast.hpp"
 
 #include "base/require.hpp"
+#include "link/handheld.hpp"
+#include "link/receiver_noise.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -53,13 +55,23 @@ MastAnswer least_mast(const link::Station& a, const link::Station& b, const Mast
     link::Station first = a;
     link::Station second = b;
     link::Station& raised = request.end == PathEnd::first ? first : second;
-    raised.antenna_height_m = request.lowest_m;
+    const link::Radio held = raised.radio;
+    // Nobody stands beside an antenna that is too high to be held.
+    const auto raise = [&](double height_m) {
+        raised.antenna_height_m = height_m;
+        raised.radio = held;
+        if (height_m > link::held_up_to_m && held.body_loss_db > 0.0) {
+            raised.radio.body_loss_db = 0.0;
+            link::renew_noise(raised.radio);
+        }
+    };
+    raise(request.lowest_m);
     // Refuses what cannot be predicted, with its reasons.
     (void)link::two_way_path(request, first, second);
     link::PathPredictor predictor(request);
     const auto raised_to = [&](double height_m, bool with_second = false) {
         task.throw_if_stopped();
-        raised.antenna_height_m = height_m;
+        raise(height_m);
         return MastRow{height_m, predictor.margins(first, second, with_second)};
     };
     MastAnswer answer;

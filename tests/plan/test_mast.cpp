@@ -103,6 +103,21 @@ TEST_CASE("the height that a second model asks for is told where it makes anothe
     CHECK_FALSE(least_mast(a, b, test::on(ground(), request)).second_has_say);
 }
 
+TEST_CASE("nobody stands beside an antenna on a mast", "[mast]") {
+    link::Station a = station("A", {36.60, -84.20});
+    const link::Station b = station("B", {36.68, -84.10});
+    const MastRequest request = request_for(0.0);
+    const MastAnswer clear = least_mast(a, b, test::on(ground(), request));
+    a.radio.body_loss_db = 9.0;
+    const MastAnswer held = least_mast(a, b, test::on(ground(), request));
+    REQUIRE(clear.table.size() == held.table.size());
+    for (std::size_t k = 0; k < held.table.size(); ++k) {
+        const bool in_the_hand = held.table[k].height_m <= 2.5;
+        CHECK(clear.table[k].margins.least_db() - held.table[k].margins.least_db() ==
+              Approx(in_the_hand ? 9.0 : 0.0).margin(1e-9));
+    }
+}
+
 TEST_CASE("margins both ways count", "[mast]") {
     link::Station a = station("A", {36.60, -84.20});
     link::Station b = station("B", {36.68, -84.10});
