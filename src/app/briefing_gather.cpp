@@ -1,6 +1,7 @@
 #include "app/briefing_gather.hpp"
 
 #include "app/shared_arguments.hpp"
+#include "base/named.hpp"
 #include "base/number.hpp"
 #include "earshot/base/error.hpp"
 #include "earshot/geo/geodesic.hpp"
@@ -44,12 +45,20 @@ coverage::Job job_of(const scenario::Scenario& scenario, const BriefingWishes& w
     return job;
 }
 
+/// Counted from 1.
+float number_in(const std::vector<link::Station>& stations, const std::string& name) {
+    return static_cast<float>(named(stations, name) - stations.data() + 1);
+}
+
 /// A circle of this radius around the first station holds all ground that the briefing looks at.
 double reach_of(const scenario::Scenario& scenario, const coverage::Job& job) {
     double reach_m = job.reach_m();
     std::vector<std::string> ends = scenario.briefing.ladder;
     for (const auto& [a, b] : scenario.briefing.paths) {
         ends.insert(ends.end(), {a, b});
+    }
+    for (const link::Station& station : scenario.stations) {
+        ends.push_back(station.name);
     }
     for (const std::string& name : ends) {
         const geo::LatLon end = scenario::station_named(scenario, name).position;
@@ -71,7 +80,7 @@ public:
         }
         auto request = link::made_in<plan::HearingRequest>(job_);
         request.wanted_margin_db = scenario_.wanted_margin_db;
-        briefing_.pairs = plan::hear_net(scenario_.stations, request, task_);
+        briefing_.pairs = plan::hear_net(scenario_, request, task_);
         briefing_.net = plan::net_structure(scenario_.stations.size(), briefing_.pairs);
         briefing_.helps = plan::help_stations(scenario_, briefing_.pairs, request, task_);
         plan::FallbackRequest fallback;
@@ -83,10 +92,12 @@ public:
         const auto& paths = scenario_.briefing.paths;
         task_.begin("predicting paths", paths.size());
         for (const auto& [a, b] : paths) {
+            const std::size_t channel = channel_for(a, b);
+            const link::Setting setting =
+                scenario::setting_on(scenario_, job_, scenario_.air.heard[channel].frequency_mhz);
             briefing_.paths.push_back(
                 {fmt::format("{} to {}", a, b),
-                 link::two_way_path(job_, scenario::station_named(scenario_, a),
-                                    scenario::station_named(scenario_, b)),
+                 link::two_way_path(setting, on_channel(a, channel), on_channel(b, channel)),
                  scenario_.wanted_margin_db});
             task_.advance(1);
         }
@@ -128,13 +139,22 @@ public:
         if (scenario_.briefing.ladder.empty()) {
             return;
         }
-        auto question = link::made_in<plan::LadderQuestion>(job_);
-        question.here = scenario::station_named(scenario_, scenario_.briefing.ladder.front());
-        question.there = wanted(question.here);
+        const std::string& from = scenario_.briefing.ladder.front();
+        const std::string& to = scenario_.briefing.ladder.back();
+        const std::size_t channel = channel_for(from, to);
+        auto question = link::made_in<plan::LadderQuestion>(
+            scenario::setting_on(scenario_, job_, scenario_.air.heard[channel].frequency_mhz));
+        question.here = on_channel(from, channel);
+        question.there = wanted(question.here, channel);
+        std::vector<std::string> names;
+        for (const plan::ServedPlace& place : question.there) {
+            names.push_back(place.station.name);
+        }
+        question.repeater = plan::repeater_for(scenario_, briefing_.pairs, from, names);
         question.person = scenario_.listener;
         question.wanted_margin_db = scenario_.wanted_margin_db;
         question.range_m = job_.range_m;
-        question.antennas = plan::antennas_of(scenario_);
+        question.antennas = plan::antennas_of(scenario_, channel);
         question.relay = question.here;
         question.relay.name = "relay";
         plan::raise_antenna(question.relay, question.raised_m, question.antennas);
@@ -146,12 +166,39 @@ public:
     }
 
 private:
+    /// A station as it is on a channel, or the listener at a place.
+    [[nodiscard]] link::Station on_channel(const std::string& name, std::size_t channel) const {
+        const scenario::Tuned& tuned = scenario_.air.heard[channel];
+        if (const link::Station* station = named(tuned.stations, name)) {
+            return *station;
+        }
+        return scenario::station_named(scenario_, name);
+    }
+
+    /// The one that two have in common and hear each other best on, or that in use with a place.
+    [[nodiscard]] std::size_t channel_for(const std::string& a, const std::string& b) const {
+        for (const plan::Pair& pair : briefing_.pairs) {
+            const std::string& one = scenario_.stations[pair.a].name;
+            const std::string& other = scenario_.stations[pair.b].name;
+            if ((one == a && other == b) || (one == b && other == a)) {
+                if (pair.channel == plan::no_channel) {
+                    throw_usage(
+                        fmt::format("{} and {} have no channel on which they hear each "
+                                    "other; leave them out of paths and ladder of [briefing]",
+                                    a, b));
+                }
+                return pair.channel;
+            }
+        }
+        return scenario_.channel;
+    }
+
     /// Whom the ladder is to reach: the one that is named, else all places, else nobody.
-    [[nodiscard]] std::vector<plan::ServedPlace> wanted(const link::Station& here) const {
+    [[nodiscard]] std::vector<plan::ServedPlace> wanted(const link::Station& here,
+                                                        std::size_t channel) const {
         std::vector<plan::ServedPlace> there;
         if (scenario_.briefing.ladder.size() > 1) {
-            there.push_back(
-                {scenario::station_named(scenario_, scenario_.briefing.ladder.back()), 1.0});
+            there.push_back({on_channel(scenario_.briefing.ladder.back(), channel), 1.0});
             return there;
         }
         there = everybody(scenario_, Served::places);
@@ -288,7 +335,10 @@ Briefing briefing_of(const scenario::Scenario& scenario, const terrain::TerrainS
                      const BriefingWishes& wishes, StageClock& clock, Task& task) {
     Briefing briefing;
     add_words(briefing, scenario, wishes);
-    coverage::Job job = job_of(scenario, wishes);
+    // The map is of the channel in use, and of the stations that are heard on it.
+    scenario::Scenario in_use = scenario;
+    scenario::use_channel(in_use, "");
+    coverage::Job job = job_of(in_use, wishes);
     clock.begin("ground");
     terrain::HeightSummary heights;
     briefing.ground =
@@ -302,6 +352,9 @@ Briefing briefing_of(const scenario::Scenario& scenario, const terrain::TerrainS
     clock.begin("map");
     coverage::Result result = coverage::run(job, task);
     briefing.notes = report::coverage_notes(job, result, heights);
+    if (!in_use.elsewhere.empty()) {
+        briefing.notes.push_back(in_use.notes.back());
+    }
     const std::vector<std::string> of_unit = report::height_unit_notes(source.info());
     std::vector<std::string>& said = briefing.scenario->notes; // no matter for the pages
     said.insert(said.end(), of_unit.begin(), of_unit.end());
@@ -310,6 +363,17 @@ Briefing briefing_of(const scenario::Scenario& scenario, const terrain::TerrainS
             *scenario.correction, points_of({job.first().position, job.reach_m()}),
             scenario::ground_facts(briefing.ground, job.layers));
         briefing.notes.insert(briefing.notes.end(), notes.begin(), notes.end());
+    }
+    // The map counts the stations that it has; everybody else counts all.
+    for (coverage::Band& band : result.raster.bands) {
+        if (band.name == coverage::band_info(coverage::BandKind::serving).title) {
+            for (float& number : band.values) {
+                number = number > 0.0F
+                             ? number_in(scenario.stations,
+                                         job.stations[static_cast<std::size_t>(number) - 1].name)
+                             : number;
+            }
+        }
     }
     briefing.map = std::move(result.raster);
     put_metadata(briefing.map,

@@ -67,7 +67,7 @@ void NetCommand::run() const {
             *net.correction, ends, scenario::ground_facts(ground, request.layers));
         net.notes.insert(net.notes.end(), notes.begin(), notes.end());
     }
-    const std::vector<plan::Pair> pairs = plan::hear_net(net.stations, request, task);
+    const std::vector<plan::Pair> pairs = plan::hear_net(net, request, task);
     const std::vector<std::optional<plan::Help>> helps =
         plan::help_stations(net, pairs, request, task);
     task.end();

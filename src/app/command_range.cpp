@@ -1,6 +1,7 @@
 #include "app/commands.hpp"
 #include "app/shared_arguments.hpp"
 #include "app/terminal_task.hpp"
+#include "base/named.hpp"
 #include "base/parallel.hpp"
 #include "earshot/base/error.hpp"
 #include "geo/units.hpp"
@@ -159,6 +160,40 @@ plan::LadderQuestion LadderCommand::question(const SharedInputs& inputs) const {
     return question;
 }
 
+/// What a repeater of the scenario does for the ladder, with radios as the scenario has them: those
+/// who are no station of it have the listener's.
+std::optional<plan::RepeaterAtHand> repeater_at_hand(const scenario::Scenario& scenario,
+                                                     const plan::LadderQuestion& question,
+                                                     Task& task) {
+    if (scenario.air.repeats.empty() || question.there.empty()) {
+        return std::nullopt;
+    }
+    std::vector<std::string> there;
+    for (const plan::ServedPlace& place : question.there) {
+        there.push_back(place.station.name);
+    }
+    std::vector<std::string> all_ends = there;
+    all_ends.push_back(question.here.name);
+    scenario::Scenario asked = scenario;
+    asked.air = scenario::with_only(scenario.air, all_ends);
+    const auto number_of = [&](const link::Station& station) {
+        const std::vector<link::Station>& all = asked.air.heard.front().stations;
+        if (const link::Station* known = named(all, station.name)) {
+            return static_cast<std::size_t>(known - all.data());
+        }
+        scenario::add_listener(asked.air, station.name, station.position);
+        return asked.air.channels_of.size() - 1;
+    };
+    auto request = link::made_in<plan::HearingRequest>(question);
+    request.wanted_margin_db = question.wanted_margin_db;
+    request.only = number_of(question.here);
+    for (const plan::ServedPlace& place : question.there) {
+        (void)number_of(place.station);
+    }
+    const std::vector<plan::Pair> pairs = plan::hear_net(asked, request, task);
+    return plan::repeater_for(asked, pairs, question.here.name, there);
+}
+
 void LadderCommand::run() const {
     const SharedInputs inputs(shared);
     plan::LadderQuestion question = this->question(inputs);
@@ -169,6 +204,12 @@ void LadderCommand::run() const {
         ends.push_back(place.station);
     }
     ends.push_back(question.here);
+    if (inputs.scenario() && !question.there.empty()) {
+        const scenario::Air& air = inputs.scenario()->air;
+        for (const scenario::Repeat& repeat : air.repeats) {
+            ends.push_back(air.heard[repeat.gives_out].stations[repeat.station]);
+        }
+    }
 
     TerminalTask task(threads);
     const plan::Circle circle = plan::circle_around(ends);
@@ -180,6 +221,9 @@ void LadderCommand::run() const {
     if (with_relay) {
         question.relay_candidates =
             plan::relay_ground_near(ground.heights(), question.here, within_m, task);
+    }
+    if (inputs.scenario()) {
+        question.repeater = repeater_at_hand(*inputs.scenario(), question, task);
     }
     const plan::LadderAnswer answer = plan::climb_ladder(question, task);
     task.end();

@@ -35,7 +35,7 @@ struct RelayCommand {
     SharedArguments shared;
     RadioArguments at_places, at_relay;
     PlaceArguments places;
-    std::string area, people, list, above, slope, relay_like;
+    std::string area, people, list, above, slope, relay_like, takes_in, gives_out;
     std::string serve = "all";
     std::vector<std::string> near, inside, outside, bases, outputs;
     std::string around = "10km", range = "30km", apart = "1km", margin, link_margin;
@@ -55,6 +55,10 @@ private:
     [[nodiscard]] std::vector<plan::ServedPlace> wanted(const SharedInputs& inputs) const;
     [[nodiscard]] plan::RelayQuestion question(const SharedInputs& inputs, geo::LatLon middle,
                                                std::vector<link::Station> stations_of_bases) const;
+    void make_repeaters(const SharedInputs& inputs, plan::RelayQuestion& question) const;
+    void equip(const SharedInputs& inputs, const plan::RelayQuestion& question,
+               plan::ServedPlace& place) const;
+    [[nodiscard]] std::vector<plan::ServedPlace> on_both_sides(const SharedInputs& inputs) const;
     [[nodiscard]] std::vector<plan::Constraint> constraints() const;
     [[nodiscard]] std::vector<std::string> files() const;
     [[nodiscard]] plan::CandidateSet candidates(const terrain::HeightGrid& ground,
@@ -65,7 +69,8 @@ private:
     void write(const std::string& file, const report::RelayResult& result,
                const link::Station& person, const plan::RelayQuestion& question,
                const coverage::InputLabels& labels, Task& task) const;
-    void write_into_scenario(const report::RelayResult& result) const;
+    void write_into_scenario(const report::RelayResult& result,
+                             const plan::RelayQuestion& question) const;
     void search(const terrain::HeightGrid& ground, const plan::RelayQuestion& question,
                 const std::optional<AreaToServe>& service, report::RelayResult& result,
                 Task& task) const;
@@ -89,6 +94,19 @@ void RelayCommand::check() const {
     if (!people.empty() && area.empty()) {
         throw_usage("--people goes with --area");
     }
+    if (!gives_out.empty() && takes_in.empty()) {
+        throw_usage("--gives-out goes with --takes-in, the channel on which the repeater hears");
+    }
+    if (!takes_in.empty()) {
+        const bool map = std::ranges::any_of(outputs, is_map);
+        if (shared.scenario.empty()) {
+            throw_usage("--takes-in names a channel of a --scenario; name one");
+        }
+        if (!area.empty() || linked || !bases.empty() || map) {
+            throw_usage("a repeater is placed for stations and places; leave out --area, --linked, "
+                        "--base and maps");
+        }
+    }
     if (apply && shared.scenario.empty()) {
         throw_usage("--apply writes the relays into a --scenario; name one");
     }
@@ -106,6 +124,9 @@ std::vector<plan::ServedPlace> RelayCommand::wanted(const SharedInputs& inputs) 
     const auto who = meaning<Served>(
         "--serve", serve,
         {{"all", Served::all}, {"stations", Served::stations}, {"places", Served::places}});
+    if (!takes_in.empty()) {
+        return on_both_sides(inputs);
+    }
     if (places.given() && !area.empty()) {
         throw_usage("serve either places or --area, not both");
     }
@@ -124,12 +145,154 @@ std::vector<plan::ServedPlace> RelayCommand::wanted(const SharedInputs& inputs) 
     return everyone;
 }
 
+/// The two channels of the repeater by their numbers.
+std::pair<std::size_t, std::size_t> sides_of(const scenario::Scenario& scenario,
+                                             const std::string& takes_in,
+                                             const std::string& gives_out) {
+    const std::vector<scenario::Channel>& channels = scenario.air.channels;
+    const auto number = [&](const std::string& option, const std::string& name) {
+        const scenario::Channel* found = named(channels, name);
+        if (found == nullptr) {
+            throw_usage(fmt::format("{} '{}' is no channel of {}; it has {}", option, name,
+                                    scenario.file.string(),
+                                    fmt::join(earshot::names_of(channels), ", ")));
+        }
+        return static_cast<std::size_t>(found - channels.data());
+    };
+    const std::size_t in = number("--takes-in", takes_in);
+    const std::size_t out = gives_out.empty() ? in : number("--gives-out", gives_out);
+    if (channels[in].transmit_mhz == channels[out].receive_mhz) {
+        throw_usage(fmt::format("the repeater would give out on the {:g} MHz that it takes in and "
+                                "hear itself; --gives-out must be a channel with another "
+                                "receive_mhz",
+                                channels[in].transmit_mhz));
+    }
+    return {in, out};
+}
+
+/// Whom repeaters are to serve: those who talk on the one channel and listen on the other.
+std::vector<plan::ServedPlace> RelayCommand::on_both_sides(const SharedInputs& inputs) const {
+    const scenario::Scenario& scenario = *inputs.scenario();
+    const auto [in, out] = sides_of(scenario, takes_in, gives_out);
+    const scenario::Tuned& talked = scenario.air.talked[in];
+    const scenario::Tuned& heard = scenario.air.heard[out];
+    std::vector<plan::ServedPlace> served;
+    std::vector<std::string> left_out;
+    const auto add_place = [&](const std::string& name, geo::LatLon position, double weight) {
+        if (!talked.listener || !heard.listener) {
+            left_out.push_back(name);
+            return;
+        }
+        served.push_back({*heard.listener, weight, talked.listener->radio});
+        served.back().station.name = name;
+        served.back().station.position = position;
+    };
+    const auto add_station = [&](std::size_t station) {
+        if (scenario.air.is_repeater(station)) {
+            return;
+        }
+        if (scenario.air.has(station, in) && scenario.air.has(station, out)) {
+            served.push_back({heard.stations[station], 1.0, talked.stations[station].radio});
+        } else {
+            left_out.push_back(heard.stations[station].name);
+        }
+    };
+    if (places.given()) {
+        for (const plan::ServedPlace& place : places.read(inputs)) {
+            const link::Station* station = named(heard.stations, place.station.name);
+            if (station != nullptr) {
+                add_station(static_cast<std::size_t>(station - heard.stations.data()));
+            } else {
+                add_place(place.station.name, place.station.position, place.weight);
+            }
+        }
+    } else {
+        for (std::size_t station = 0; station < heard.stations.size() && serve != "places";
+             ++station) {
+            add_station(station);
+        }
+        for (const scenario::Place& place : scenario.places) {
+            if (serve != "stations" && place.people > 0.0) {
+                add_place(place.name, place.position, place.people);
+            }
+        }
+    }
+    if (!left_out.empty()) {
+        inputs.tell(fmt::format("not on both channels of the repeater and left out: {}",
+                                fmt::join(left_out, ", ")));
+    }
+    if (served.empty()) {
+        throw_usage("nobody talks on the one channel and listens on the other; give a station both "
+                    "with channels, or [listener] radios and antennas for both");
+    }
+    return served;
+}
+
+/// What the repeaters take in and give out, each with its own radio.
+void RelayCommand::make_repeaters(const SharedInputs& inputs, plan::RelayQuestion& question) const {
+    const scenario::Scenario& scenario = *inputs.scenario();
+    const scenario::Air& air = scenario.air;
+    const auto [in, out] = sides_of(scenario, takes_in, gives_out);
+    std::optional<link::Station> taking = air.talked[in].listener;
+    std::optional<link::Station> giving = air.heard[out].listener;
+    if (!relay_like.empty()) {
+        const link::Station* like = named(air.heard[out].stations, relay_like);
+        if (like == nullptr) {
+            throw_usage(fmt::format("--relay-like: no station is named '{}'", relay_like));
+        }
+        const auto station = static_cast<std::size_t>(like - air.heard[out].stations.data());
+        const bool repeats = std::ranges::any_of(air.repeats, [&](const scenario::Repeat& repeat) {
+            return repeat.station == station && repeat.takes_in == in && repeat.gives_out == out;
+        });
+        taking.reset();
+        if (repeats || (air.has(station, in) && air.has(station, out))) {
+            taking = air.talked[in].stations[station];
+            giving = air.heard[out].stations[station];
+        }
+    }
+    if (!taking || !giving) {
+        throw_usage("the repeater has no radio and antenna for both of its channels; name with "
+                    "--relay-like a station that has");
+    }
+    const auto under = [&](double frequency_mhz) {
+        return scenario::setting_on(scenario, question, frequency_mhz).conditions;
+    };
+    plan::TakenIn taken_in{under(air.talked[in].frequency_mhz), {}};
+    question.conditions = under(air.heard[out].frequency_mhz);
+    inputs.equip(*taking, at_relay, taken_in.conditions.frequency_mhz);
+    inputs.equip(*giving, at_relay, question.conditions.frequency_mhz);
+    taken_in.relay = taking->radio;
+    question.relay = *giving;
+    question.relay.name.clear();
+    question.taken_in = std::move(taken_in);
+    inputs.tell(fmt::format(
+        "the relay is a repeater that takes in {:g} MHz and gives out {:g} MHz; each way is "
+        "counted "
+        "on its own. It may need a licence of its own or be forbidden: ask whoever knows the local "
+        "rules before it is switched on",
+        air.talked[in].frequency_mhz, air.heard[out].frequency_mhz));
+}
+
+/// A place with the radios of the options, on both frequencies of a repeater.
+void RelayCommand::equip(const SharedInputs& inputs, const plan::RelayQuestion& question,
+                         plan::ServedPlace& place) const {
+    if (place.talking && question.taken_in) {
+        link::Station talker = place.station;
+        talker.radio = *place.talking;
+        inputs.equip(talker, at_places, question.taken_in->conditions.frequency_mhz);
+        place.talking = talker.radio;
+    }
+    inputs.equip(place.station, at_places, question.conditions.frequency_mhz);
+}
+
 plan::RelayQuestion RelayCommand::question(const SharedInputs& inputs, geo::LatLon middle,
                                            std::vector<link::Station> stations_of_bases) const {
     plan::RelayQuestion question;
     question.conditions = inputs.settings(middle);
     const double frequency_mhz = question.conditions.frequency_mhz;
-    if (relay_like.empty()) {
+    if (!takes_in.empty()) {
+        make_repeaters(inputs, question);
+    } else if (relay_like.empty()) {
         question.relay = inputs.listener();
         inputs.equip(question.relay, at_relay, frequency_mhz, at_places);
     } else {
@@ -340,13 +503,16 @@ void RelayCommand::write(const std::string& file, const report::RelayResult& res
 }
 
 /// Adds the sites to the scenario as stations, if their radio is one that it has.
-void RelayCommand::write_into_scenario(const report::RelayResult& result) const {
+void RelayCommand::write_into_scenario(const report::RelayResult& result,
+                                       const plan::RelayQuestion& question) const {
     std::vector<link::Station> stations;
     for (const plan::RelaySite& site : result.answer.sites) {
         stations.push_back(site.station);
     }
-    const std::vector<std::string> names =
-        scenario::add_stations(shared.scenario, std::move(stations), "relay");
+    const scenario::NewRepeat repeat{takes_in, gives_out.empty() ? takes_in : gives_out,
+                                     question.taken_in ? question.taken_in->relay : link::Radio{}};
+    const std::vector<std::string> names = scenario::add_stations(
+        shared.scenario, std::move(stations), "relay", question.taken_in ? &repeat : nullptr);
     if (!json) {
         fmt::print("Wrote {} into {}; earshot net --scenario {} says who hears whom then.\n",
                    fmt::join(names, ", "), shared.scenario, shared.scenario);
@@ -385,7 +551,7 @@ void RelayCommand::run() const {
     plan::RelayQuestion question = this->question(inputs, circle.centre, std::move(base_stations));
     const double frequency_mhz = question.conditions.frequency_mhz;
     for (plan::ServedPlace& place : result.places) {
-        inputs.equip(place.station, at_places, frequency_mhz);
+        equip(inputs, question, place);
     }
     link::Station person = inputs.listener();
     inputs.equip(person, at_places, frequency_mhz);
@@ -425,7 +591,7 @@ void RelayCommand::run() const {
         throw;
     }
     if (apply && !result.answer.stopped && !result.answer.sites.empty()) {
-        write_into_scenario(result);
+        write_into_scenario(result, question);
     }
     if (!json) {
         fmt::print("{}\n", report::cautions());
@@ -500,6 +666,14 @@ void RelayCommand::add_to(const Options& options) {
     options.under(relays).add(
         "--relay-like", relay_like,
         "The relays have radio, antenna and height of this station of the scenario", "NAME");
+    options.under(relays).add(
+        "--takes-in", takes_in,
+        "The relays are repeaters: the channel of the scenario on which they hear", "CHANNEL");
+    options.under(relays).add(
+        "--gives-out", gives_out,
+        "The channel on which repeaters send; left out, that of --takes-in, which has two "
+        "frequencies then",
+        "CHANNEL");
     at_relay.add_to(options, "relay-", "the relay's", relays);
     options.add("--seconds", seconds, "Time limit for choosing the best combination exactly", "S")
         .between(0.0, 86400.0);

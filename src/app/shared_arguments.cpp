@@ -217,7 +217,9 @@ void NoiseArguments::add_to(const Options& options) {
         "Man-made noise around the receivers (ITU-R P.372): city, residential, rural (if left "
         "out) or quiet-rural",
         "PLACE");
-    noise.add("--channel", channel, "FM channel: wide (25 kHz apart) or narrow (12.5 kHz apart)",
+    noise.add("--channel", channel,
+              "FM channel: wide (25 kHz apart) or narrow (12.5 kHz apart, if left out); with a "
+              "scenario, the name of one of its channels: what is heard on it",
               "NAME");
     noise.add("--quality", quality,
               "Voice quality that margin 0 dB stands for: 12db-sinad (the receiver's threshold), "
@@ -231,8 +233,7 @@ void NoiseArguments::put_into(link::Radio& radio, const Options& command, bool i
     if (radio.needed && radio.threshold_dbm == radio.needed->needed_dbm) {
         radio.threshold_dbm = radio.needed->sensitivity_dbm;
     }
-    if (ideal && !command.given("--noise") && !command.given("--channel") &&
-        !command.given("--quality")) {
+    if (ideal && !command.given("--noise") && !says_width() && !command.given("--quality")) {
         link::renew_noise(radio, radio.threshold_dbm);
         return;
     }
@@ -245,8 +246,7 @@ void NoiseArguments::put_into(link::Radio& radio, const Options& command, bool i
                                             {"occasional-repetition", occasional_repetition},
                                             {"rare-repetition", rare_repetition},
                                             {"easily-understood", easily_understood}});
-    const auto spacing = meaning<FmChannel>(
-        "--channel", channel, {{"wide", FmChannel::wide}, {"narrow", FmChannel::narrow}});
+    const FmChannel spacing = channel == "wide" ? FmChannel::wide : FmChannel::narrow;
     std::optional<double> external_db;
     const std::string place = environment.empty() && !ideal ? "rural" : environment;
     if (!place.empty()) {
@@ -286,7 +286,13 @@ void SharedArguments::add_to(const Options& options) {
 }
 
 SharedInputs::SharedInputs(const SharedArguments& arguments) : arguments_(arguments) {
+    const NoiseArguments& noise = arguments.noise;
     if (arguments.scenario.empty()) {
+        if (!noise.channel.empty() && !noise.says_width()) {
+            throw_usage(fmt::format("--channel '{}' is not known; give wide or narrow, or a "
+                                    "--scenario that has a channel of this name",
+                                    noise.channel));
+        }
         correction_ = arguments.correction.read();
     } else {
         if (arguments.ideal) {
@@ -296,11 +302,19 @@ SharedInputs::SharedInputs(const SharedArguments& arguments) : arguments_(argume
         scenario_ = scenario::read_scenario(arguments.scenario);
         geo::set_units(scenario_->units);
         arguments.correction.put_into(*scenario_);
+        scenario::use_channel(*scenario_, noise.says_width() ? "" : noise.channel);
         correction_ = scenario_->correction;
     }
 }
 
 link::Station SharedInputs::of_scenario(const std::string& option, const std::string& text) const {
+    for (const auto& [station, channel] : scenario_->elsewhere) {
+        if (station == text) {
+            throw_usage(fmt::format("{}: {} is not heard on channel {}; add --channel '{}'", option,
+                                    text, scenario_->air.channels[scenario_->channel].name,
+                                    channel));
+        }
+    }
     try {
         return scenario::station_named(*scenario_, text);
     } catch (const Error& error) {
@@ -599,7 +613,7 @@ std::vector<plan::ServedPlace> PlaceArguments::read(const SharedInputs& inputs) 
 
 std::vector<plan::AntennaChoice> antennas_at_hand(const SharedInputs& inputs,
                                                   double frequency_mhz) {
-    return inputs.scenario() ? plan::antennas_of(*inputs.scenario())
+    return inputs.scenario() ? plan::antennas_of(*inputs.scenario(), inputs.scenario()->channel)
                              : plan::usual_antennas(frequency_mhz);
 }
 

@@ -57,7 +57,7 @@ struct PropagationArguments {
 /// The noise around receivers and the quality wanted.
 struct NoiseArguments {
     std::string environment;
-    std::string channel = "narrow";
+    std::string channel; ///< FM channel, or one of the scenario
     std::string quality = "12db-sinad";
 
     void add_to(const Options& options);
@@ -66,6 +66,8 @@ struct NoiseArguments {
     /// The place is rural if none is said, unless `ideal`: then no noise comes in.
     void put_into(link::Radio& radio, const Options& command, bool ideal,
                   double frequency_mhz) const;
+    /// Whether --channel is there and says how wide one is, not which of a scenario's.
+    [[nodiscard]] bool says_width() const { return channel == "wide" || channel == "narrow"; }
 };
 
 struct SharedArguments {
@@ -88,7 +90,8 @@ struct SharedArguments {
 /// What the shared options and the scenario that they name come to; options go first.
 class SharedInputs {
 public:
-    /// Reads the scenario, if there is one. `arguments` must outlive this.
+    /// Reads the scenario, if there is one, and puts the channel that was asked for into use.
+    /// `arguments` must outlive this.
     explicit SharedInputs(const SharedArguments& arguments);
 
     [[nodiscard]] const std::optional<scenario::Scenario>& scenario() const { return scenario_; }

@@ -147,7 +147,7 @@ export function channelPanel(data) {
         'tr',
         {},
         el('th', { scope: 'row' }, name(channel.name)),
-        el('td', { class: 'right' }, `${channel.frequencyMhz} MHz`, channel.toneHz ? `, tone ${channel.toneHz} Hz` : ''),
+        el('td', { class: 'right' }, `${channel.talkMhz ? `talk ${channel.talkMhz} MHz, listen ` : ''}${channel.frequencyMhz} MHz`, channel.toneHz ? `, tone ${channel.toneHz} Hz` : ''),
         el('td', {}, channel.use),
         el('td', {}, channel.power),
       ),

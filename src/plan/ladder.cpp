@@ -19,11 +19,11 @@ namespace {
 
 /// All levers and their effort, the least first.
 constexpr std::array lever_table{
-    std::pair{Lever::hold_here, 0.5},     std::pair{Lever::hold_there, 0.5},
-    std::pair{Lever::move, 1.0},          std::pair{Lever::antenna_here, 2.0},
-    std::pair{Lever::antenna_there, 2.0}, std::pair{Lever::raise_here, 3.0},
-    std::pair{Lever::raise_there, 3.0},   std::pair{Lever::power, 4.0},
-    std::pair{Lever::relay, 10.0},
+    std::pair{Lever::channel, 0.25},     std::pair{Lever::hold_here, 0.5},
+    std::pair{Lever::hold_there, 0.5},   std::pair{Lever::move, 1.0},
+    std::pair{Lever::antenna_here, 2.0}, std::pair{Lever::antenna_there, 2.0},
+    std::pair{Lever::raise_here, 3.0},   std::pair{Lever::raise_there, 3.0},
+    std::pair{Lever::power, 4.0},        std::pair{Lever::relay, 10.0},
 };
 
 bool is_there(Lever lever) {
@@ -52,6 +52,7 @@ struct State {
     link::Station here;
     std::vector<ServedPlace> there; ///< without places: the person who walks
     std::optional<Candidate> relay;
+    bool repeated = false; ///< over the repeater at hand
 };
 
 /// What a state reaches.
@@ -90,7 +91,7 @@ public:
           predictor_(question) {}
 
     [[nodiscard]] LadderAnswer climb() {
-        State start{question_.here, question_.there, std::nullopt};
+        State start{question_.here, question_.there, std::nullopt, false};
         if (on_foot()) {
             link::Station person = question_.person;
             person.position = question_.here.position;
@@ -111,7 +112,13 @@ public:
         for (const Rung& alone : answer.alone) {
             task_.throw_if_stopped();
             const State last = state;
-            const std::optional<Pull> done = pull(alone.pull->lever, state);
+            // One relay is put up, so it stays on its site.
+            std::optional<Pull> done = alone.pull;
+            if (alone.pulls(Lever::relay)) {
+                repeat(*alone.pull, state);
+            } else {
+                done = pull(alone.pull->lever, state);
+            }
             const Outcome now = outcome(state);
             Rung stacked = rung(done, state, now, last, before);
             if (done && brings(stacked, now, before)) {
@@ -129,7 +136,7 @@ public:
 
     /// The least that helps, of the levers at this end.
     [[nodiscard]] std::optional<Help> help() {
-        const State start{question_.here, question_.there, std::nullopt};
+        const State start{question_.here, question_.there, std::nullopt, false};
         const Outcome at_start = outcome(start);
         return least_help(each_alone(start, at_start), start, at_start);
     }
@@ -260,6 +267,14 @@ private:
         };
         bool changed = false;
         switch (lever) {
+        case Lever::channel:
+            changed = question_.repeater && !on_foot();
+            state.repeated = changed;
+            if (changed) {
+                done.channel = question_.repeater->channel;
+                done.repeater = question_.repeater->name;
+            }
+            break;
         case Lever::hold_here:
             changed = hold(state.here);
             break;
@@ -299,7 +314,7 @@ private:
         std::string best = radio.antenna;
         for (const AntennaChoice& choice : question_.antennas) {
             if (!question_.better_antenna_db && choice.gain_dbi > best_dbi &&
-                (choice.on_radio || !is_held(station))) {
+                (choice.on_radio || !is_held(station)) && choice.fits(station)) {
                 best_dbi = choice.gain_dbi;
                 best = choice.name;
             }
@@ -500,8 +515,12 @@ private:
             }
             return result;
         }
-        for (const ServedPlace& place : state.there) {
+        for (std::size_t k = 0; k < state.there.size(); ++k) {
+            const ServedPlace& place = state.there[k];
             Way best = way(state.here, place.station);
+            if (state.repeated && question_.repeater->margins_db[k] > best.margin_db) {
+                best = {question_.repeater->margins_db[k], false};
+            }
             if (relay) {
                 const Way on = way(*relay, place.station);
                 const Way over{std::min(to_relay.margin_db, on.margin_db),
@@ -585,34 +604,46 @@ private:
 
 } // namespace
 
-std::vector<AntennaChoice> antennas_of(const scenario::Scenario& scenario) {
+bool AntennaChoice::fits(const link::Station& station) const {
+    return radios.empty() || station.antenna_height_m > link::held_up_to_m ||
+           std::find(radios.begin(), radios.end(), station.radio.kind) != radios.end();
+}
+
+std::vector<AntennaChoice> antennas_of(const scenario::Scenario& scenario, std::size_t channel) {
+    const scenario::Tuned& tuned = scenario.air.heard[channel];
     std::vector<AntennaChoice> choices;
-    const auto add = [&](const std::string& name, double gain_dbi, bool held) {
-        const auto known =
-            std::find_if(choices.begin(), choices.end(),
-                         [&](const AntennaChoice& choice) { return choice.name == name; });
-        if (known == choices.end()) {
-            choices.push_back({name, gain_dbi, held || link::is_on_radio(name)});
-        } else {
-            known->on_radio = known->on_radio || held;
-        }
-    };
     for (const scenario::OwnAntenna& own : scenario.antennas) {
-        add(own.name, own.gain_dbi, false);
+        if (own.lowest_mhz <= tuned.frequency_mhz && tuned.frequency_mhz <= own.highest_mhz) {
+            choices.push_back({own.name, own.gain_dbi, link::is_on_radio(own.name), {}});
+        }
     }
     const auto add_of = [&](const link::Station& station) {
-        if (!station.radio.antenna.empty()) {
-            add(station.radio.antenna, station.radio.antenna_gain_dbi,
-                station.antenna_height_m <= link::held_up_to_m);
+        const link::Radio& radio = station.radio;
+        if (radio.antenna.empty()) {
+            return;
         }
+        auto known = std::find_if(choices.begin(), choices.end(), [&](const AntennaChoice& choice) {
+            return choice.name == radio.antenna;
+        });
+        if (known == choices.end()) {
+            choices.push_back(
+                {radio.antenna, radio.antenna_gain_dbi, link::is_on_radio(radio.antenna), {}});
+            known = std::prev(choices.end());
+        }
+        known->on_radio = known->on_radio || station.antenna_height_m <= link::held_up_to_m;
+        known->radios.push_back(radio.kind);
     };
-    for (const link::Station& station : scenario.stations) {
-        add_of(station);
+    for (std::size_t station = 0; station < tuned.stations.size(); ++station) {
+        if (scenario.air.has(station, channel)) {
+            add_of(tuned.stations[station]);
+        }
     }
-    for (const scenario::CarriedRadio& carried : scenario.set_ups) {
+    for (const scenario::CarriedRadio& carried : tuned.set_ups) {
         add_of(carried.station);
     }
-    add_of(scenario.listener);
+    if (tuned.listener) {
+        add_of(*tuned.listener);
+    }
     return choices;
 }
 
@@ -620,7 +651,7 @@ std::vector<AntennaChoice> usual_antennas(double frequency_mhz) {
     std::vector<AntennaChoice> choices;
     for (const link::Antenna& antenna : link::antennas()) {
         if (const auto band = antenna.gain_at(frequency_mhz)) {
-            choices.push_back({std::string(antenna.name), band->gain_dbi, antenna.on_radio});
+            choices.push_back({std::string(antenna.name), band->gain_dbi, antenna.on_radio, {}});
         }
     }
     return choices;
@@ -636,7 +667,8 @@ bool raise_antenna(link::Station& station, double height_m, std::span<const Ante
         if (link::is_on_radio(radio.antenna)) {
             const AntennaChoice* best = nullptr;
             for (const AntennaChoice& choice : choices) {
-                if (!choice.on_radio && (best == nullptr || choice.gain_dbi > best->gain_dbi)) {
+                if (!choice.on_radio && choice.fits(station) &&
+                    (best == nullptr || choice.gain_dbi > best->gain_dbi)) {
                     best = &choice;
                 }
             }
@@ -656,36 +688,107 @@ bool raise_antenna(link::Station& station, double height_m, std::span<const Ante
     return true;
 }
 
+namespace {
+
+/// The channel that costs nothing and reaches most of those that a station does not talk with on
+/// the first that it has.
+std::optional<Help> other_channel(const scenario::Scenario& scenario, std::span<const Pair> pairs,
+                                  std::size_t station) {
+    const scenario::Air& air = scenario.air;
+    std::map<std::pair<std::size_t, std::size_t>, std::vector<std::string>> reached;
+    for (const Pair& pair : pairs) {
+        if ((pair.a != station && pair.b != station) || !pair.talk()) {
+            continue;
+        }
+        const bool repeated = pair.repeated();
+        const std::size_t channel = !repeated           ? pair.channel
+                                    : pair.a == station ? pair.through->from_a
+                                                        : pair.through->from_b;
+        if (repeated || channel != air.channels_of[station].front()) {
+            reached[{channel, repeated ? pair.through->repeater : no_channel}].push_back(
+                scenario.stations[pair.a == station ? pair.b : pair.a].name);
+        }
+    }
+    std::optional<Help> best;
+    for (const auto& [way, names] : reached) {
+        if (!best || names.size() > best->reached.size()) {
+            Pull pull;
+            pull.lever = Lever::channel;
+            pull.channel = air.channels[way.first].name;
+            pull.repeater = way.second == no_channel ? "" : scenario.stations[way.second].name;
+            best.emplace();
+            best->pulls = {pull};
+            best->reached = names;
+        }
+    }
+    return best;
+}
+
+} // namespace
+
+std::optional<RepeaterAtHand> repeater_for(const scenario::Scenario& scenario,
+                                           std::span<const Pair> pairs, const std::string& here,
+                                           std::span<const std::string> there) {
+    std::map<std::size_t, RepeaterAtHand> repeaters;
+    std::map<std::size_t, std::size_t> carried;
+    for (const Pair& pair : pairs) {
+        const std::vector<link::Station>& all = scenario.air.heard.front().stations;
+        const std::string& a = all[pair.a].name;
+        const std::string& b = all[pair.b].name;
+        const auto place = std::find(there.begin(), there.end(), a == here ? b : a);
+        if ((a != here && b != here) || place == there.end() || !pair.through) {
+            continue;
+        }
+        RepeaterAtHand& repeater = repeaters[pair.through->repeater];
+        repeater.name = all[pair.through->repeater].name;
+        repeater.channel =
+            scenario.air.channels[a == here ? pair.through->from_a : pair.through->from_b].name;
+        repeater.margins_db.resize(there.size(), std::numeric_limits<double>::quiet_NaN());
+        repeater.margins_db[static_cast<std::size_t>(place - there.begin())] =
+            pair.through->margin_db;
+        carried[pair.through->repeater] += pair.through->heard ? 1 : 0;
+    }
+    const auto most = std::max_element(carried.begin(), carried.end(),
+                                       [](auto a, auto b) { return a.second < b.second; });
+    return most == carried.end() ? std::nullopt : std::optional(repeaters[most->first]);
+}
+
 std::vector<std::optional<Help>> help_stations(const scenario::Scenario& scenario,
                                                std::span<const Pair> pairs,
                                                const HearingRequest& request, Task& task) {
     constexpr std::size_t most_others = 8; // those that lack the least
+    const scenario::Air& air = scenario.air;
     std::vector<std::vector<const Pair*>> lacking(scenario.stations.size());
     for (const Pair& pair : pairs) {
-        if (pair.known() && !pair.mutual()) {
+        if (pair.known() && !pair.talk() && !pair.with_repeater() && pair.channel != no_channel) {
             lacking[pair.a].push_back(&pair);
             lacking[pair.b].push_back(&pair);
         }
     }
-    const std::vector<AntennaChoice> antennas = antennas_of(scenario);
     std::vector<std::optional<Help>> helps(scenario.stations.size());
     task.begin("looking for what would help", helps.size());
     for (std::size_t station = 0; station < helps.size(); ++station) {
+        helps[station] = other_channel(scenario, pairs, station);
         std::vector<const Pair*>& others = lacking[station];
         std::sort(others.begin(), others.end(), [](const Pair* a, const Pair* b) {
             return a->weaker_margin_db() > b->weaker_margin_db();
         });
-        others.resize(std::min(others.size(), most_others));
-        auto question = link::made_in<LadderQuestion>(request);
-        question.here = scenario.stations[station];
-        question.wanted_margin_db = request.wanted_margin_db;
-        question.antennas = antennas;
-        question.here_only = true;
-        for (const Pair* pair : others) {
-            question.there.push_back(
-                {scenario.stations[pair->a == station ? pair->b : pair->a], 1.0});
-        }
-        if (!question.there.empty()) {
+        if (!helps[station] && !others.empty()) {
+            // On the channel where the least is lacking.
+            const std::size_t channel = others.front()->channel;
+            std::erase_if(others, [&](const Pair* pair) { return pair->channel != channel; });
+            others.resize(std::min(others.size(), most_others));
+            const scenario::Tuned& tuned = air.heard[channel];
+            auto question = link::made_in<LadderQuestion>(
+                scenario::setting_on(scenario, request, tuned.frequency_mhz));
+            question.here = tuned.stations[station];
+            question.wanted_margin_db = request.wanted_margin_db;
+            question.antennas = antennas_of(scenario, channel);
+            question.here_only = true;
+            for (const Pair* pair : others) {
+                question.there.push_back(
+                    {tuned.stations[pair->a == station ? pair->b : pair->a], 1.0});
+            }
             helps[station] = Ladder(question, task).help();
         }
         task.advance(1);

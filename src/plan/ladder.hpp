@@ -20,6 +20,7 @@
 namespace earshot::plan {
 
 enum class Lever {
+    channel,   ///< another channel, or one that a repeater of the net works on
     hold_here, ///< the radio taken from the body to the face
     hold_there,
     move,         ///< a short walk to a better spot, out of the trees if one is among them
@@ -44,17 +45,24 @@ struct Pull {
     double bearing_deg = 0.0;            ///< toward there
     bool out_of_woods = false;           ///< walked from among trees to where there are none
     geo::LatLon position;                ///< of the relay
+    std::string channel;                 ///< channel
+    std::string repeater;                ///< channel: empty without one
 };
 
 /// An antenna that is at hand.
 struct AntennaChoice {
     std::string name;
     double gain_dbi = 0.0;
-    bool on_radio = false; ///< can be held with a handheld; one that is not can be raised
+    bool on_radio = false;           ///< can be held with a handheld; one that is not can be raised
+    std::vector<std::string> radios; ///< kinds of radio that have it; none: anybody may take it
+
+    /// Whether it goes on somebody's radio: on one that is carried, only if one like it has it.
+    [[nodiscard]] bool fits(const link::Station& station) const;
 };
 
-/// Those that a scenario defines or that anybody in it has.
-[[nodiscard]] std::vector<AntennaChoice> antennas_of(const scenario::Scenario& scenario);
+/// Those for a channel of a scenario: that it defines, or that anybody has on it.
+[[nodiscard]] std::vector<AntennaChoice> antennas_of(const scenario::Scenario& scenario,
+                                                     std::size_t channel);
 /// The usual ones at a frequency, where no scenario says what there is.
 [[nodiscard]] std::vector<AntennaChoice> usual_antennas(double frequency_mhz);
 
@@ -63,6 +71,12 @@ struct AntennaChoice {
 /// already or there is none.
 bool raise_antenna(link::Station& station, double height_m, std::span<const AntennaChoice> choices,
                    std::string* antenna = nullptr);
+
+/// What a repeater of the net does for the places of a ladder.
+struct RepeaterAtHand {
+    std::string name, channel;
+    std::vector<double> margins_db; ///< weakest leg, place by place; NaN where it carries nothing
+};
 
 struct LadderQuestion : link::Setting {
     link::Station here;
@@ -76,10 +90,11 @@ struct LadderQuestion : link::Setting {
     std::vector<AntennaChoice> antennas; ///< at hand
     /// Instead of these: a better antenna is better by this, > 0.
     std::optional<double> better_antenna_db;
-    bool here_only = false; ///< leaves out the levers at the other end
-    double raised_m = 6.0;  ///< height of a raised antenna; one that is higher stays
-    double move_m = 50.0;   ///< how far one walks; 0 leaves this lever out
-    link::Station relay;    ///< radio and antenna height of a relay
+    std::optional<RepeaterAtHand> repeater; ///< with places
+    bool here_only = false;                 ///< leaves out the levers at the other end
+    double raised_m = 6.0; ///< height of a raised antenna; one that is higher stays
+    double move_m = 50.0;  ///< how far one walks; 0 leaves this lever out
+    link::Station relay;   ///< radio and antenna height of a relay
     std::vector<Candidate> relay_candidates; ///< empty leaves this lever out
     double range_m = 15000.0;                ///< without places: how far to look
 };
@@ -137,8 +152,16 @@ struct LadderAnswer {
 /// off the ground or in a void, Error(Fault::stopped).
 [[nodiscard]] LadderAnswer climb_ladder(const LadderQuestion& question, Task& task = silent_task());
 
-/// For each station of a scenario that does not talk with all others: the least that it can do
-/// itself to talk with one more. `pairs` are those of hear_net(). Throws as climb_ladder().
+/// The repeater of a scenario that carries most between a station of it and others of it, named
+/// after them; nothing if none carries anything. `pairs` are those of hear_net().
+[[nodiscard]] std::optional<RepeaterAtHand> repeater_for(const scenario::Scenario& scenario,
+                                                         std::span<const Pair> pairs,
+                                                         const std::string& here,
+                                                         std::span<const std::string> there);
+
+/// For each station of a scenario that does not talk with all others on its first channel: the
+/// least that it can do itself to talk with one more. Another channel, with or without a repeater,
+/// costs nothing and goes first. `pairs` are those of hear_net(). Throws as climb_ladder().
 [[nodiscard]] std::vector<std::optional<Help>> help_stations(const scenario::Scenario& scenario,
                                                              std::span<const Pair> pairs,
                                                              const HearingRequest& request,

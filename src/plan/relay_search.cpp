@@ -25,8 +25,69 @@ double margin_without_path_db(const link::Radio& a, const link::Radio& b) {
                     link::received_without_path_dbm(b, a) - a.threshold_dbm);
 }
 
-Miss miss_between(const link::Station& relay, const link::Station& place,
+namespace {
+
+/// What a relay and a place give each other. The ways of a repeater lie on two frequencies.
+class RelayLegs {
+public:
+    explicit RelayLegs(const RelayQuestion& question) : question_(question), out_(question) {
+        if (question.taken_in) {
+            link::Setting setting = question;
+            setting.conditions = question.taken_in->conditions;
+            in_.emplace(setting);
+        }
+    }
+
+    [[nodiscard]] link::PathMargins margins(const link::Station& relay, const ServedPlace& place,
+                                            bool with_second = false) {
+        link::PathMargins margins = out_.margins(relay, place.station, with_second);
+        if (in_) {
+            margins.back_db = in_->margins(taking(relay), talking(place)).back_db;
+        }
+        return margins;
+    }
+
+    /// Of the weaker way.
+    [[nodiscard]] double chance_percent(const link::Station& relay, const ServedPlace& place) {
+        const link::TwoWayPath path = out_.path(relay, place.station);
+        const double back_percent =
+            in_ ? in_->path(taking(relay), talking(place)).backward.chance_percent
+                : path.backward.chance_percent;
+        return std::min(path.outward.chance_percent, back_percent);
+    }
+
+private:
+    [[nodiscard]] link::Station taking(link::Station relay) const {
+        relay.radio = question_.taken_in->relay;
+        return relay;
+    }
+    [[nodiscard]] static link::Station talking(const ServedPlace& place) {
+        link::Station station = place.station;
+        station.radio = place.talking.value_or(station.radio);
+        return station;
+    }
+
+    const RelayQuestion& question_;
+    link::PathPredictor out_;
+    std::optional<link::PathPredictor> in_;
+};
+
+/// The place with what is worn there held at the face.
+std::optional<link::HeldAtFace> hold_at_face(ServedPlace& place, const RelayQuestion& question) {
+    if (place.talking && question.taken_in) {
+        link::Station talker = place.station;
+        talker.radio = *place.talking;
+        (void)link::hold_at_face(talker, question.taken_in->conditions.frequency_mhz);
+        place.talking = talker.radio;
+    }
+    return link::hold_at_face(place.station, question.conditions.frequency_mhz);
+}
+
+} // namespace
+
+Miss miss_between(const link::Station& relay, const ServedPlace& served,
                   const RelayQuestion& question) {
+    const link::Station& place = served.station;
     Miss miss;
     miss.distance_m = geo::geodesic_between(relay.position, place.position).distance_m;
     if (miss.distance_m < link::least_distance_m) {
@@ -39,17 +100,15 @@ Miss miss_between(const link::Station& relay, const link::Station& place,
         return miss;
     }
     const link::TwoWayPath path = link::two_way_path(question, relay, place);
-    const double out_db = path.outward.budget.margin_db;
-    const double back_db = path.backward.budget.margin_db;
-    miss.relay_heard = out_db >= question.wanted_margin_db;
-    miss.place_heard = back_db >= question.wanted_margin_db;
-    miss.short_db = question.wanted_margin_db - std::min(out_db, back_db);
-    link::Station held = place;
-    miss.worn = link::hold_at_face(held, question.conditions.frequency_mhz);
+    RelayLegs legs(question);
+    const link::PathMargins margins = legs.margins(relay, served);
+    miss.relay_heard = margins.out_db >= question.wanted_margin_db;
+    miss.place_heard = margins.back_db >= question.wanted_margin_db;
+    miss.short_db = question.wanted_margin_db - margins.least_db();
+    ServedPlace held = served;
+    miss.worn = hold_at_face(held, question);
     if (miss.worn) {
-        const link::TwoWayPath then = link::two_way_path(question, relay, held);
-        miss.held_is_enough = std::min(then.outward.budget.margin_db,
-                                       then.backward.budget.margin_db) >= question.wanted_margin_db;
+        miss.held_is_enough = legs.margins(relay, held).least_db() >= question.wanted_margin_db;
     }
     const propagation::Sight& sight = path.outward.loss.sight;
     miss.ground_at_m = 1000.0 * sight.closest.distance_km;
@@ -307,15 +366,14 @@ RelayAnswer choose(std::span<const Candidate> candidates, const Evaluated& evalu
 /// Which of the places a relay serves, and why it does not serve the others.
 std::vector<PlaceService> services_of(std::span<const ServedPlace> places,
                                       const link::Station& relay, const RelayQuestion& question,
-                                      link::PathPredictor& predictor) {
+                                      RelayLegs& legs) {
     std::vector<PlaceService> services;
     for (std::size_t k = 0; k < places.size(); ++k) {
-        const link::Station& place = places[k].station;
-        PlaceService service{k, predictor.margins(relay, place, true), std::nullopt};
+        PlaceService service{k, legs.margins(relay, places[k], true), std::nullopt};
         service.try_first = link::try_first(service.margins.least_db(), service.margins.apart_db,
                                             question.wanted_margin_db);
         if (!(service.margins.least_db() >= question.wanted_margin_db)) {
-            service.miss = miss_between(relay, place, question);
+            service.miss = miss_between(relay, places[k], question);
         }
         services.push_back(service);
     }
@@ -325,7 +383,7 @@ std::vector<PlaceService> services_of(std::span<const ServedPlace> places,
 /// The served place with the least margin.
 std::optional<WeakestLink> weakest_of(const std::vector<PlaceService>& services,
                                       std::span<const ServedPlace> places,
-                                      const link::Station& relay, link::PathPredictor& predictor) {
+                                      const link::Station& relay, RelayLegs& legs) {
     const PlaceService* weakest = nullptr;
     for (const PlaceService& service : services) {
         if (!service.miss &&
@@ -336,9 +394,8 @@ std::optional<WeakestLink> weakest_of(const std::vector<PlaceService>& services,
     if (weakest == nullptr) {
         return std::nullopt;
     }
-    const link::TwoWayPath path = predictor.path(relay, places[weakest->place].station);
     return WeakestLink{weakest->place, weakest->margins.least_db(),
-                       std::min(path.outward.chance_percent, path.backward.chance_percent)};
+                       legs.chance_percent(relay, places[weakest->place])};
 }
 
 } // namespace
@@ -357,14 +414,17 @@ RelayAnswer search_relays(std::span<const Candidate> candidates,
         weight.push_back(place.weight);
     }
     Evaluated evaluated(candidates.size(), places.size());
-    std::vector<link::PathPredictor> workers = link::predictors(question, task.threads());
+    std::vector<RelayLegs> workers;
+    for (unsigned k = 0; k < std::max(1U, task.threads()); ++k) {
+        workers.emplace_back(question);
+    }
     evaluated.count = evaluate_all(candidates.size(), task, [&](std::size_t k, unsigned worker) {
         const link::Station relay = relay_at(candidates[k], question);
         constexpr double ample_db = 20.0; // more makes no difference to people
         double spare = 0.0;
         double weakest_db = ample_db;
         for (std::size_t p = 0; p < places.size(); ++p) {
-            const double margin = workers[worker].margins(relay, places[p].station).least_db();
+            const double margin = workers[worker].margins(relay, places[p]).least_db();
             if (margin >= question.wanted_margin_db) {
                 evaluated.serves.set(k, p);
                 spare += std::min(margin - question.wanted_margin_db, ample_db);
@@ -377,15 +437,15 @@ RelayAnswer search_relays(std::span<const Candidate> candidates,
                              ample_db;
     });
     RelayAnswer answer = choose(candidates, evaluated, weight, question, task);
-    link::PathPredictor predictor(question);
+    RelayLegs legs(question);
     for (RelaySite& site : answer.sites) {
-        site.services = services_of(places, site.station, question, predictor);
-        site.weakest = weakest_of(site.services, places, site.station, predictor);
+        site.services = services_of(places, site.station, question, legs);
+        site.weakest = weakest_of(site.services, places, site.station, legs);
     }
     for (RankedCandidate& single : answer.ranking) {
         const link::Station relay = relay_at(candidates[single.candidate], question);
-        single.services = services_of(places, relay, question, predictor);
-        single.weakest = weakest_of(single.services, places, relay, predictor);
+        single.services = services_of(places, relay, question, legs);
+        single.weakest = weakest_of(single.services, places, relay, legs);
     }
     return answer;
 }

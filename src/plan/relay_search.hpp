@@ -24,12 +24,22 @@ namespace earshot::plan {
 /// A place to be served.
 struct ServedPlace {
     link::Station station;
-    double weight = 1.0; ///< how much it counts, > 0
+    double weight = 1.0;                  ///< how much it counts, > 0
+    std::optional<link::Radio> talking{}; ///< to a repeater, on the frequency that it takes in
+};
+
+/// The other side of a relay that is a repeater: what it takes in, and with what.
+struct TakenIn {
+    propagation::Conditions conditions;
+    link::Radio relay;
 };
 
 struct RelayQuestion : link::Setting {
-    link::Station relay;           ///< radio and antenna height of every relay; the rest is unused
-    double wanted_margin_db = 0.0; ///< both ways, for a place to count as served
+    link::Station relay; ///< radio and antenna height of every relay; the rest is unused
+    /// Of repeaters, which give out under the conditions of the setting with the radio of `relay`.
+    /// Places need a radio for `talking` then. Not for areas, nor for linked relays.
+    std::optional<TakenIn> taken_in{};
+    double wanted_margin_db = 0.0;   ///< both ways, for a place to count as served
     double backbone_margin_db = 0.0; ///< both ways, for relays (and bases) to count as linked
     std::size_t sites = 1;           ///< how many relays at most, 1 to 1000
     bool fewest = false;             ///< instead: all that can be served, with the fewest relays
@@ -185,7 +195,7 @@ struct ServiceArea {
                                                   Task& task = silent_task());
 
 /// Why a place and a relay do not hear each other well enough.
-[[nodiscard]] Miss miss_between(const link::Station& relay, const link::Station& place,
+[[nodiscard]] Miss miss_between(const link::Station& relay, const ServedPlace& place,
                                 const RelayQuestion& question);
 
 } // namespace earshot::plan

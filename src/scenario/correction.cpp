@@ -217,10 +217,14 @@ std::string correction_toml(const Correction& correction) {
     return text;
 }
 
+bool Correction::holds_on(double frequency_mhz) const {
+    constexpr double most_apart = 0.1;
+    return std::abs(frequency_mhz / source.frequency_mhz - 1.0) <= most_apart;
+}
+
 void apply(const Correction& correction, propagation::Conditions& settings) {
     const CorrectionSource& source = correction.source;
-    constexpr double most_apart = 0.1;
-    require_input(std::abs(settings.frequency_mhz / source.frequency_mhz - 1.0) <= most_apart,
+    require_input(correction.holds_on(settings.frequency_mhz),
                   "the field correction {} was measured on {:g} MHz and says nothing of {:g} MHz; "
                   "test there, or leave it out",
                   correction.file, source.frequency_mhz, settings.frequency_mhz);

@@ -70,6 +70,9 @@ struct Correction {
     double prediction_deviation_db = 8.0;
     CorrectionSource source;
     OutOfSample before, after; ///< each stop left out in turn; `before` is the standard alone
+
+    /// Within a tenth of the frequency that it was measured on.
+    [[nodiscard]] bool holds_on(double frequency_mhz) const;
 };
 
 /// Reads a correction file (TOML 1.0); docs/correction.md describes it. Throws

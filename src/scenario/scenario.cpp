@@ -26,24 +26,44 @@
 namespace earshot::scenario {
 namespace {
 
+/// From the lowest to the highest frequency, MHz.
+using Band = std::pair<double, double>;
+
 /// A kind of radio or antenna that stations name.
 struct RadioKind {
     std::string name;
     link::Radio radio;
-    std::optional<double> frequency_mhz;
-    propagation::FmChannel channel = propagation::FmChannel::narrow;
+    std::optional<double> frequency_mhz; ///< the only one it can
+    Band band;
+    propagation::FmChannel bandwidth = propagation::FmChannel::narrow;
 };
 
 struct AntennaKind {
     std::string name;
     double gain_dbi = 0.0;
+    Band band;
     propagation::Polarization polarization = propagation::Polarization::vertical;
+};
+
+/// One side of a channel, as equipment has to be for it.
+struct Side {
+    const Channel& channel;
+    double frequency_mhz = 0.0;
+    /// Of a repeater that gives out there: it does so with the last of its radios and antennas that
+    /// are for the band, and takes in with the first.
+    bool last = false;
 };
 
 /// A radio somewhere, and the polarization that no link::Radio has room for.
 struct Equipped {
     link::Station station;
     propagation::Polarization polarization;
+};
+
+/// Equipment for both sides of a channel.
+struct OnChannel {
+    std::size_t channel = 0;
+    Equipped talking, hearing;
 };
 
 class Reader {
@@ -54,6 +74,7 @@ public:
     }
 
     Scenario read() && {
+        each("channels", &Reader::read_channel);
         each("net", &Reader::read_net);
         each("service", &Reader::read_service);
         each("method", &Reader::read_method);
@@ -61,14 +82,21 @@ public:
         each("radios", &Reader::read_radio);
         each("antennas", &Reader::read_antenna);
         each("stations", &Reader::read_station);
+        tell_idle_channels();
         each("method", &Reader::read_climate);
         scenario_.listener.antenna_height_m = default_listener_height_m;
+        if (toml_.entries("listener").empty()) {
+            for (std::vector<Tuned>* side : {&scenario_.air.talked, &scenario_.air.heard}) {
+                for (Tuned& tuned : *side) {
+                    tuned.listener = scenario_.listener;
+                }
+            }
+        }
         each("listener", &Reader::read_listener);
         each("set_ups", &Reader::read_set_up);
         each("places", &Reader::read_place);
         each("ground", &Reader::read_ground);
         read_places_file(toml_.top());
-        each("channels", &Reader::read_channel);
         each("stations", &Reader::check_fallback);
         each("briefing", &Reader::read_briefing);
         each("service", &Reader::read_correction_file); // when all radios and the method are known
@@ -85,16 +113,64 @@ private:
 
     void read_net(const Entry& net) {
         scenario_.net_name = net.text("name", "");
-        scenario_.conditions.frequency_mhz = *net.number("frequency_mhz");
+        Air& air = scenario_.air;
+        const auto wanted_mhz = net.number("frequency_mhz");
+        if (!wanted_mhz && air.channels.empty()) {
+            net.fail(
+                "[net] has no frequency_mhz (the one frequency of a net without [[channels]])");
+        }
+        const auto found =
+            std::find_if(air.channels.begin(), air.channels.end(), [&](const Channel& channel) {
+                return !wanted_mhz || channel.receive_mhz == *wanted_mhz;
+            });
+        if (found == air.channels.end()) {
+            Channel own;
+            own.name = fmt::format("{:g} MHz", *wanted_mhz);
+            own.transmit_mhz = own.receive_mhz = *wanted_mhz;
+            air.channels.insert(air.channels.begin(), own);
+        } else {
+            scenario_.channel = static_cast<std::size_t>(found - air.channels.begin());
+        }
+        for (const Channel& channel : air.channels) {
+            air.talked.emplace_back().frequency_mhz = channel.transmit_mhz;
+            air.heard.emplace_back().frequency_mhz = channel.receive_mhz;
+        }
+        scenario_.conditions.frequency_mhz = air.heard[scenario_.channel].frequency_mhz;
         if (net.text("units", "metric") == "imperial") {
             scenario_.units = geo::Units::imperial;
         }
         const std::string noise = net.text("noise", "rural");
         scenario_.assumed.rural_noise = !net.has("noise");
         if (noise != "none") {
-            noise_db_ = propagation::external_noise_figure_db(
-                propagation::parse_noise_environment(noise), scenario_.conditions.frequency_mhz);
+            noise_ = propagation::parse_noise_environment(noise);
         }
+    }
+
+    void read_channel(const Entry& entry) {
+        std::vector<Channel>& channels = scenario_.air.channels;
+        Channel channel;
+        channel.name = entry.text("name", "");
+        require_new(entry, channels, channel.name, "a channel");
+        if (entry.has("transmit_mhz") != entry.has("receive_mhz")) {
+            entry.fail_at(entry.has("receive_mhz") ? "receive_mhz" : "transmit_mhz",
+                          "transmit_mhz and receive_mhz go together; where both are the same, give "
+                          "frequency_mhz instead");
+        }
+        channel.transmit_mhz = entry.number("transmit_mhz", entry.number("frequency_mhz", 0.0));
+        channel.receive_mhz = entry.number("receive_mhz", channel.transmit_mhz);
+        channel.tone_hz = entry.number("tone_hz");
+        channel.use = entry.text("use", "");
+        channel.power = entry.text("power", "");
+        channel.bandwidth = bandwidth_of(entry);
+        for (const Channel& other : channels) {
+            if (other.transmit_mhz == channel.transmit_mhz &&
+                other.receive_mhz == channel.receive_mhz && other.tone_hz == channel.tone_hz) {
+                entry.fail(fmt::format("channel '{}' is the same as '{}': the same frequency and "
+                                       "tone; leave one out",
+                                       shown(channel.name), shown(other.name)));
+            }
+        }
+        channels.push_back(std::move(channel));
     }
 
     void read_service(const Entry& service) {
@@ -184,11 +260,43 @@ private:
         }
     }
 
+    [[nodiscard]] static std::optional<propagation::FmChannel> bandwidth_of(const Entry& entry) {
+        const auto bandwidth_khz = entry.number("bandwidth_khz");
+        if (!bandwidth_khz) {
+            return std::nullopt;
+        }
+        if (*bandwidth_khz != 12.5 && *bandwidth_khz != 25.0) {
+            entry.fail_at("bandwidth_khz",
+                          fmt::format("bandwidth_khz = {}: FM voice channels are 12.5 (narrow) or "
+                                      "25 (wide)",
+                                      *bandwidth_khz));
+        }
+        return *bandwidth_khz > 12.5 ? propagation::FmChannel::wide
+                                     : propagation::FmChannel::narrow;
+    }
+
+    /// What a radio or antenna is for. Left out, the band of the net: within a tenth of its
+    /// frequency (common practice, no source).
+    [[nodiscard]] Band band_of(const Entry& entry) const {
+        const std::vector<double> band_mhz = entry.numbers("band_mhz");
+        if (band_mhz.empty()) {
+            const double frequency_mhz = scenario_.conditions.frequency_mhz;
+            return {0.9 * frequency_mhz, 1.1 * frequency_mhz};
+        }
+        if (band_mhz.size() != 2 || band_mhz.front() > band_mhz.back()) {
+            entry.fail_at("band_mhz", "band_mhz must be the lowest and the highest frequency, for "
+                                      "example [136, 174]");
+        }
+        return {band_mhz.front(), band_mhz.back()};
+    }
+
     void read_radio(const Entry& entry) {
         RadioKind kind;
         kind.name = entry.text("name", "");
         require_new(entry, radios_, kind.name, "a radio");
         kind.frequency_mhz = entry.number("frequency_mhz");
+        kind.band =
+            kind.frequency_mhz ? Band(*kind.frequency_mhz, *kind.frequency_mhz) : band_of(entry);
         kind.radio.kind = kind.name;
         const auto power_w = entry.number("power_w");
         kind.radio.power_dbm = power_w ? geo::dbm_from_watts(*power_w) : *entry.number("power_dbm");
@@ -199,15 +307,7 @@ private:
         kind.radio.threshold_dbm = sensitivity_uv ? geo::dbm_from_microvolts(*sensitivity_uv)
                                                   : *entry.number("threshold_dbm");
         kind.radio.feeder_loss_db = entry.number("feeder_loss_db", 0.0);
-        const double bandwidth_khz = entry.number("bandwidth_khz", 12.5);
-        if (bandwidth_khz != 12.5 && bandwidth_khz != 25.0) {
-            entry.fail_at("bandwidth_khz",
-                          fmt::format("bandwidth_khz = {}: FM voice channels are 12.5 (narrow) or "
-                                      "25 (wide)",
-                                      bandwidth_khz));
-        }
-        kind.channel =
-            bandwidth_khz > 12.5 ? propagation::FmChannel::wide : propagation::FmChannel::narrow;
+        kind.bandwidth = bandwidth_of(entry).value_or(propagation::FmChannel::narrow);
         radios_.push_back(std::move(kind));
     }
 
@@ -220,50 +320,80 @@ private:
         if (entry.text("polarization", "vertical") == "horizontal") {
             kind.polarization = propagation::Polarization::horizontal;
         }
-        scenario_.antennas.push_back({kind.name, kind.gain_dbi});
+        kind.band = band_of(entry);
+        scenario_.antennas.push_back({kind.name, kind.gain_dbi, kind.band.first, kind.band.second});
         antennas_.push_back(std::move(kind));
     }
 
-    [[nodiscard]] const RadioKind& radio_of(const Entry& entry) const {
-        const std::string name = entry.text("radio", "");
-        const RadioKind* found = named(radios_, name);
-        if (found == nullptr) {
-            entry.fail_at("radio", fmt::format("no [[radios]] is named '{}'{}", shown(name),
-                                               did_you_mean(name, names_of(radios_))));
+    /// Of the kinds that an entry names, the one for a side of a channel: the first that is for its
+    /// band, or the last.
+    template <typename Find>
+    [[nodiscard]] auto kind_for(const Entry& entry, std::string_view key, const Side& side,
+                                const Find& find) const {
+        std::vector<std::string> names = entry.texts(key);
+        if (side.last) {
+            std::reverse(names.begin(), names.end());
         }
-        if (found->frequency_mhz && *found->frequency_mhz != scenario_.conditions.frequency_mhz) {
-            entry.fail_at("radio",
-                          fmt::format("radio '{}' is on {} MHz but the net on {} MHz; set both "
-                                      "alike",
-                                      shown(name), *found->frequency_mhz,
-                                      scenario_.conditions.frequency_mhz));
+        for (const std::string& name : names) {
+            const auto kind = find(name, names.size() == 1);
+            if (kind.band.first <= side.frequency_mhz && side.frequency_mhz <= kind.band.second) {
+                return kind;
+            }
         }
-        return *found;
+        entry.fail_at(key,
+                      fmt::format("{} '{}' is not for the {:g} MHz of channel '{}'; name one "
+                                  "that is as well, say its band_mhz, or leave the channel out",
+                                  key, shown(fmt::format("{}", fmt::join(names, "', '"))),
+                                  side.frequency_mhz, shown(side.channel.name)));
+    }
+
+    [[nodiscard]] RadioKind radio_of(const Entry& entry, const Side& side) const {
+        return kind_for(entry, "radio", side, [&](const std::string& name, bool only) {
+            const RadioKind* found = named(radios_, name);
+            if (found == nullptr) {
+                entry.fail_at("radio", fmt::format("no [[radios]] is named '{}'{}", shown(name),
+                                                   did_you_mean(name, names_of(radios_))));
+            }
+            if (only && found->frequency_mhz && *found->frequency_mhz != side.frequency_mhz) {
+                entry.fail_at("radio",
+                              fmt::format("radio '{}' is on {} MHz but the net on {} MHz; set both "
+                                          "alike",
+                                          shown(name), *found->frequency_mhz, side.frequency_mhz));
+            }
+            return *found;
+        });
     }
 
     /// One of the file's own antennas, else one of the usual ones.
-    [[nodiscard]] AntennaKind antenna_of(const Entry& entry) const {
-        const std::string name = entry.text("antenna", "");
-        if (const AntennaKind* own = named(antennas_, name)) {
-            return *own;
-        }
-        if (named(link::antennas(), name) == nullptr) {
-            const std::vector<std::string_view> known = names_of(antennas_, link::antennas());
-            const std::string guess = did_you_mean(name, known);
-            entry.fail_at("antenna", fmt::format("no antenna is named '{}'{}", shown(name),
-                                                 guess.empty() ? fmt::format("; known are {}",
-                                                                             fmt::join(known, ", "))
-                                                               : guess));
-        }
-        const double gain_dbi = entry.located("antenna", [&] {
-            return link::antenna_gain_dbi(name, scenario_.conditions.frequency_mhz);
+    [[nodiscard]] AntennaKind antenna_of(const Entry& entry, const Side& side) const {
+        return kind_for(entry, "antenna", side, [&](const std::string& name, bool only) {
+            if (const AntennaKind* own = named(antennas_, name)) {
+                return *own;
+            }
+            const link::Antenna* usual = named(link::antennas(), name);
+            if (usual == nullptr) {
+                const std::vector<std::string_view> known = names_of(antennas_, link::antennas());
+                const std::string guess = did_you_mean(name, known);
+                entry.fail_at("antenna",
+                              fmt::format("no antenna is named '{}'{}", shown(name),
+                                          guess.empty() ? fmt::format("; known are {}",
+                                                                      fmt::join(known, ", "))
+                                                        : guess));
+            }
+            const auto band = usual->gain_at(side.frequency_mhz);
+            if (only && !band) {
+                entry.located("antenna",
+                              [&] { (void)link::antenna_gain_dbi(name, side.frequency_mhz); });
+            }
+            return AntennaKind{name, band ? band->gain_dbi : 0.0,
+                               band ? Band(band->lowest_mhz, band->highest_mhz) : Band(),
+                               propagation::Polarization::vertical};
         });
-        return {name, gain_dbi, propagation::Polarization::vertical};
     }
 
-    [[nodiscard]] Equipped equipped(const Entry& entry) {
-        const RadioKind& kind = radio_of(entry);
-        const AntennaKind antenna = antenna_of(entry);
+    [[nodiscard]] Equipped equipped(const Entry& entry, const Side& side) {
+        const RadioKind kind = radio_of(entry, side);
+        const AntennaKind antenna = antenna_of(entry, side);
         Equipped result{{}, antenna.polarization};
         const auto height_ft = entry.number("antenna_height_ft");
         result.station.antenna_height_m =
@@ -277,17 +407,53 @@ private:
                             result.station.antenna_height_m <= link::held_up_to_m;
         scenario_.assumed.at_face = scenario_.assumed.at_face || unsaid;
         if (unsaid || entry.has("carried")) {
-            radio.body_loss_db =
-                link::body_loss_db(link::parse_carried(entry.text("carried", "face")),
-                                   scenario_.conditions.frequency_mhz);
+            radio.body_loss_db = link::body_loss_db(
+                link::parse_carried(entry.text("carried", "face")), side.frequency_mhz);
         }
-        if (noise_db_) {
+        if (noise_) {
             entry.located("radio", [&] {
-                link::add_noise(radio, kind.channel, propagation::VoiceQuality::twelve_db_sinad,
-                                noise_db_);
+                link::add_noise(radio, side.channel.bandwidth.value_or(kind.bandwidth),
+                                propagation::VoiceQuality::twelve_db_sinad,
+                                propagation::external_noise_figure_db(*noise_, side.frequency_mhz));
             });
         }
         return result;
+    }
+
+    /// The equipment for each of some channels. Of those that are not `needed`, channels that it is
+    /// not for are left out; what is for none is refused as the first of them refuses it.
+    [[nodiscard]] std::vector<OnChannel> on_channels(const Entry& entry,
+                                                     const std::vector<std::size_t>& wanted,
+                                                     bool needed, const Repeat* repeat = nullptr) {
+        std::vector<OnChannel> on;
+        std::string refused;
+        for (const std::size_t index : wanted) {
+            const Channel& channel = scenario_.air.channels[index];
+            const bool out = repeat != nullptr && repeat->gives_out == index;
+            const bool both = out && repeat->takes_in == index;
+            try {
+                on.push_back({index, equipped(entry, {channel, channel.transmit_mhz, out && !both}),
+                              equipped(entry, {channel, channel.receive_mhz, out})});
+            } catch (const Error& error) {
+                if (needed) {
+                    throw;
+                }
+                refused = refused.empty() ? error.what() : refused;
+            }
+        }
+        require_input(!on.empty(), "{}", refused);
+        return on;
+    }
+
+    /// All channels, the one in use first.
+    [[nodiscard]] std::vector<std::size_t> all_channels() const {
+        std::vector<std::size_t> all{scenario_.channel};
+        for (std::size_t channel = 0; channel < scenario_.air.channels.size(); ++channel) {
+            if (channel != scenario_.channel) {
+                all.push_back(channel);
+            }
+        }
+        return all;
     }
 
     /// Squares of MGRS without their zone are those near the first station.
@@ -313,18 +479,168 @@ private:
         }
     }
 
+    [[nodiscard]] std::size_t channel_named(const Entry& entry, std::string_view key,
+                                            const std::string& name) const {
+        const std::vector<Channel>& channels = scenario_.air.channels;
+        const Channel* found = named(channels, name);
+        if (found == nullptr) {
+            const std::vector<std::string_view> known = names_of(channels);
+            const std::string guess = did_you_mean(name, known);
+            entry.fail_at(key, fmt::format("{}: no [[channels]] is named '{}'{}", key, shown(name),
+                                           guess.empty() ? fmt::format("; known are {}",
+                                                                       fmt::join(known, ", "))
+                                                         : guess));
+        }
+        return static_cast<std::size_t>(found - channels.data());
+    }
+
+    /// The channels that a station names.
+    [[nodiscard]] std::vector<std::size_t> channels_of(const Entry& entry) const {
+        std::vector<std::size_t> channels;
+        for (const std::string& name : entry.texts("channels")) {
+            const std::size_t channel = channel_named(entry, "channels", name);
+            if (std::find(channels.begin(), channels.end(), channel) != channels.end()) {
+                entry.fail_at("channels",
+                              fmt::format("channels names '{}' twice; once will do", shown(name)));
+            }
+            channels.push_back(channel);
+        }
+        return channels;
+    }
+
+    /// What a station repeats; nothing if it is no repeater.
+    [[nodiscard]] std::optional<Repeat> repeat_of(const Entry& entry) const {
+        const auto in = entry.text("takes_in");
+        const auto out = entry.text("gives_out");
+        if (!in && !out) {
+            if (entry.has("both_ways")) {
+                entry.fail_at("both_ways", "both_ways is for a repeater; give takes_in and "
+                                           "gives_out as well");
+            }
+            return std::nullopt;
+        }
+        if (!in || !out) {
+            entry.fail_at(in ? "takes_in" : "gives_out",
+                          "a repeater needs both takes_in and gives_out");
+        }
+        if (entry.has("channels")) {
+            entry.fail_at("channels",
+                          "a repeater is on the channels that it takes_in and gives_out; "
+                          "leave channels out, or make who stands there a station too");
+        }
+        Repeat repeat;
+        repeat.station = scenario_.stations.size();
+        repeat.takes_in = channel_named(entry, "takes_in", *in);
+        repeat.gives_out = channel_named(entry, "gives_out", *out);
+        const std::vector<Channel>& channels = scenario_.air.channels;
+        const double in_mhz = channels[repeat.takes_in].transmit_mhz;
+        if (in_mhz == channels[repeat.gives_out].receive_mhz) {
+            entry.fail_at(
+                "gives_out",
+                fmt::format("the repeater would give out on the {:g} MHz that it takes in "
+                            "and hear itself; name a channel with another receive_mhz",
+                            in_mhz));
+        }
+        if (entry.has("both_ways") && repeat.takes_in == repeat.gives_out) {
+            entry.fail_at("both_ways", "both_ways is for a repeater between two channels; leave it "
+                                       "out");
+        }
+        return repeat;
+    }
+
     void read_station(const Entry& entry) {
-        Equipped result = equipped(entry);
-        result.station.name = entry.text("name", "");
-        require_new(entry, scenario_.stations, result.station.name, "a station");
-        result.station.position = position_of(entry);
+        Air& air = scenario_.air;
+        const std::optional<Repeat> repeat = repeat_of(entry);
+        std::vector<std::size_t> wanted = channels_of(entry);
+        const bool needed = !wanted.empty() || repeat;
+        if (repeat) {
+            wanted = {repeat->takes_in, repeat->gives_out};
+        } else if (wanted.empty()) {
+            wanted = all_channels();
+        }
+        const std::vector<OnChannel> on =
+            on_channels(entry, wanted, needed, repeat ? &*repeat : nullptr);
+        link::Station station;
+        station.name = entry.text("name", "");
+        require_new(entry, scenario_.stations, station.name, "a station");
+        station.position = position_of(entry);
         if (scenario_.stations.empty()) {
-            scenario_.conditions.polarization = result.polarization;
+            scenario_.conditions.polarization = on.front().hearing.polarization;
         }
         scenario_.duties.push_back(
             {entry.text("person", ""), entry.text("role", ""), entry.text("fallback", "")});
-        scenario_.stations.push_back(std::move(result.station));
-        require_polarization(entry, result.polarization, scenario_.stations.back().name);
+        const auto placed = [&](const Equipped& equipped) {
+            link::Station there = equipped.station;
+            there.name = station.name;
+            there.position = station.position;
+            return there;
+        };
+        // What it is shown with: a repeater with what it gives out, others on the channel in use.
+        const auto in_use = std::find_if(on.begin(), on.end(), [&](const OnChannel& each) {
+            return each.channel == (repeat ? repeat->gives_out : scenario_.channel);
+        });
+        scenario_.stations.push_back(placed((in_use == on.end() ? on.front() : *in_use).hearing));
+        for (std::size_t channel = 0; channel < air.channels.size(); ++channel) {
+            air.talked[channel].stations.push_back(scenario_.stations.back());
+            air.heard[channel].stations.push_back(scenario_.stations.back());
+        }
+        std::vector<std::size_t>& own = air.channels_of.emplace_back();
+        for (const OnChannel& each : on) {
+            air.talked[each.channel].stations.back() = placed(each.talking);
+            air.heard[each.channel].stations.back() = placed(each.hearing);
+            require_polarization(entry, each.talking.polarization, station.name);
+            require_polarization(entry, each.hearing.polarization, station.name);
+            if (!repeat) {
+                own.push_back(each.channel);
+            }
+        }
+        std::sort(own.begin(), own.end());
+        if (repeat) {
+            air.repeats.push_back(*repeat);
+            if (entry.text("both_ways", "no") == "yes") {
+                air.repeats.push_back({repeat->station, repeat->gives_out, repeat->takes_in});
+            }
+        }
+    }
+
+    /// Tells of stations and channels that are of no use.
+    void tell_idle_channels() {
+        const Air& air = scenario_.air;
+        const std::size_t stations = scenario_.stations.size();
+        const auto repeats = [&](std::size_t channel) {
+            return std::any_of(air.repeats.begin(), air.repeats.end(), [&](const Repeat& repeat) {
+                return repeat.takes_in == channel || repeat.gives_out == channel;
+            });
+        };
+        for (std::size_t station = 0; station < stations && stations > 1; ++station) {
+            const auto shared = [&](std::size_t channel) {
+                for (std::size_t other = 0; other < stations; ++other) {
+                    if (other != station && air.channels[channel].direct() &&
+                        air.has(other, channel)) {
+                        return true;
+                    }
+                }
+                return repeats(channel);
+            };
+            const std::vector<std::size_t>& own = air.channels_of[station];
+            if (!air.is_repeater(station) && std::none_of(own.begin(), own.end(), shared)) {
+                scenario_.notes.push_back(
+                    fmt::format("{} has no channel in common with anybody, so nobody can hear it; "
+                                "give it one, or a radio and antenna for one",
+                                scenario_.stations[station].name));
+            }
+        }
+        for (std::size_t channel = 0; channel < air.channels.size(); ++channel) {
+            const auto has = [&](const std::vector<std::size_t>& own) {
+                return std::binary_search(own.begin(), own.end(), channel);
+            };
+            if (std::none_of(air.channels_of.begin(), air.channels_of.end(), has)) {
+                scenario_.notes.push_back(
+                    fmt::format("no station is on channel {}: none has a radio and an antenna for "
+                                "it, or names it",
+                                air.channels[channel].name));
+            }
+        }
     }
 
     void read_climate(const Entry& method) {
@@ -337,18 +653,32 @@ private:
     }
 
     void read_listener(const Entry& entry) {
-        Equipped result = equipped(entry);
-        require_polarization(entry, result.polarization, "the listener");
-        scenario_.listener = std::move(result.station);
-        scenario_.listener_antenna = entry.text("antenna", "");
+        for (OnChannel& on : on_channels(entry, all_channels(), false)) {
+            require_polarization(entry, on.hearing.polarization, "the listener");
+            if (scenario_.listener_antenna.empty()) { // the first is that of the channel in use
+                scenario_.listener = on.hearing.station;
+                scenario_.listener_antenna = on.hearing.station.radio.antenna;
+            }
+            scenario_.air.talked[on.channel].listener = std::move(on.talking.station);
+            scenario_.air.heard[on.channel].listener = std::move(on.hearing.station);
+        }
     }
 
     void read_set_up(const Entry& entry) {
-        Equipped result = equipped(entry);
-        CarriedRadio set_up{entry.text("name", ""), result.station, entry.text("antenna", "")};
-        require_new(entry, scenario_.set_ups, set_up.name, "a set-up");
-        require_polarization(entry, result.polarization, set_up.name);
-        scenario_.set_ups.push_back(std::move(set_up));
+        CarriedRadio set_up;
+        set_up.name = entry.text("name", "");
+        bool first = true;
+        for (const OnChannel& on : on_channels(entry, all_channels(), false)) {
+            set_up.station = on.hearing.station;
+            set_up.antenna = on.hearing.station.radio.antenna;
+            require_polarization(entry, on.hearing.polarization, set_up.name);
+            if (first) {
+                require_new(entry, scenario_.set_ups, set_up.name, "a set-up");
+                scenario_.set_ups.push_back(set_up);
+                first = false;
+            }
+            scenario_.air.heard[on.channel].set_ups.push_back(set_up);
+        }
     }
 
     void read_place(const Entry& entry) {
@@ -434,13 +764,6 @@ private:
         }
     }
 
-    void read_channel(const Entry& entry) {
-        Channel channel{entry.text("name", ""), *entry.number("frequency_mhz"),
-                        entry.number("tone_hz"), entry.text("use", ""), entry.text("power", "")};
-        require_new(entry, scenario_.channels, channel.name, "a channel");
-        scenario_.channels.push_back(std::move(channel));
-    }
-
     /// Refuses a name under `key` that no station or place has; known only when all are read.
     void require_there(const Entry& entry, std::string_view key, const std::string& name) const {
         const std::vector<std::string_view> known = names_of(scenario_.stations, scenario_.places);
@@ -503,7 +826,7 @@ private:
 
     StrictToml toml_;
     Scenario scenario_;
-    std::optional<double> noise_db_; ///< f_a of the surroundings
+    std::optional<propagation::NoiseEnvironment> noise_;
     std::vector<RadioKind> radios_;
     std::vector<AntennaKind> antennas_;
 };
@@ -520,25 +843,38 @@ void set_correction(Scenario& scenario, std::optional<Correction> correction) {
     } else {
         scenario.uncorrected_deviation_db = scenario.conditions.prediction_deviation_db;
     }
-    const auto correct_radios = [&](const auto& correct) {
-        for (link::Station& station : scenario.stations) {
-            correct(station.radio);
+    const auto correct_radio = [&](link::Radio& radio, double frequency_mhz) {
+        radio.field_correction_db = 0.0;
+        if (correction && correction->holds_on(frequency_mhz)) {
+            apply(*correction, radio);
         }
-        for (CarriedRadio& carried : scenario.set_ups) {
-            correct(carried.station.radio);
-        }
-        correct(scenario.listener.radio);
     };
+    const auto correct_radios = [&](auto& of, double frequency_mhz) {
+        for (link::Station& station : of.stations) {
+            correct_radio(station.radio, frequency_mhz);
+        }
+        for (CarriedRadio& carried : of.set_ups) {
+            correct_radio(carried.station.radio, frequency_mhz);
+        }
+    };
+    for (std::vector<Tuned>* side : {&scenario.air.talked, &scenario.air.heard}) {
+        for (Tuned& tuned : *side) {
+            correct_radios(tuned, tuned.frequency_mhz);
+            if (tuned.listener) {
+                correct_radio(tuned.listener->radio, tuned.frequency_mhz);
+            }
+        }
+    }
+    correct_radios(scenario, scenario.conditions.frequency_mhz);
+    correct_radio(scenario.listener.radio, scenario.conditions.frequency_mhz);
     if (!correction) {
         scenario.conditions.woodland_factor = 1.0;
         scenario.conditions.field_offset_db = 0.0;
         scenario.conditions.prediction_deviation_db = scenario.uncorrected_deviation_db;
-        correct_radios([](link::Radio& radio) { radio.field_correction_db = 0.0; });
         scenario.correction.reset();
         return;
     }
     apply(*correction, scenario.conditions);
-    correct_radios([&](link::Radio& radio) { apply(*correction, radio); });
     scenario.notes.push_back(correction_words(*correction));
     scenario.correction = std::move(correction);
 }

@@ -25,6 +25,10 @@ Key numbers(std::string_view name, double low, double high, std::string_view mea
 Key pairs(std::string_view name, std::string_view meaning) {
     return {name, KeyKind::pairs, false, {}, 0.0, 0.0, {}, meaning};
 }
+constexpr double lowest_mhz = 30.0, highest_mhz = 1000.0;
+constexpr std::string_view band_meaning =
+    "lowest and highest frequency it is for, MHz; left out, those within a tenth of the net's";
+
 /// One of several ways to say a quantity.
 Key saying(std::string_view quantity, Key key) {
     key.quantity = quantity;
@@ -38,8 +42,10 @@ std::vector<Key> equipment() {
                                                  "antenna above the ground, metres"))),
         saying("antenna height", required(number("antenna_height_ft", 0.0, 9842.0,
                                                  "antenna above the ground, feet"))),
-        required(text("radio", "name of one of the [[radios]]")),
-        required(text("antenna", "name of one of the [[antennas]], or of a usual antenna")),
+        required(texts("radio", "name of one of the [[radios]]; of several, each channel takes the "
+                                "first that is for its band")),
+        required(texts("antenna", "name of one of the [[antennas]], or of a usual antenna; of "
+                                  "several, as of radios")),
         saying("body loss",
                number("body_loss_db", 0.0, 60.0, "loss to the person beside the antenna, dB")),
         saying("body loss", choice("carried", {"clear", "face", "chest", "hip"},
@@ -60,7 +66,9 @@ std::vector<Section> make_scenario_sections() {
          false,
          true,
          {required(text("name", "name of the net")),
-          required(number("frequency_mhz", 30.0, 6000.0, "the simplex frequency, MHz")),
+          number("frequency_mhz", lowest_mhz, highest_mhz,
+                 "the one frequency of a net without channels, else that of the channel that maps "
+                 "are of, MHz; left out, that of the first"),
           choice("noise",
                  {name_of(NoiseEnvironment::city), name_of(NoiseEnvironment::residential),
                   name_of(NoiseEnvironment::rural), name_of(NoiseEnvironment::quiet_rural), "none"},
@@ -86,8 +94,9 @@ std::vector<Section> make_scenario_sections() {
          true,
          true,
          {required(text("name", "name of this kind of radio")),
-          number("frequency_mhz", 30.0, 6000.0,
-                 "frequency it is set to, MHz, if not that of the net"),
+          number("frequency_mhz", lowest_mhz, highest_mhz,
+                 "the one frequency it is set to, MHz, if not that of the net"),
+          numbers("band_mhz", lowest_mhz, highest_mhz, band_meaning),
           saying("power", required(number("power_w", 0.001, 10000.0, "transmitter output, watts"))),
           saying("power", required(number("power_dbm", 0.0, 70.0, "transmitter output, dBm"))),
           numbers("powers_w", 0.001, 10000.0, "all powers it can be set to, watts"),
@@ -105,13 +114,21 @@ std::vector<Section> make_scenario_sections() {
                                          "gain over an isotropic radiator, losses included, dBi"))),
           saying("gain", required(number("gain_dbd", -42.15, 37.85,
                                          "gain over a half-wave dipole, losses included, dBd"))),
+          numbers("band_mhz", lowest_mhz, highest_mhz, band_meaning),
           choice("polarization", {"vertical", "horizontal"}, "vertical unless said otherwise")}},
         {"stations", true, true,
          joined({required(text("name", "name of the station")),
                  required(text("position", "degrees, UTM or MGRS")),
                  text("person", "who is there, for the card"),
                  text("role", "what they are there for"),
-                 text("fallback", "place or station to go to when nobody is heard")},
+                 text("fallback", "place or station to go to when nobody is heard"),
+                 texts("channels", "names of the [[channels]] it is on; left out, all that its "
+                                   "radios and antennas are for"),
+                 text("takes_in", "of a repeater: channel on which it hears"),
+                 text("gives_out", "of a repeater: channel on which it sends what it hears"),
+                 choice("both_ways", {"yes", "no"},
+                        "of a repeater between two channels: whether it also takes in on the "
+                        "second and gives out on the first; no if left out")},
                 equipment())},
         {"listener", false, false, equipment()},
         {"set_ups", true, false,
@@ -164,7 +181,16 @@ std::vector<Section> make_scenario_sections() {
          true,
          false,
          {required(text("name", "name of the channel, as on the radios")),
-          required(number("frequency_mhz", 30.0, 6000.0, "frequency, MHz")),
+          saying("frequency", required(number("frequency_mhz", lowest_mhz, highest_mhz,
+                                              "frequency to talk and to listen on, MHz"))),
+          saying("frequency",
+                 required(number("transmit_mhz", lowest_mhz, highest_mhz,
+                                 "frequency to talk on, MHz, if it is another: through a "
+                                 "repeater"))),
+          number("receive_mhz", lowest_mhz, highest_mhz,
+                 "frequency to listen on, MHz, with transmit_mhz"),
+          number("bandwidth_khz", 5.0, 30.0,
+                 "12.5 (narrow) or 25 (wide), kHz; left out, that of each radio"),
           number("tone_hz", 60.0, 260.0, "sub-audible tone that opens the squelch, Hz"),
           text("use", "what it is for"), text("power", "how much to transmit with, in words")}},
         {"briefing",

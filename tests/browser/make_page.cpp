@@ -69,7 +69,7 @@ report::Briefing briefing_of(const std::filesystem::path& scenario_file,
     briefing.stations = scenario.stations;
     briefing.places = scenario.places;
     const plan::HearingRequest request = request_of(scenario, briefing.ground);
-    briefing.pairs = plan::hear_net(scenario.stations, test::on(briefing.ground, request));
+    briefing.pairs = plan::hear_net(scenario, test::on(briefing.ground, request));
     briefing.net = plan::net_structure(scenario.stations.size(), briefing.pairs);
     briefing.paths = paths_of(scenario, briefing.ground, request.step_m);
     briefing.ladder = ladder_of(scenario, briefing.ground, request.step_m);

@@ -38,6 +38,8 @@ struct Valley {
         add("Quorrel", 210.0, 40.0);
         scenario.listener.antenna_height_m = 1.5;
         scenario.duties.resize(3);
+        scenario.air = earshot::scenario::one_channel(scenario.stations, scenario.listener,
+                                                      request.hearing.conditions.frequency_mhz);
         request.hearing.step_m = 30.0;
         request.hearing.wanted_margin_db = 20.0;
         request.reach_m = 2000.0;

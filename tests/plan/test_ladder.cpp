@@ -241,7 +241,7 @@ TEST_CASE("the smallest stack gets through where no step does alone, or none is 
           "[ladder]") {
     const terrain::HeightGrid ground = test::rough_ground(300, 100, 0.0);
     LadderQuestion question = belt_question(ground);
-    question.antennas = {{"half-wave", 1.65, true}, {"j-pole", 2.15, false}};
+    question.antennas = {{"half-wave", 1.65, true, {}}, {"j-pole", 2.15, false, {}}};
     const double start_db = start_margin_db(ground, question);
     // 13 dB off the belt, 1.65 + 4.5 = 6.15 dB by a half-wave: 15 dB take both, not the dearer
     // j-pole on a mast.
@@ -273,7 +273,8 @@ TEST_CASE("each station of a net is told the least that helps it", "[ladder]") {
     request.step_m = 30.0;
     request.ground = &ground;
     request.wanted_margin_db = start_margin_db(ground, question) + 8.0;
-    const std::vector<Pair> pairs = hear_net(net.stations, request);
+    net.air = earshot::scenario::one_channel(net.stations, {}, request.conditions.frequency_mhz);
+    const std::vector<Pair> pairs = hear_net(net, request);
     REQUIRE_FALSE(pairs[0].mutual());
     REQUIRE(pairs[2].mutual());
     const auto helps = help_stations(net, pairs, request);

@@ -300,14 +300,14 @@ TEST_CASE("a miss names the ground that stands in the way", "[relay_search]") {
     question.relay.antenna_height_m = mill.station.antenna_height_m = 150.0;
     question.wanted_margin_db = 69.0;
     CHECK_THAT(report::miss_words(miss_between({"relay", candidate.position, 150.0, {}},
-                                               mill.station, test::on(ground, question))),
+                                               mill, test::on(ground, question))),
                Catch::Contains("too far for these radios"));
     // And with a strong relay only one way is missing.
     question.wanted_margin_db = 65.0;
     link::Station strong{"relay", candidate.position, 150.0, {}};
     strong.radio.power_dbm += 20.0;
     mill.station.radio.power_dbm -= 20.0;
-    CHECK_THAT(report::miss_words(miss_between(strong, mill.station, test::on(ground, question))),
+    CHECK_THAT(report::miss_words(miss_between(strong, mill, test::on(ground, question))),
                Catch::StartsWith("it hears the relay but the relay does not hear it"));
 }
 

@@ -441,8 +441,9 @@ Briefing briefing_of(const NetView& view) {
     briefing.scenario.emplace();
     briefing.scenario->stations = view.stations;
     briefing.scenario->conditions.frequency_mhz = 146.52;
-    briefing.scenario->channels = {{"Main", 146.52, 100.0, "calls and traffic", "5 W"},
-                                   {"Second", 446.0, std::nullopt, "medics", ""}};
+    briefing.scenario->air.channels = {
+        {"Main", 146.52, 146.52, 100.0, "calls and traffic", "5 W", std::nullopt},
+        {"Second", 446.0, 446.0, std::nullopt, "medics", "", std::nullopt}};
     briefing.scenario->duties.resize(view.stations.size());
     briefing.scenario->duties[0] = {"Ilse Varrow", "net control", ""};
     return briefing;
@@ -485,7 +486,7 @@ TEST_CASE("cards: who is heard, over whom, and where to go", "[pages]") {
     }
     const std::string text = text_of_cards(Paper::a4, cards);
     CHECK_THAT(text, Contains("Ilse Varrow, net control"));
-    CHECK_THAT(text, Contains("Main: 146.520 MHz, tone 100.0 Hz, calls and traffic, 5 W"));
+    CHECK_THAT(text, Contains("Main: 146.520 MHz, tone 100.0 Hz, calls and traffic; power: 5 W"));
     CHECK_THAT(text,
                Contains("Quorrel Hill, 1.23 km north-east (45 deg), 87 m up: talks with 4 of 5"));
     CHECK_THAT(text, Contains("5 W, antenna stock (-3.0 dBi), 2 m above the ground"));

@@ -249,7 +249,7 @@ TEST_CASE("values of the wrong type or out of range are refused") {
                Catch::Contains("out of range"));
     CHECK_THAT(refused(changed(text, "power_w = 5", "power_w = inf")),
                Catch::Contains("out of range"));
-    CHECK_THAT(refused(changed(text, "146.52", "29.9")), Catch::Contains("give 30 to 6000"));
+    CHECK_THAT(refused(changed(text, "146.52", "29.9")), Catch::Contains("give 30 to 1000"));
     CHECK_THAT(refused(changed(text, "\"Camp\"", "12")),
                Catch::Contains("name is a number but must be a text in quotes"));
     CHECK_THAT(refused(changed(text, "\"Camp\"", "\" \"")), Catch::EndsWith("name is empty"));
@@ -439,12 +439,14 @@ remarks = ["One.", "Two."]
     CHECK(scenario.duties[0].person == "Ana Corbelt");
     CHECK(scenario.duties[0].role == "relay");
     CHECK(scenario.duties[0].fallback == "Well");
-    REQUIRE(scenario.channels.size() == 2);
-    CHECK(scenario.channels[0].frequency_mhz == 146.52);
-    CHECK(scenario.channels[0].tone_hz == 100.0);
-    CHECK(scenario.channels[0].use == "all calls");
-    CHECK(scenario.channels[0].power == "low first");
-    CHECK_FALSE(scenario.channels[1].tone_hz);
+    const std::vector<Channel>& channels = scenario.air.channels;
+    REQUIRE(channels.size() == 2);
+    CHECK(channels[0].transmit_mhz == 146.52);
+    CHECK(channels[0].receive_mhz == 146.52);
+    CHECK(channels[0].tone_hz == 100.0);
+    CHECK(channels[0].use == "all calls");
+    CHECK(channels[0].power == "low first");
+    CHECK_FALSE(channels[1].tone_hz);
     const BriefingPlan& briefing = scenario.briefing;
     CHECK(briefing.title == "A day out");
     CHECK(briefing.date == "6 June");
@@ -460,7 +462,9 @@ remarks = ["One.", "Two."]
 TEST_CASE("a scenario without a briefing has an empty one") {
     const Scenario scenario = read_text(least_scenario());
     CHECK(scenario.duties.size() == 1);
-    CHECK(scenario.channels.empty());
+    REQUIRE(scenario.air.channels.size() == 1); // that of the net
+    CHECK(scenario.air.channels[0].direct());
+    CHECK(scenario.air.channels[0].receive_mhz == scenario.conditions.frequency_mhz);
     CHECK(scenario.briefing.title.empty());
     CHECK_FALSE(scenario.briefing.range_m);
     CHECK(scenario.briefing.paths.empty());
@@ -488,6 +492,144 @@ TEST_CASE("briefing keys that contradict the scenario are refused with their lin
     says("[[channels]]\nname = \"1\"\nfrequency_mhz = 146\n[[channels]]\nname = \"1\"\n"
          "frequency_mhz = 147\n",
          "there already");
+}
+
+namespace {
+
+/// Invented: a second station, a repeater and three channels to what the least scenario has.
+std::string with_channels() {
+    return least_scenario() + R"([[channels]]
+name = "1 Talk"
+frequency_mhz = 146.52
+[[channels]]
+name = "2 Ridge"
+transmit_mhz = 146.0
+receive_mhz = 146.6
+bandwidth_khz = 25
+[[channels]]
+name = "3 Camp"
+frequency_mhz = 446.0
+[[radios]]
+name = "high"
+band_mhz = [430, 450]
+power_w = 4
+threshold_dbm = -115
+[[stations]]
+name = "Both"
+position = "36.61, -84.21"
+antenna_height_m = 1.5
+radio = ["handheld", "high"]
+antenna = "stock"
+[[stations]]
+name = "Box"
+position = "36.62, -84.22"
+antenna_height_m = 12
+radio = "handheld"
+antenna = ["dipole", "j-pole"]
+takes_in = "2 Ridge"
+gives_out = "2 Ridge"
+)";
+}
+
+} // namespace
+
+TEST_CASE("channels, who is on them and what a repeater does are read") {
+    Scenario net = read_text(with_channels());
+    const Air& air = net.air;
+    REQUIRE(air.channels.size() == 3);
+    CHECK(net.channel == 0);
+    CHECK_FALSE(air.channels[1].direct());
+    CHECK(air.channels_of[0] == std::vector<std::size_t>{0, 1}); // its radio is for one band
+    CHECK(air.channels_of[1] == std::vector<std::size_t>{0, 1, 2});
+    CHECK(air.channels_of[2].empty());
+    REQUIRE(air.repeats.size() == 1);
+    CHECK(air.is_repeater(2));
+    // The first antenna takes in, the last gives out.
+    CHECK(air.talked[1].stations[2].radio.antenna == "dipole");
+    CHECK(air.heard[1].stations[2].radio.antenna == "j-pole");
+    // Each band with its own radio, antenna gain, loss to the body and noise.
+    const link::Radio& low = air.heard[0].stations[1].radio;
+    const link::Radio& high = air.heard[2].stations[1].radio;
+    CHECK(low.kind == "handheld");
+    CHECK(high.kind == "high");
+    CHECK(low.antenna_gain_dbi == link::antenna_gain_dbi("stock", 146.52));
+    CHECK(high.antenna_gain_dbi == link::antenna_gain_dbi("stock", 446.0));
+    CHECK(low.body_loss_db == link::body_loss_db(link::Carried::at_face, 146.52));
+    CHECK(high.body_loss_db == link::body_loss_db(link::Carried::at_face, 446.0));
+    CHECK(low.needed->external_noise_db ==
+          propagation::external_noise_figure_db(propagation::NoiseEnvironment::rural, 146.52));
+    CHECK(high.needed->external_noise_db ==
+          propagation::external_noise_figure_db(propagation::NoiseEnvironment::rural, 446.0));
+
+    use_channel(net, "3 Camp");
+    CHECK(net.conditions.frequency_mhz == 446.0);
+    REQUIRE(net.stations.size() == 1);
+    CHECK(net.stations[0].name == "Both");
+    CHECK(net.stations[0].radio.kind == "high");
+    CHECK_THAT(net.notes.back(), Catch::Contains("Camp (1 Talk), Box (2 Ridge)"));
+    net = read_text(with_channels());
+    use_channel(net, "2 Ridge"); // on which only the repeater is heard
+    REQUIRE(net.stations.size() == 1);
+    CHECK(net.stations[0].name == "Box");
+    CHECK(net.conditions.frequency_mhz == 146.6);
+    CHECK_THAT(test::refusal_of(Fault::usage, [&] { use_channel(net, "2 Rigde"); }),
+               Catch::Contains("did you mean '2 Ridge'?"));
+}
+
+TEST_CASE("channels and repeaters that cannot be are refused with their line") {
+    const auto says = [](const std::string& from, const std::string& to, const std::string& part) {
+        INFO(to);
+        const std::string message = refused(changed(with_channels(), from, to));
+        CHECK_THAT(message, Catch::Contains(part));
+        CHECK_THAT(message, Catch::Contains("net.toml, line "));
+    };
+    const std::string on_both = "antenna = \"stock\"\n";
+    says(on_both, on_both + "channels = [\"3 Capm\"]\n", "did you mean '3 Camp'?");
+    says(on_both, on_both + "channels = [\"3 Camp\", \"3 Camp\"]\n", "twice");
+    says("antenna = \"dipole\"\n", "antenna = \"dipole\"\nchannels = \"3 Camp\"\n",
+         "is not for the 446 MHz of channel '3 Camp'");
+    says("antenna = \"stock\"", "antenna = \"tall\"\nchannels = \"3 Camp\"",
+         "no antenna is named 'tall'");
+    says("receive_mhz = 146.6", "receive_mhz = 146.0", "hear itself");
+    says("receive_mhz = 146.6\n", "", "go together");
+    says("transmit_mhz = 146.0", "transmit_mhz = 1001", "give 30 to 1000");
+    says("transmit_mhz = 146.0", "transmit_mhz = 29", "give 30 to 1000");
+    says("transmit_mhz = 146.0\nreceive_mhz = 146.6\nbandwidth_khz = 25", "frequency_mhz = 146.52",
+         "is the same as '1 Talk'");
+    says("bandwidth_khz = 25", "bandwidth_khz = 20", "12.5 (narrow)");
+    says("gives_out = \"2 Ridge\"\n", "", "both takes_in and gives_out");
+    says("gives_out = \"2 Ridge\"", "gives_out = \"2 Rigde\"", "did you mean '2 Ridge'?");
+    says("takes_in = \"2 Ridge\"", "channels = \"1 Talk\"\ntakes_in = \"2 Ridge\"",
+         "leave channels out");
+    says("takes_in = \"2 Ridge\"", "both_ways = \"yes\"\ntakes_in = \"2 Ridge\"",
+         "between two channels");
+    says(on_both, on_both + "both_ways = \"yes\"\n", "is for a repeater");
+    says("band_mhz = [430, 450]", "band_mhz = [450, 430]", "lowest and the highest");
+    says("frequency_mhz = 146.52\n[ground]", "[ground]\nkind = 1", "'kind' is not known");
+}
+
+TEST_CASE("an antenna for another band is refused where a channel asks for it") {
+    const std::string text = changed(with_channels(), "[[stations]]",
+                                     "[[antennas]]\nname = \"tall\"\ngain_dbi = 5\n"
+                                     "[[stations]]");
+    // A gain without a band is for the band of the net.
+    CHECK_THAT(refused(changed(text, "antenna = \"stock\"\n",
+                               "antenna = \"tall\"\nchannels = \"3 Camp\"\n")),
+               Catch::Contains("antenna 'tall' is not for the 446 MHz of channel '3 Camp'"));
+}
+
+TEST_CASE("who and what is of no use to anybody is told") {
+    const std::string lonely = changed(with_channels(), "antenna = \"stock\"\n",
+                                       "antenna = \"stock\"\nchannels = \"3 Camp\"\n");
+    const std::vector<std::string> notes = read_text(lonely).notes;
+    CHECK(std::ranges::any_of(notes, [](const std::string& note) {
+        return note.starts_with("Both has no channel in common with anybody");
+    }));
+    const std::string idle =
+        with_channels() + "[[channels]]\nname = \"4 Air\"\nfrequency_mhz = 121.5\n";
+    CHECK(std::ranges::any_of(read_text(idle).notes, [](const std::string& note) {
+        return note.starts_with("no station is on channel 4 Air");
+    }));
 }
 
 } // namespace earshot::scenario

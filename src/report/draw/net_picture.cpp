@@ -533,6 +533,8 @@ struct NetTable {
             cairo_rectangle(pen.canvas(), cell.x, cell.y, cell.width, cell.height);
             pen.hatch_path(3.0, {0.5, hairline});
             write(pen, cell, "?", quiet_ink, false);
+        } else if (std::isinf(hearing_of(*pair, listener).margin_db)) {
+            write(pen, cell, "\u2013", quiet_ink, false); // no channel for it
         } else {
             const plan::Hearing& hearing = hearing_of(*pair, listener);
             const Rgb colour = hearing.heard ? colour_of_margin(hearing.margin_db) : paper;

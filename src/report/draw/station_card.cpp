@@ -32,19 +32,6 @@ using namespace page_style;
 
 // ---- What stands on a card ----------------------------------------------------------------------
 
-std::string channel_text(const scenario::Channel& channel) {
-    std::string text = fmt::format("{}: {:.3f}\u00a0MHz", channel.name, channel.frequency_mhz);
-    if (channel.tone_hz) {
-        text += fmt::format(", tone {:.1f}\u00a0Hz", *channel.tone_hz);
-    }
-    for (const std::string& part : {channel.use, channel.power}) {
-        if (!part.empty()) {
-            text += ", " + part;
-        }
-    }
-    return text;
-}
-
 std::string marked(const std::string& text, bool try_first) {
     return try_first ? text + std::string(try_mark) : text;
 }
@@ -64,11 +51,23 @@ std::string worn_words(const link::Radio& radio, double frequency_mhz) {
     return {};
 }
 
+/// The one that people leave their radio on.
+std::size_t first_channel(const scenario::Scenario& scenario, std::size_t station) {
+    const auto& of_stations = scenario.air.channels_of;
+    return station < of_stations.size() && !of_stations[station].empty()
+               ? of_stations[station].front()
+               : 0;
+}
+
 CardContact contact_of(const Briefing& briefing, const plan::Pair& pair, std::size_t station) {
     const bool first = pair.a == station;
     const plan::Hearing& own = first ? pair.a_hears_b : pair.b_hears_a;
     const plan::Hearing& theirs = first ? pair.b_hears_a : pair.a_hears_b;
-    return {briefing.stations[first ? pair.b : pair.a].name,
+    std::string name = briefing.stations[first ? pair.b : pair.a].name;
+    if (briefing.scenario && pair.channel != first_channel(*briefing.scenario, station)) {
+        name += " on " + briefing.scenario->air.channels[pair.channel].name;
+    }
+    return {name,
             own.margin_db,
             theirs.margin_db,
             own.heard,
@@ -89,6 +88,30 @@ std::vector<std::string> joined(const std::vector<std::string>& names) {
         lists.back() += (k % most == 0 ? "" : ", ") + names[k];
     }
     return lists;
+}
+
+/// Those it reaches through repeaters, and on which channel to call them.
+void add_repeated(const Briefing& briefing, std::size_t station, StationCard& card,
+                  std::vector<bool>& reached) {
+    std::map<std::string, std::vector<std::string>> through;
+    for (const plan::Pair& pair : briefing.pairs) {
+        if (pair.repeated() && (pair.a == station || pair.b == station)) {
+            const bool first = pair.a == station;
+            const std::size_t other = first ? pair.b : pair.a;
+            reached[other] = true;
+            through[fmt::format("through {} on channel {}",
+                                briefing.stations[pair.through->repeater].name,
+                                briefing.scenario->air
+                                    .channels[first ? pair.through->from_a : pair.through->from_b]
+                                    .name)]
+                .push_back(marked(briefing.stations[other].name, pair.try_first));
+        }
+    }
+    for (const auto& [way, names] : through) {
+        for (const std::string& list : joined(names)) {
+            card.over_others.push_back(fmt::format("{}: {}", way, list));
+        }
+    }
 }
 
 /// Those it reaches over others, way by way, and marks them as reached.
@@ -139,12 +162,8 @@ StationCard card_of(const Briefing& briefing, std::size_t station) {
         card.help = fmt::format("{}: then you talk with {} as well", help_words(help, false),
                                 names_words(help.reached));
     }
-    for (const scenario::Channel& channel : briefing.scenario->channels) {
-        card.channels.push_back(channel_text(channel));
-    }
-    if (card.channels.empty()) {
-        card.channels.push_back(
-            fmt::format("{:g}\u00a0MHz", briefing.scenario->conditions.frequency_mhz));
+    for (std::size_t channel = 0; channel < briefing.scenario->air.channels.size(); ++channel) {
+        card.channels.push_back(channel_words(*briefing.scenario, channel));
     }
     std::vector<bool> reached(briefing.stations.size(), false);
     std::vector<bool> in_doubt(briefing.stations.size(), false);
@@ -153,16 +172,23 @@ StationCard card_of(const Briefing& briefing, std::size_t station) {
         if (pair.a != station && pair.b != station) {
             continue;
         }
+        if (pair.with_repeater()) {
+            reached[pair.a_repeats ? pair.a : pair.b] = true; // nobody to be reached
+        }
+        if (pair.with_repeater() || pair.channel == plan::no_channel) {
+            continue;
+        }
         CardContact contact = contact_of(briefing, pair, station);
         in_doubt[pair.a == station ? pair.b : pair.a] = pair.try_first;
         if (pair.mutual()) {
             reached[pair.a == station ? pair.b : pair.a] = true;
             card.talks_with.push_back(std::move(contact));
-        } else if (contact.you_hear || contact.hears_you) {
+        } else if (!pair.repeated() && (contact.you_hear || contact.hears_you)) {
             card.one_way.push_back(std::move(contact));
         }
     }
     std::ranges::stable_sort(card.talks_with, std::greater<>(), &CardContact::weaker_db);
+    add_repeated(briefing, station, card, reached);
     add_relayed(briefing, station, card, reached);
     for (std::size_t other = 0; other < reached.size(); ++other) {
         if (!reached[other]) {

@@ -427,11 +427,13 @@ ordered_json net_json(const plan::NetStructure& net) {
 }
 
 ordered_json channel_json(const scenario::Channel& channel) {
-    return {{"name", channel.name},
-            {"frequencyMhz", channel.frequency_mhz},
-            {"toneHz", value_or_null(channel.tone_hz)},
-            {"use", channel.use},
-            {"power", channel.power}};
+    return {
+        {"name", channel.name},
+        {"frequencyMhz", channel.receive_mhz},
+        {"talkMhz", channel.direct() ? ordered_json(nullptr) : ordered_json(channel.transmit_mhz)},
+        {"toneHz", value_or_null(channel.tone_hz)},
+        {"use", channel.use},
+        {"power", channel.power}};
 }
 
 // ---- Paths and the ladder -----------------------------------------------------------------------
@@ -614,7 +616,7 @@ std::string browser_data(const Briefing& briefing) {
         {"declinationDeg", number(briefing.declination_deg, 2)},
         {"pairs", json_list(briefing.pairs, pair_json)},
         {"net", net_json(briefing.net)},
-        {"channels", briefing.scenario ? json_list(briefing.scenario->channels, channel_json)
+        {"channels", briefing.scenario ? json_list(briefing.scenario->air.channels, channel_json)
                                        : ordered_json::array()},
         {"paths", json_list(briefing.paths, briefed_json)},
         {"ladder", ladder_json(briefing)},

@@ -1,6 +1,7 @@
 #include "report/say/net_report.hpp"
 
 #include "base/csv.hpp"
+#include "base/named.hpp"
 #include "geo/units.hpp"
 #include "link/quality.hpp"
 #include "report/say/json.hpp"
@@ -41,22 +42,57 @@ std::string verdict(const NetResult& net, const plan::Pair& pair) {
     return pair_verdict(pair, net.scenario.stations, net.scenario.wanted_margin_db);
 }
 
+std::string channel_name(const NetResult& net, std::size_t channel) {
+    const std::vector<scenario::Channel>& channels = net.scenario.air.channels;
+    return channel < channels.size() ? channels[channel].name : "";
+}
+
+/// Whether all that is heard is heard on one channel, which need not be named then.
+bool one_channel(const NetResult& net) {
+    return std::ranges::all_of(net.pairs, [&](const plan::Pair& pair) {
+        return pair.channel == net.pairs.front().channel && !pair.with_repeater();
+    });
+}
+
+/// The channels to set for a pair; "2 / 3" if they talk on two through a repeater.
+std::string channel_text(const NetResult& net, const plan::Pair& pair) {
+    if (!pair.repeated()) {
+        return pair.channel == plan::no_channel ? "-" : channel_name(net, pair.channel);
+    }
+    const plan::Through& way = *pair.through;
+    return channel_name(net, way.from_a) +
+           (way.from_a == way.from_b ? "" : " / " + channel_name(net, way.from_b));
+}
+
 void add_pairs(std::string& text, const NetResult& net) {
     std::size_t width = 4;
     for (const link::Station& station : net.scenario.stations) {
         width = std::max(width, fmt::formatted_size("{}", station.name));
     }
     auto out = std::back_inserter(text);
-    fmt::format_to(out, "  {:<{}}  {:<{}}  {:>8}  {:>8}  {:>8}  {:>6}\n", "A", width, "B", width,
-                   "apart", "B hears", "A hears", "chance");
+    const bool one = one_channel(net);
+    std::size_t channel_width = 2;
+    for (const plan::Pair& pair : net.pairs) {
+        channel_width = std::max(channel_width, fmt::formatted_size("{}", channel_text(net, pair)));
+    }
+    fmt::format_to(out, "  {:<{}}  {:<{}}  {:>8}  {:>8}  {:>8}  {:>6}{}\n", "A", width, "B", width,
+                   "apart", "B hears", "A hears", "chance", one ? "" : "  on");
     for (const plan::Pair& pair : net.pairs) {
         fmt::format_to(out, "  {:<{}}  {:<{}}  {:>8}  ", name_of(net, pair.a), width,
                        name_of(net, pair.b), width, geo::format_distance(pair.distance_m));
         const auto number = [&](const plan::Hearing& hearing) {
-            return margin_text(hearing.margin_db, 1, net.scenario.wanted_margin_db);
+            return std::isinf(hearing.margin_db)
+                       ? std::string("-")
+                       : margin_text(hearing.margin_db, 1, net.scenario.wanted_margin_db);
         };
         fmt::format_to(out, "{:>8}  {:>8}  {:>6}  ", number(pair.b_hears_a), number(pair.a_hears_b),
-                       pair.known() ? short_chance_text(pair.weaker_chance_percent()) : "?");
+                       !pair.known() ? "?"
+                       : std::isinf(pair.talk_margin_db())
+                           ? "-"
+                           : short_chance_text(pair.talk_chance_percent()));
+        if (!one) {
+            fmt::format_to(out, "{:<{}}  ", channel_text(net, pair), channel_width);
+        }
         fmt::format_to(out, "{}{}\n", verdict(net, pair),
                        pair.try_first ? std::string(" ").append(try_mark) : "");
     }
@@ -65,10 +101,35 @@ void add_pairs(std::string& text, const NetResult& net) {
     }
 }
 
+/// Whom each repeater serves, which is the first thing to look at where it does not work.
+void add_repeaters(std::string& text, const NetResult& net) {
+    auto out = std::back_inserter(text);
+    for (std::size_t station = 0; station < net.scenario.stations.size(); ++station) {
+        if (!net.scenario.air.is_repeater(station)) {
+            continue;
+        }
+        std::vector<std::string> served;
+        std::vector<std::string> others;
+        for (const plan::Pair& pair : net.pairs) {
+            const bool its = pair.a == station || pair.b == station;
+            if (its && !(pair.a_repeats && pair.b_repeats)) {
+                (pair.mutual() ? served : others)
+                    .push_back(name_of(net, pair.a == station ? pair.b : pair.a));
+            }
+        }
+        fmt::format_to(out, "\nThe repeater {} serves {}{}\n", name_of(net, station),
+                       served.empty() ? "nobody" : fmt::format("{}", fmt::join(served, ", ")),
+                       others.empty() ? "" : fmt::format("; not {}", fmt::join(others, ", ")));
+    }
+}
+
 void add_structure(std::string& text, const NetResult& net) {
     const plan::NetStructure& structure = net.structure;
     auto out = std::back_inserter(text);
-    fmt::format_to(out, "\nAll hear one another directly\n");
+    const bool repeated = std::ranges::any_of(net.pairs, &plan::Pair::repeated);
+    fmt::format_to(out, "\nAll {}\n",
+                   repeated ? "talk with one another, directly or through a repeater"
+                            : "hear one another directly");
     bool any = false;
     for (const maths::Nodes& group : structure.groups.groups) {
         if (group.size() > 1) {
@@ -83,6 +144,7 @@ void add_structure(std::string& text, const NetResult& net) {
         fmt::format_to(out, "  ... and more: {} groups are shown\n", plan::most_groups);
     }
 
+    add_repeaters(text, net);
     fmt::format_to(out, "\nPassing messages\n");
     if (!structure.cut_off.empty()) {
         fmt::format_to(out, "  cut off, talks with nobody: {}\n", list_of(net, structure.cut_off));
@@ -126,7 +188,8 @@ void add_helps(std::string& text, const NetResult& net) {
     for (std::size_t station = 0; station < net.helps.size(); ++station) {
         if (net.helps[station]) {
             helped.push_back(station);
-        } else if (net.structure.mutual[station].empty()) {
+        } else if (net.structure.mutual[station].empty() &&
+                   !net.scenario.air.is_repeater(station)) {
             helpless.push_back(name_of(net, station));
         }
     }
@@ -158,6 +221,26 @@ ordered_json hearing_json(const plan::Hearing& hearing) {
             {"heard", hearing.heard}};
 }
 
+ordered_json through_json(const NetResult& net, const plan::Pair& pair) {
+    if (!pair.through) {
+        return nullptr;
+    }
+    const plan::Through& way = *pair.through;
+    return {{"repeater", name_of(net, way.repeater)},
+            {"a_talks_on", channel_name(net, way.from_a)},
+            {"b_talks_on", channel_name(net, way.from_b)},
+            {"weakest_talker", name_of(net, way.talker)},
+            {"weakest_listener", name_of(net, way.listener)},
+            {"weakest_margin_db", number_or_null(way.margin_db)},
+            {"weakest_chance_percent", number_or_null(way.chance_percent)},
+            {"heard", way.heard}};
+}
+
+ordered_json channel_json(const NetResult& net, const plan::Pair& pair) {
+    return pair.channel == plan::no_channel ? ordered_json(nullptr)
+                                            : ordered_json(channel_name(net, pair.channel));
+}
+
 ordered_json pair_json(const NetResult& net, const plan::Pair& pair) {
     return {{"a", name_of(net, pair.a)},
             {"b", name_of(net, pair.b)},
@@ -165,7 +248,10 @@ ordered_json pair_json(const NetResult& net, const plan::Pair& pair) {
             {"bearing_deg", pair.bearing_deg},
             {"known", pair.known()},
             {"line_of_sight", pair.line_of_sight},
+            {"channel", channel_json(net, pair)},
             {"mutual", pair.mutual()},
+            {"talk", pair.talk()},
+            {"through", through_json(net, pair)},
             {"apart_db", number_or_null(pair.apart_db)},
             {"try_first", pair.try_first},
             {"b_hears_a", hearing_json(pair.b_hears_a)},
@@ -203,7 +289,26 @@ std::string pair_verdict(const plan::Pair& pair, std::span<const link::Station> 
         return "unknown: the path crosses ground of unknown height";
     }
     if (pair.mutual()) {
-        return std::string(link::readability(pair.weaker_margin_db()).name);
+        return std::string(link::readability(pair.weaker_margin_db()).name) +
+               (pair.with_repeater() ? ", to the repeater" : "");
+    }
+    if (pair.through) {
+        const plan::Through& way = *pair.through;
+        return fmt::format(
+            "{} through {}; weakest leg {} to {} ({})",
+            way.heard ? std::string(link::readability(way.margin_db).name)
+                      : "no, nor " + short_text(way.margin_db, wanted_margin_db) + " short",
+            stations[way.repeater].name, stations[way.talker].name, stations[way.listener].name,
+            margin_text(way.margin_db, 1, wanted_margin_db));
+    }
+    if (pair.channel == plan::no_channel) {
+        return pair.a_repeats && pair.b_repeats ? "two repeaters" : "no channel in common";
+    }
+    if (std::isinf(pair.weaker_margin_db())) {
+        const bool b_listens = std::isfinite(pair.b_hears_a.margin_db);
+        return fmt::format("one way: nothing that {} sends is on a channel of {}",
+                           stations[b_listens ? pair.b : pair.a].name,
+                           stations[b_listens ? pair.a : pair.b].name);
     }
     const std::string lacking = short_text(pair.weaker_margin_db(), wanted_margin_db);
     if (pair.b_hears_a.heard || pair.a_hears_b.heard) {
@@ -218,9 +323,12 @@ std::string pair_verdict(const plan::Pair& pair, std::span<const link::Station> 
 std::string net_text(const NetResult& net) {
     const scenario::Scenario& scenario = net.scenario;
     const propagation::Conditions& settings = scenario.conditions;
-    std::string text = fmt::format("{}: {} stations on {:g} MHz, method {}\n", scenario.net_name,
-                                   scenario.stations.size(), settings.frequency_mhz,
-                                   propagation::method_info(settings.method).name);
+    std::string text = fmt::format(
+        "{}: {} stations on {}, method {}\n", scenario.net_name, scenario.stations.size(),
+        one_channel(net)
+            ? fmt::format("{:g} MHz", settings.frequency_mhz)
+            : fmt::format("channels {}", fmt::join(earshot::names_of(scenario.air.channels), ", ")),
+        propagation::method_info(settings.method).name);
     auto out = std::back_inserter(text);
     fmt::format_to(out,
                    "Heard means a margin of {:g} dB or more for {:g} % of the time and {:g} % of "
@@ -244,7 +352,9 @@ std::string net_text(const NetResult& net) {
 
 std::string net_csv(const NetResult& net) {
     std::string text = "talker,listener,distance_m,bearing_deg,line_of_sight,basic_loss_db,"
-                       "margin_db,chance_percent,readability,heard,apart_db,try_first\n";
+                       "margin_db,chance_percent,readability,heard,apart_db,try_first,"
+                       "channel,through,weakest_talker,weakest_listener,weakest_margin_db,"
+                       "weakest_chance_percent\n";
     auto out = std::back_inserter(text);
     const auto number = [](double value, int decimals) {
         return std::isfinite(value) ? fmt::format("{:.{}f}", value, decimals) : std::string();
@@ -253,13 +363,25 @@ std::string net_csv(const NetResult& net) {
                          const plan::Hearing& hearing) {
         const double bearing_deg = talker == pair.a ? pair.bearing_deg : pair.back_bearing_deg;
         fmt::format_to(
-            out, "{},{},{:.1f},{:.2f},{},{},{},{},{},{},{},{}\n", csv_field(name_of(net, talker)),
+            out, "{},{},{:.1f},{:.2f},{},{},{},{},{},{},{},{},", csv_field(name_of(net, talker)),
             csv_field(name_of(net, listener)), pair.distance_m, bearing_deg,
             pair.known() ? yes_or_no(pair.line_of_sight) : "", number(hearing.basic_loss_db, 2),
             number(hearing.margin_db, 2), number(hearing.chance_percent, 1),
             pair.known() ? fmt::format("{}", static_cast<int>(hearing.readability)) : "",
             pair.known() ? yes_or_no(hearing.heard) : "", number(pair.apart_db, 2),
             pair.known() ? yes_or_no(pair.try_first) : "");
+        const std::string channel =
+            pair.channel == plan::no_channel ? "" : channel_name(net, pair.channel);
+        if (pair.through) {
+            const plan::Through& way = *pair.through;
+            fmt::format_to(out, "{},{},{},{},{},{}\n", csv_field(channel),
+                           csv_field(name_of(net, way.repeater)),
+                           csv_field(name_of(net, way.talker)),
+                           csv_field(name_of(net, way.listener)), number(way.margin_db, 2),
+                           number(way.chance_percent, 1));
+        } else {
+            fmt::format_to(out, "{},,,,,\n", csv_field(channel));
+        }
     };
     for (const plan::Pair& pair : net.pairs) {
         row(pair, pair.a, pair.b, pair.b_hears_a);
@@ -271,6 +393,20 @@ std::string net_csv(const NetResult& net) {
 
 std::string net_json(const NetResult& net) {
     const scenario::Scenario& scenario = net.scenario;
+    const scenario::Air& air = scenario.air;
+    const auto channel_of_net = [](const scenario::Channel& channel) -> ordered_json {
+        return {
+            {"name", channel.name},
+            {"transmit_mhz", channel.transmit_mhz},
+            {"receive_mhz", channel.receive_mhz},
+            {"tone_hz", channel.tone_hz ? ordered_json(*channel.tone_hz) : ordered_json(nullptr)}};
+    };
+    ordered_json repeaters = ordered_json::array();
+    for (const scenario::Repeat& repeat : air.repeats) {
+        repeaters.push_back({{"station", name_of(net, repeat.station)},
+                             {"takes_in", air.channels[repeat.takes_in].name},
+                             {"gives_out", air.channels[repeat.gives_out].name}});
+    }
     const auto station_json = [](const link::Station& station) -> ordered_json {
         return {{"name", station.name},
                 {"latitude", station.position.lat_deg},
@@ -313,6 +449,8 @@ std::string net_json(const NetResult& net) {
                      scenario.conditions.prediction_deviation_db
                          ? ordered_json(*scenario.conditions.prediction_deviation_db)
                          : ordered_json(nullptr)},
+                    {"channels", json_list(air.channels, channel_of_net)},
+                    {"repeaters", repeaters},
                     {"stations", json_list(scenario.stations, station_json)},
                     {"pairs", json_list(net.pairs, one_pair)},
                     {"groups", groups_json(net, net.structure.groups.groups)},
@@ -343,19 +481,23 @@ std::string net_geojson(const NetResult& net) {
                {"splits_net", std::ranges::binary_search(net.structure.splitting, i)}}}});
     }
     for (const plan::Pair& pair : net.pairs) {
-        features.push_back({{"type", "Feature"},
-                            {"geometry", line_geometry(net.scenario.stations[pair.a].position,
-                                                       net.scenario.stations[pair.b].position)},
-                            {"properties",
-                             {{"a", name_of(net, pair.a)},
-                              {"b", name_of(net, pair.b)},
-                              {"distance_m", pair.distance_m},
-                              {"b_hears_a_margin_db", number_or_null(pair.b_hears_a.margin_db)},
-                              {"a_hears_b_margin_db", number_or_null(pair.a_hears_b.margin_db)},
-                              {"chance_percent", number_or_null(pair.weaker_chance_percent())},
-                              {"mutual", pair.mutual()},
-                              {"try_first", pair.try_first},
-                              {"verdict", verdict(net, pair)}}}});
+        features.push_back(
+            {{"type", "Feature"},
+             {"geometry", line_geometry(net.scenario.stations[pair.a].position,
+                                        net.scenario.stations[pair.b].position)},
+             {"properties",
+              {{"a", name_of(net, pair.a)},
+               {"b", name_of(net, pair.b)},
+               {"distance_m", pair.distance_m},
+               {"b_hears_a_margin_db", number_or_null(pair.b_hears_a.margin_db)},
+               {"a_hears_b_margin_db", number_or_null(pair.a_hears_b.margin_db)},
+               {"chance_percent", number_or_null(pair.talk_chance_percent())},
+               {"mutual", pair.mutual()},
+               {"channel", channel_json(net, pair)},
+               {"through", pair.repeated() ? ordered_json(name_of(net, pair.through->repeater))
+                                           : ordered_json(nullptr)},
+               {"try_first", pair.try_first},
+               {"verdict", verdict(net, pair)}}}});
     }
     return text_of(
         {{"type", "FeatureCollection"}, {"notes", notes_of(net.scenario)}, {"features", features}},

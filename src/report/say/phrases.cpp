@@ -77,6 +77,11 @@ std::vector<std::string> notes_of(const scenario::Scenario& scenario) {
     if (!words.empty()) {
         notes.push_back(words);
     }
+    if (!scenario.air.repeats.empty()) {
+        notes.emplace_back("a repeater, above all one from band to band, may need a licence of its "
+                           "own or be forbidden: ask whoever knows the local rules before it is "
+                           "switched on");
+    }
     notes.insert(notes.end(), scenario.notes.begin(), scenario.notes.end());
     return notes;
 }
@@ -89,6 +94,55 @@ std::string equipment_words(const link::Station& station) {
         radio.antenna_gain_dbi,
         radio.body_loss_db > 0.0 ? fmt::format(", {:.0f} dB to the body", radio.body_loss_db) : "",
         geo::format_distance(station.antenna_height_m));
+}
+
+std::string channel_words(const scenario::Scenario& scenario, std::size_t number) {
+    const scenario::Air& air = scenario.air;
+    const scenario::Channel& channel = air.channels[number];
+    const auto mhz = [](double frequency_mhz) {
+        return fmt::format("{:.3f}\u00a0MHz", frequency_mhz);
+    };
+    // The one channel of a net that names none is called by its frequency.
+    std::string text = fmt::format("{:g}\u00a0MHz", channel.receive_mhz);
+    if (channel.name != fmt::format("{:g} MHz", channel.receive_mhz)) {
+        text = fmt::format("{}: {}", channel.name,
+                           channel.direct()
+                               ? mhz(channel.receive_mhz)
+                               : fmt::format("talk on {}, listen on {}", mhz(channel.transmit_mhz),
+                                             mhz(channel.receive_mhz)));
+    }
+    if (channel.tone_hz) {
+        text += fmt::format(", tone {:.1f}\u00a0Hz", *channel.tone_hz);
+    }
+    std::vector<std::string_view> repeaters;
+    std::vector<std::string_view> on;
+    std::size_t people = 0;
+    for (std::size_t station = 0; station < air.channels_of.size(); ++station) {
+        const std::string& name = air.heard[number].stations[station].name;
+        if (air.is_repeater(station)) {
+            for (const scenario::Repeat& repeat : air.repeats) {
+                if (repeat.station == station &&
+                    (repeat.takes_in == number || repeat.gives_out == number) &&
+                    (repeaters.empty() || repeaters.back() != name)) {
+                    repeaters.emplace_back(name);
+                }
+            }
+            continue;
+        }
+        ++people;
+        if (air.has(station, number)) {
+            on.emplace_back(name);
+        }
+    }
+    if (!repeaters.empty()) {
+        text += fmt::format(", repeated by {}", fmt::join(repeaters, ", "));
+    }
+    text += channel.use.empty() ? "" : ", " + channel.use;
+    text += channel.power.empty() ? "" : "; power: " + channel.power;
+    if (on.size() < people) {
+        text += on.empty() ? "; nobody is on it" : fmt::format("; on it: {}", fmt::join(on, ", "));
+    }
+    return text;
 }
 
 std::string sentence(std::string words) {

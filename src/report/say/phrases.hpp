@@ -29,6 +29,9 @@ namespace earshot::report {
 /// "5 W, antenna stock (-4.5 dBi), 1.5 m above the ground"; no-break spaces before units.
 [[nodiscard]] std::string equipment_words(const link::Station& station);
 
+/// "1 Talk: 146.520 MHz, tone 100.0 Hz, all calls", and who is on it if not everybody is.
+[[nodiscard]] std::string channel_words(const scenario::Scenario& scenario, std::size_t number);
+
 /// With a capital at the start and a full stop at the end.
 [[nodiscard]] std::string sentence(std::string words);
 

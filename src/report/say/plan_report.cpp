@@ -185,9 +185,8 @@ std::string rungs_text(const char* heading, const std::vector<plan::Rung>& rungs
     }
     std::string text = fmt::format("{}\n", heading);
     for (const plan::Rung& rung : rungs) {
-        text +=
-            fmt::format("  {:<{}}  {:>8}  {}\n", rung_words(rung), width,
-                        rung.gain_db ? gain_text(*rung.gain_db) : "", reach_words(rung, places));
+        text += fmt::format("  {:<{}}  {:>8}  {}\n", rung_words(rung), width, gain_of(rung),
+                            reach_words(rung, places));
     }
     return text;
 }
@@ -364,10 +363,18 @@ std::string headline(const RelayResult& result) {
                            answer.served, answer.total,
                            answer.unit == plan::ServedUnit::people ? "" : " km2");
     }
+    // What just reaches the margin is not what people call being heard.
+    const link::ReadabilityClass& wanted = link::readability(result.wanted_margin_db);
+    const link::ReadabilityClass& easy =
+        link::readability_classes()[static_cast<std::size_t>(link::Readability::easy)];
     return fmt::format(
-        "{} {}{} with a margin of {:g} dB or more, both ways.\n", who,
+        "{} {}{} with a margin of {:g} dB or more, both ways{}.\n", who,
         served_words(answer.places_served, answer.places, answer.served, answer.total),
-        answer.places == 1 ? " place" : " places", result.wanted_margin_db);
+        answer.places == 1 ? " place" : " places", result.wanted_margin_db,
+        result.wanted_margin_db < easy.least_margin_db
+            ? fmt::format(": \"{}\" at the least; for \"{}\" ask with --margin {:g}dB", wanted.name,
+                          easy.name, easy.least_margin_db)
+            : "");
 }
 
 } // namespace

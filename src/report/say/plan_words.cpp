@@ -40,6 +40,7 @@ std::string service_words(const std::vector<plan::PlaceService>& services,
                           std::span<const plan::ServedPlace> places) {
     constexpr std::size_t told = 3;
     std::vector<std::string> misses;
+    std::vector<std::string> more;
     std::vector<std::string_view> to_try;
     std::size_t served = 0;
     double weight = 0.0;
@@ -53,7 +54,9 @@ std::string service_words(const std::vector<plan::PlaceService>& services,
         if (!service.miss) {
             ++served;
             weight += place.weight;
-        } else if (misses.size() < told) {
+        } else if (misses.size() >= told) {
+            more.push_back(place.station.name);
+        } else {
             misses.push_back(fmt::format("{} because {}{}", place.station.name,
                                          miss_words(*service.miss), held_words(*service.miss)));
         }
@@ -61,9 +64,8 @@ std::string service_words(const std::vector<plan::PlaceService>& services,
     std::string words =
         fmt::format("hears {}", served_words(served, services.size(), weight, total));
     if (!misses.empty()) {
-        const std::size_t more = services.size() - served - misses.size();
         words += fmt::format("; misses {}{}", fmt::join(misses, "; "),
-                             more > 0 ? fmt::format("; and {} more", more) : "");
+                             more.empty() ? "" : "; and " + names_words(more));
     }
     if (weakest) {
         words += fmt::format(
@@ -313,16 +315,20 @@ std::string range_words(const plan::FootRange& range) {
         *std::ranges::min_element(range.reaches, {}, &plan::Reach::unbroken_m);
     const plan::Reach& farthest =
         *std::ranges::max_element(range.reaches, {}, &plan::Reach::farthest_m);
+    const bool ends = std::ranges::any_of(range.reaches, &plan::Reach::to_the_end);
     return fmt::format(
         "half of directions reach {}{}, with gaps of a tenth of the way at most; best {}; worst "
         "{}; "
-        "without any gap half reach {}, and the worst {}; farthest contact {}",
+        "without any gap half reach {}, and the worst {}; farthest contact {}{}",
         geo::format_distance(range.typical_m), cut_short ? " or more" : "",
         told(range.best.reach_m, range.best.to_the_end, range.best.bearing_deg),
         told(range.worst.reach_m, range.worst.to_the_end, range.worst.bearing_deg),
         geo::format_distance(range.typical_unbroken_m),
         told(first_lost.unbroken_m, false, first_lost.bearing_deg),
-        told(farthest.farthest_m, farthest.farthest_m >= range.looked_m, farthest.bearing_deg));
+        told(farthest.farthest_m, farthest.farthest_m >= range.looked_m, farthest.bearing_deg),
+        ends ? fmt::format("; no farther than {} was looked at",
+                           geo::format_distance(range.looked_m))
+             : "");
 }
 
 std::string pull_words(const plan::Pull& pull, bool both_ends) {
@@ -333,6 +339,9 @@ std::string pull_words(const plan::Pull& pull, bool both_ends) {
         pull.lever == hold_there || pull.lever == antenna_there || pull.lever == raise_there;
     const char* where = !both_ends ? "" : there ? " there" : " here";
     switch (pull.lever) {
+    case channel:
+        return fmt::format("calling on channel {}{}", pull.channel,
+                           pull.repeater.empty() ? "" : " through " + pull.repeater);
     case hold_here:
     case hold_there:
         return fmt::format("holding the radio{} at the face instead of {}", where,
@@ -377,6 +386,13 @@ std::string names_words(const std::vector<std::string>& names) {
         "{}", fmt::join(names.begin(), names.begin() + static_cast<std::ptrdiff_t>(shown), ", "));
     return shown < names.size() ? fmt::format("{} and {} more", words, names.size() - shown)
                                 : words;
+}
+
+std::string gain_of(const plan::Rung& rung) {
+    constexpr double rounds_to_nothing_db = 0.05;
+    return rung.gain_db && std::abs(*rung.gain_db) >= rounds_to_nothing_db
+               ? gain_text(*rung.gain_db)
+               : std::string();
 }
 
 std::string rung_words(const plan::Rung& rung) {
@@ -464,7 +480,7 @@ std::string ladder_words(const plan::LadderAnswer& answer) {
     }
     const plan::Rung& first = answer.alone.front();
     words += fmt::format("; first for the effort comes {} ({}{})", rung_words(first),
-                         first.gain_db ? gain_text(*first.gain_db) + ", " : "", reached(first));
+                         gain_of(first).empty() ? "" : gain_of(first) + ", ", reached(first));
     if (answer.stacked.size() > 1) {
         words += fmt::format("; all together: {}", reached(answer.stacked.back()));
     }

@@ -60,6 +60,9 @@ namespace earshot::report {
 /// "Nessavin, Quorrel"; of many, the first.
 [[nodiscard]] std::string names_words(const std::vector<std::string>& names);
 
+/// "+3.0 dB"; empty where a step adds nothing to the median margin.
+[[nodiscard]] std::string gain_of(const plan::Rung& rung);
+
 /// "2 W to 5 W at both ends"; "as it is" at the start.
 [[nodiscard]] std::string rung_words(const plan::Rung& rung);
 

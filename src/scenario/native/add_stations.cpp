@@ -15,13 +15,25 @@
 namespace earshot::scenario {
 namespace {
 
-std::string section_of(const link::Station& station, std::string_view role) {
-    return fmt::format("\n[[stations]]\nname = {}\nposition = \"{}\"\nantenna_height_m = {:g}\n"
-                       "radio = {}\nantenna = {}\nbody_loss_db = {:.10g}\nrole = {}\n",
-                       in_quotes(station.name), geo::format_decimal(station.position, 6),
-                       station.antenna_height_m, in_quotes(station.radio.kind),
-                       in_quotes(station.radio.antenna), station.radio.body_loss_db,
-                       in_quotes(role));
+/// One name, or one for each side of a repeater.
+std::string names_of_sides(const std::string& in, const std::string& out) {
+    return in == out ? in_quotes(out) : fmt::format("[{}, {}]", in_quotes(in), in_quotes(out));
+}
+
+std::string section_of(const link::Station& station, std::string_view role,
+                       const NewRepeat* repeat) {
+    const link::Radio& taking = repeat == nullptr ? station.radio : repeat->taking;
+    const std::string section =
+        fmt::format("\n[[stations]]\nname = {}\nposition = \"{}\"\nantenna_height_m = {:g}\n"
+                    "radio = {}\nantenna = {}\nbody_loss_db = {:.10g}\nrole = {}\n",
+                    in_quotes(station.name), geo::format_decimal(station.position, 6),
+                    station.antenna_height_m, names_of_sides(taking.kind, station.radio.kind),
+                    names_of_sides(taking.antenna, station.radio.antenna),
+                    station.radio.body_loss_db, in_quotes(role));
+    return repeat == nullptr
+               ? section
+               : section + fmt::format("takes_in = {}\ngives_out = {}\n",
+                                       in_quotes(repeat->takes_in), in_quotes(repeat->gives_out));
 }
 
 /// With the ends of lines that the rest has.
@@ -39,7 +51,8 @@ std::string with_ends_of(const std::string& content, const std::string& added) {
 } // namespace
 
 std::vector<std::string> add_stations(const std::filesystem::path& file,
-                                      std::vector<link::Station> stations, std::string_view role) {
+                                      std::vector<link::Station> stations, std::string_view role,
+                                      const NewRepeat* repeat) {
     // What a link points at is changed, not the link.
     const std::filesystem::path real = std::filesystem::canonical(file);
     const Scenario before = read_scenario(real);
@@ -69,7 +82,7 @@ std::vector<std::string> add_stations(const std::filesystem::path& file,
         }
         names.push_back(station.name);
         taken.push_back(names.back());
-        added += section_of(station, role);
+        added += section_of(station, role, repeat);
     }
     OutputFile out(real, OutputFile::Replaces::an_input);
     {
