@@ -10,6 +10,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstring>
 #include <memory>
 #include <vector>
 
@@ -245,6 +246,35 @@ TEST_CASE("sight alone agrees with a fresh profile to every cell", "[sweep]") {
     CHECK(cells > 50000);
     CHECK(static_cast<double>(differ) < 0.005 * static_cast<double>(cells));
     CHECK(carried.cells_predicted == exact.cells_predicted);
+}
+
+// Which thread takes which part of a map is chance; nothing may hang on it.
+TEST_CASE("a map is the same to the last bit on any number of threads", "[sweep]") {
+    const bool covered = GENERATE(false, true);
+    const double time_percent = GENERATE(50.0, 10.0);
+    CAPTURE(covered, time_percent);
+    const terrain::HeightGrid ground =
+        covered ? test::rough_ground(240, 240, 90.0) : test::cumberland();
+    const geo::LatLon site =
+        covered ? ground.georeference.position_of({120.0, 120.0}) : geo::LatLon{36.60, -84.20};
+    const auto cover = test::patches(ground, 8);
+    coverage::SweepRequest request = request_at(site);
+    request.range_m = covered ? 3000.0 : 12000.0;
+    request.layers.cover = covered ? &cover : nullptr;
+    request.conditions.method = propagation::Method::p1812;
+    request.conditions.time_percent = time_percent;
+    const coverage::MapGrid map = coverage::terrain_map_grid(ground, site, request.range_m);
+    const coverage::SweepResult first = coverage::sweep(map, test::on(ground, request));
+    for (const unsigned threads : {1U, 2U, 2U, 8U, 8U}) {
+        CAPTURE(threads);
+        ThreadedTask task(threads);
+        const coverage::SweepResult again = coverage::sweep(map, test::on(ground, request), task);
+        CHECK(again.radials_per_rim_cell == first.radials_per_rim_cell);
+        CHECK(again.sight == first.sight);
+        REQUIRE(again.loss_db.size() == first.loss_db.size());
+        CHECK(std::memcmp(again.loss_db.data(), first.loss_db.data(),
+                          first.loss_db.size() * sizeof(float)) == 0);
+    }
 }
 
 TEST_CASE("a map cell and the path to its centre are one prediction", "[sweep]") {

@@ -138,3 +138,31 @@ TEST_CASE("a batch takes an edge outside of the path as grazing", "[batch]") {
     P1812BatchModel(inputs, 200.0 + heights.transmitter_m, heights).predict(batch);
     CHECK(batch.loss_db[0] == Approx(batch.loss_db[1]).margin(1e-6));
 }
+
+// Which thread predicts which part of a map is chance: a loss may not hang on what is left in the
+// lanes that a batch does not fill.
+TEST_CASE("the losses of a batch do not hang on the batch before", "[batch]") {
+    P1812Inputs inputs;
+    inputs.frequency_mhz = 146.0;
+    const AntennaHeights heights{40.0, 1.5};
+    const std::vector<Case> list = cases(inputs, heights);
+    const P1812BatchModel model(inputs, 200.0 + heights.transmitter_m, heights);
+    std::size_t differ = 0;
+    for (std::size_t far = 0; far < list.size(); far += 5) {
+        P1812Batch used;
+        while (!used.full()) {
+            used.push(list[far].row);
+        }
+        model.predict(used);
+        for (const Case& each : list) {
+            P1812Batch fresh;
+            used.clear();
+            for (P1812Batch* batch : {&fresh, &used}) {
+                batch->push(each.row);
+                model.predict(*batch);
+            }
+            differ += fresh.loss_db[0] != used.loss_db[0] ? 1U : 0U;
+        }
+    }
+    CHECK(differ == 0);
+}

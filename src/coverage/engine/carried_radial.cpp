@@ -22,6 +22,7 @@ void CarriedRadial::Skyline::clear() {
     steepest = -infinity;
     steepest_index = 0;
     hull.clear();
+    touch = {};
 }
 
 void CarriedRadial::Skyline::push(double x, double height_m, double rise_m, std::size_t index) {
@@ -87,6 +88,7 @@ void CarriedRadial::start(const RadialSite& site, const RadialGround& ground) {
         start_track(beta_, site.radii.beta_km);
     }
     plain_hull_.clear();
+    plain_touch_ = plain_top_ = rough_top_ = {};
     plain_heights_.fill(known_,
                         [&](std::size_t i) { return static_cast<double>(ground.ground_m[i]); });
     plain_steepest_ = -infinity;

@@ -266,6 +266,7 @@ HWY_INLINE Lanes places_db(const P1812BatchModel::Job& job, const Paths& p) {
 
 void Predict(const P1812BatchModel::Job& job, P1812Batch& batch) {
     const P1812Constants& c = job.constants;
+    batch.fill_vectors(hn::Lanes(Doubles()));
     for (std::size_t first = 0; first < batch.size(); first += hn::Lanes(Doubles())) {
         const Paths paths = load_paths(job, batch, first);
         const Lanes median =

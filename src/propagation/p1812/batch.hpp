@@ -102,6 +102,15 @@ public:
     void push_between(const P1812Row& a, const P1812Row& b, double share) {
         fill([&](double P1812Row::*value) { return a.*value + share * (b.*value - a.*value); });
     }
+    /// Repeats the last row up to a whole number of vectors. Else what a batch before left there
+    /// would have a say in which formulas its neighbours take.
+    void fill_vectors(std::size_t lanes) {
+        for (std::size_t row = size_; row % lanes != 0; ++row) {
+            for (Column& column : columns_) {
+                column[row] = column[size_ - 1];
+            }
+        }
+    }
     [[nodiscard]] const double* column(std::size_t k) const { return columns_[k].data(); }
 
     using Column = std::array<double, capacity>;
