@@ -44,96 +44,28 @@ void exact_sweep(const MapGrid& map, const SweepRequest& request, SweepResult& r
     }
 }
 
-/// Height of the roofs at a position.
-double roofs_m(const SweepRequest& request, geo::LatLon position) {
-    return request.layers.cover == nullptr
-               ? 0.0
-               : request.layers.cover->at(request.ground->georeference.cell_of(position)).roofs_m();
-}
-
-/// The cells whose antennas are below roofs of one height.
-struct BelowRoofs {
-    double roofs_m = 0.0;
-    std::vector<std::size_t> cells;
-};
-
-std::vector<BelowRoofs> cells_below_roofs(const MapGrid& map, const SweepRequest& request,
-                                          const std::vector<float>& loss_db) {
-    std::vector<BelowRoofs> all;
-    if (request.layers.cover == nullptr ||
-        request.conditions.houses == propagation::Houses::obstacles) {
-        return all;
-    }
-    for (std::size_t cell = 0; cell < loss_db.size(); ++cell) {
-        if (std::isnan(loss_db[cell])) {
-            continue;
-        }
-        const double roofs = roofs_m(request, map.centre_of(cell));
-        if (!(roofs > request.receiver_antenna_m)) {
-            continue;
-        }
-        auto known = std::find_if(all.begin(), all.end(),
-                                  [&](const BelowRoofs& b) { return b.roofs_m == roofs; });
-        if (known == all.end()) {
-            known = all.insert(all.end(), BelowRoofs{roofs, {}});
-        }
-        known->cells.push_back(cell);
-    }
-    return all;
-}
-
-/// The carried engine has one height for all receivers and knows no loss of houses: where an
-/// antenna is below the roofs around it, the loss is that of a sweep at their height and the way
-/// down from there. Sight stays that of the antennas where they are.
+/// Losses and sight. Sight is that of the antennas where they are: if the station's loss is
+/// reckoned from the roofs above it, it takes another sweep.
 void carried_among_houses(const MapGrid& map, const SweepRequest& request, SweepResult& result,
                           Task& task) {
-    const propagation::Conditions& conditions = request.conditions;
-    const propagation::AmongHouses site{request.site_antenna_m, roofs_m(request, request.site)};
-    // A surface holds the roofs: antennas are at their height already.
-    const bool raises = request.ground->kind != terrain::GroundKind::surface;
-    SweepRequest raised = request;
-    if (raises) {
-        raised.site_antenna_m = propagation::path_height_m(conditions.houses, site);
-    } else { // the cells that take a profile of their own must not lose it too
-        raised.conditions.houses = propagation::Houses::obstacles;
+    carried_sweep(map, request, result, task, true);
+    if (result.sight.empty() || request.layers.cover == nullptr ||
+        request.ground->kind == terrain::GroundKind::surface ||
+        !propagation::below_roofs(
+            request.conditions.houses,
+            {request.site_antenna_m,
+             request.layers.cover->at(request.ground->georeference.cell_of(request.site))
+                 .roofs_m()})) {
+        return;
     }
-    carried_sweep(map, raised, result, task);
-    const auto again = [&](const SweepRequest& other, bool sight) {
-        SweepResult part;
-        part.loss_db.assign(result.loss_db.size(), std::numeric_limits<float>::quiet_NaN());
-        part.sight.assign(sight ? result.sight.size() : 0, SightClass::unknown);
-        task.end();
-        carried_sweep(map, other, part, task);
-        return part;
-    };
-    if (raised.site_antenna_m != request.site_antenna_m && !result.sight.empty()) {
-        result.sight = again(request, true).sight;
-    }
-    const auto lose = [&](std::size_t cell, const propagation::AmongHouses& terminal) {
-        result.loss_db[cell] += static_cast<float>(propagation::houses_db(
-            conditions, terminal,
-            link::path_distance_m(request.site, map.centre_of(cell)) / 1000.0));
-    };
-    for (const BelowRoofs& below : cells_below_roofs(map, request, result.loss_db)) {
-        if (raises) {
-            raised.receiver_antenna_m = below.roofs_m;
-            raised.with_sight = false;
-            const SweepResult part = again(raised, false);
-            for (const std::size_t cell : below.cells) {
-                result.loss_db[cell] = part.loss_db[cell];
-            }
-        }
-        for (const std::size_t cell : below.cells) {
-            lose(cell, {request.receiver_antenna_m, below.roofs_m});
-        }
-    }
-    if (propagation::below_roofs(conditions.houses, site)) {
-        for (std::size_t cell = 0; cell < result.loss_db.size(); ++cell) {
-            if (!std::isnan(result.loss_db[cell])) {
-                lose(cell, site);
-            }
-        }
-    }
+    SweepRequest as_they_are = request;
+    as_they_are.radials_per_rim_cell = result.radials_per_rim_cell;
+    SweepResult part;
+    part.loss_db.resize(result.loss_db.size());
+    part.sight.assign(result.sight.size(), SightClass::unknown);
+    task.end();
+    carried_sweep(map, as_they_are, part, task, false);
+    result.sight = std::move(part.sight);
 }
 
 /// The carried engine knows one woodland factor for a whole sweep. Losses are linear in it: with

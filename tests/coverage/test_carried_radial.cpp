@@ -60,7 +60,6 @@ TEST_CASE("carried terms give the loss that a fresh profile gives", "[carried]")
     coverage::RadialSite site;
     site.ground_m = static_cast<double>(ground.front());
     site.antenna_m = antenna_m;
-    site.receiver_antenna_m = 1.5;
     site.step_km = step_km;
     site.radii = propagation::effective_radii(inputs.refractivity.delta_n);
     site.wavelength_m = propagation::wavelength_m(frequency_mhz);
@@ -100,7 +99,7 @@ TEST_CASE("carried terms give the loss that a fresh profile gives", "[carried]")
         worst_smooth_db = std::max(worst_smooth_db, std::abs(expected.back() - exact.loss_db));
 
         coverage::CarriedRadial::Path path;
-        REQUIRE(radial.path_to({range_km, receiver_ground_m}, path));
+        REQUIRE(radial.path_to({range_km, receiver_ground_m, 1.5}, path));
         path.row.centre_latitude_deg = inputs.path_centre_latitude_deg;
         REQUIRE((path.hidden_by <= 0.0) == exact.geometry.line_of_sight);
         (path.hidden_by <= 0.0 ? seen : hidden) += 1;
@@ -149,7 +148,6 @@ TEST_CASE("carried terms give the loss over woods and houses that a fresh profil
     coverage::RadialSite site;
     site.ground_m = static_cast<double>(ground.front());
     site.antenna_m = antenna_m;
-    site.receiver_antenna_m = 1.5;
     site.step_km = step_km;
     site.radii = propagation::effective_radii(settings.refractivity.delta_n);
     site.wavelength_m = propagation::wavelength_m(settings.frequency_mhz);
@@ -171,6 +169,7 @@ TEST_CASE("carried terms give the loss over woods and houses that a fresh profil
     for (std::size_t k = 13; k + 1 < ground.size(); ++k) {
         // The receiver stands a little beyond point k, in the cover of that point or of the next.
         coverage::RadialReceiver receiver;
+        receiver.antenna_m = 1.5;
         receiver.range_km = x_km[k] + 0.6 * step_km;
         receiver.ground_m = static_cast<double>(ground[k]) + std::sin(static_cast<double>(k));
         const std::size_t like = k + k % 2;

@@ -130,6 +130,9 @@ public:
     [[nodiscard]] double height_m(CellPosition cell) const { return at(cell).height_m; }
     [[nodiscard]] bool woodland(CellPosition cell) const { return at(cell).woodland; }
 
+    /// All that a cell may have.
+    [[nodiscard]] std::span<const CoverClass> classes() const { return classes_; }
+
     /// 0 by 0 for uniform cover.
     [[nodiscard]] int columns() const { return columns_; }
     [[nodiscard]] int rows() const { return rows_; }

@@ -384,7 +384,7 @@ inline double CarriedRadial::ground_after_m(std::size_t left, double at_km, cons
 }
 
 inline CarriedRadial::Line CarriedRadial::line_to(const RadialReceiver& receiver) {
-    const double receiver_m = receiver.ground_m + site_.receiver_antenna_m;
+    const double receiver_m = receiver.ground_m + receiver.antenna_m;
     const double per_range = 1.0 / receiver.range_km;
     std::size_t last = last_point_before(receiver.range_km);
     const std::span<const NearPoint> near =
@@ -510,8 +510,9 @@ inline void CarriedRadial::fit_surface(const Line& line, double ground_m,
     row.smooth_receiver_m = fitted.receiver;
 }
 
-inline void CarriedRadial::find_horizons(const Line& line, const Rays& bare, double ground_m,
-                                         propagation::AtEnds slopes, propagation::P1812Row& row) {
+inline void CarriedRadial::find_horizons(const Line& line, const Rays& bare,
+                                         const RadialReceiver& receiver, propagation::AtEnds slopes,
+                                         propagation::P1812Row& row) {
     const double curvature = median_.per_radius * line.range_km;
     const bool hidden = bare.hidden_by > 0.0;
     row.transmitter_slope = hidden ? bare.steepest : line.slope - curvature;
@@ -522,9 +523,9 @@ inline void CarriedRadial::find_horizons(const Line& line, const Rays& bare, dou
     row.transmitter_arrival =
         row.transmitter_slope + site_.antenna_m * line.per_range - slopes.transmitter;
     row.receiver_arrival =
-        row.receiver_slope + site_.receiver_antenna_m * line.per_range - slopes.receiver;
+        row.receiver_slope + receiver.antenna_m * line.per_range - slopes.receiver;
     const double smooth_t = std::min(row.smooth_transmitter_m, site_.ground_m);
-    const double smooth_r = std::min(row.smooth_receiver_m, ground_m);
+    const double smooth_r = std::min(row.smooth_receiver_m, receiver.ground_m);
     row.roughness_m =
         roughness(bare.first, bare.last, smooth_t, (smooth_r - smooth_t) * line.per_range);
 }
@@ -564,11 +565,11 @@ double CarriedRadial::loss_in_woods_db(const Line& line, const RadialReceiver& r
                              way.slope + way.start_m / line.range_km - slopes.transmitter});
     }
     if (woods.receiver.inside) {
-        const WayOut way = way_out(site_.receiver_antenna_m, receiver.cover_m,
+        const WayOut way = way_out(receiver.antenna_m, receiver.cover_m,
                                    (hidden ? rays.receiver_slope : -line.slope) - curvature,
                                    hidden ? line.range_km - rays.last_km : line.range_km);
         loss_db += site_.woods->db({receiver_depth_m(woods.receiver, receiver, line.last, way),
-                                    site_.receiver_antenna_m, receiver.cover_m,
+                                    receiver.antenna_m, receiver.cover_m,
                                     way.slope + way.start_m / line.range_km - slopes.receiver});
     }
     return loss_db;
@@ -593,7 +594,7 @@ bool CarriedRadial::path_to(const RadialReceiver& receiver, Path& path) {
     // Horizons are those of the bare ground, diffraction and sight are over what stands on it.
     const Rays bare = rays_over_ground(median_, line);
     const propagation::AtEnds slopes = ground_slopes(line, receiver.ground_m);
-    find_horizons(line, bare, receiver.ground_m, slopes, row);
+    find_horizons(line, bare, receiver, slopes, row);
     const bool over_tops = with_cover_ && !woods->joined;
     const Rays median = over_tops ? rays_over_tops(median_, line, *woods) : bare;
     row.median_transmitter_slope = median.steepest + median_.per_radius * line.range_km;

@@ -17,10 +17,9 @@ namespace earshot::coverage {
 
 /// What a radial needs to know of its site and of the way losses are worked out.
 struct RadialSite {
-    double ground_m = 0.0;           ///< height of the ground at the site
-    double antenna_m = 0.0;          ///< above that ground
-    double receiver_antenna_m = 0.0; ///< above the ground of each cell
-    double step_km = 0.0;            ///< spacing of the points, about
+    double ground_m = 0.0;  ///< height of the ground at the site
+    double antenna_m = 0.0; ///< above that ground
+    double step_km = 0.0;   ///< spacing of the points, about
     propagation::EffectiveRadii radii;
     double wavelength_m = 0.0;
     double root_wavelength = 0.0; ///< its square root
@@ -52,6 +51,7 @@ struct RadialGround {
 struct RadialReceiver {
     double range_km = 0.0;
     double ground_m = 0.0;
+    double antenna_m = 0.0; ///< above that ground
     double cover_m = 0.0;
     bool wooded = false;
 };
@@ -259,7 +259,7 @@ private:
     void fit_surface(const Line& line, double ground_m, propagation::P1812Row& row);
     /// Slopes of the ground beside both antennas; 0 where they do not count.
     [[nodiscard]] propagation::AtEnds ground_slopes(const Line& line, double receiver_ground_m);
-    void find_horizons(const Line& line, const Rays& bare, double ground_m,
+    void find_horizons(const Line& line, const Rays& bare, const RadialReceiver& receiver,
                        propagation::AtEnds slopes, propagation::P1812Row& row);
     [[nodiscard]] double loss_in_woods_db(const Line& line, const RadialReceiver& receiver,
                                           const BothWoods& woods, const Rays& rays,

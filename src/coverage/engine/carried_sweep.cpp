@@ -41,6 +41,18 @@ private:
     double site_deg_, per_km_;
 };
 
+/// One for each of SweepPlan::receiver_heights_m.
+using Models = std::vector<propagation::P1812BatchModel>;
+
+std::vector<LossDesk> desks_for(const SweepPlan& plan, const Models& models) {
+    std::vector<LossDesk> desks;
+    desks.reserve(models.size());
+    for (const propagation::P1812BatchModel& model : models) {
+        desks.emplace_back(plan, model);
+    }
+    return desks;
+}
+
 /// Adds the losses answered to what their cells have gathered.
 struct Answer {
     std::vector<Gathered>& gathered;
@@ -52,10 +64,9 @@ struct Answer {
 /// One thread's work on wedges; keeps its memory from one to the next.
 class WedgeSweep {
 public:
-    WedgeSweep(const SweepPlan& plan, const propagation::P1812BatchModel& p1812,
-               SweepResult& result)
-        : plan_(plan), result_(result), wedge_cells_(plan), sampler_(plan), desk_(plan, p1812),
-          exact_(plan.map, plan.request) {}
+    WedgeSweep(const SweepPlan& plan, const Models& models, SweepResult& result)
+        : plan_(plan), result_(result), wedge_cells_(plan, !result.sight.empty()), sampler_(plan),
+          desks_(desks_for(plan, models)), exact_(plan.map, plan.request) {}
 
     void run(const Wedge& wedge) {
         wedge_cells_.list(wedge);
@@ -64,7 +75,9 @@ public:
         for (std::size_t r = 0; r <= wedge.sectors; ++r) {
             sweep_radial(wedge, r);
         }
-        desk_.settle(Answer{gathered_});
+        for (LossDesk& desk : desks_) {
+            desk.settle(Answer{gathered_});
+        }
         write_cells();
     }
 
@@ -111,6 +124,7 @@ private:
             }
             CarriedRadial::Path& path = take_left ? path_ : held_next_[i - next_offset_];
             if (!radial_.path_to({range_km, static_cast<double>(cells_[i].ground_m),
+                                  plan_.receiver_heights_m[cells_[i].height],
                                   static_cast<double>(cells_[i].cover_m), cells_[i].wooded},
                                  path)) {
                 gathered_[i].by_itself = true;
@@ -133,32 +147,45 @@ private:
         };
         gathered_[i].hidden_by = between(before.hidden_by, second.hidden_by);
         gathered_[i].clearance_f1 = between(before.clearance_f1, second.clearance_f1);
-        desk_.ask(i, before, second, share, Answer{gathered_});
+        if (cells_[i].for_loss) {
+            desks_[cells_[i].height].ask(i, before, second, share, Answer{gathered_});
+        }
     }
 
     void write_cells() {
         for (std::size_t i = 0; i < cells_.size(); ++i) {
             const Gathered& gathered = gathered_[i];
-            if (gathered.by_itself) {
-                const auto columns = static_cast<std::uint32_t>(plan_.map.columns);
-                exact_.predict(static_cast<int>(cells_[i].cell % columns),
-                               static_cast<int>(cells_[i].cell / columns), plan_.request.range_m,
-                               result_);
+            const CellBetween& cell = cells_[i];
+            if (gathered.by_itself || std::isnan(gathered.loss_db)) {
+                if (cell.for_loss) { // once, and with its sight
+                    write_by_itself(cell, gathered);
+                }
                 continue;
             }
-            if (std::isnan(gathered.loss_db)) {
-                ++behind_void_;
-                continue;
+            if (cell.for_loss) {
+                ++predicted_;
+                result_.loss_db[cell.cell] =
+                    gathered.loss_db +
+                    static_cast<float>(plan_.houses_db(cell.roofs_m(),
+                                                       static_cast<double>(cell.range_m) / 1000.0));
             }
-            ++predicted_;
-            propagation::Sight sight;
-            sight.clear = gathered.hidden_by <= 0.0F;
-            sight.clearance_f1 = static_cast<double>(gathered.clearance_f1);
-            result_.loss_db[cells_[i].cell] = gathered.loss_db;
-            if (!result_.sight.empty()) {
-                result_.sight[cells_[i].cell] = sight_class(sight);
+            if (cell.for_sight) {
+                propagation::Sight sight;
+                sight.clear = gathered.hidden_by <= 0.0F;
+                sight.clearance_f1 = static_cast<double>(gathered.clearance_f1);
+                result_.sight[cell.cell] = sight_class(sight);
             }
         }
+    }
+
+    void write_by_itself(const CellBetween& cell, const Gathered& gathered) {
+        if (!gathered.by_itself) {
+            ++behind_void_;
+            return;
+        }
+        const auto columns = static_cast<std::uint32_t>(plan_.map.columns);
+        exact_.predict(static_cast<int>(cell.cell % columns), static_cast<int>(cell.cell / columns),
+                       plan_.request.range_m, result_);
     }
 
     const SweepPlan& plan_;
@@ -171,7 +198,7 @@ private:
     std::vector<CarriedRadial::Path> held_, held_next_; ///< paths of the radial before, and of this
     CarriedRadial::Path path_;                          ///< the last that is not held
     std::size_t held_offset_ = 0, next_offset_ = 0;
-    LossDesk desk_;
+    std::vector<LossDesk> desks_; ///< one for each of SweepPlan::receiver_heights_m
     ExactCell exact_;
     std::uint64_t predicted_ = 0, behind_void_ = 0;
 };
@@ -214,8 +241,8 @@ std::vector<Sample> choose_samples(const SweepPlan& plan) {
 /// One thread's work on samples; keeps its memory from one to the next.
 class TrialRadials {
 public:
-    TrialRadials(const SweepPlan& plan, const propagation::P1812BatchModel& p1812)
-        : plan_(plan), sampler_(plan), desk_(plan, p1812) {}
+    TrialRadials(const SweepPlan& plan, const Models& models)
+        : plan_(plan), sampler_(plan), desks_(desks_for(plan, models)) {}
 
     /// The loss to a sample that lies `share` of the way between two radials; NaN where not known.
     double loss_db(const Sample& sample, double spacing_rad, double share) {
@@ -230,8 +257,9 @@ public:
         }
         double sum_db = 0.0;
         const auto answer = [&](std::size_t, double loss_db) { sum_db += loss_db; };
-        desk_.ask(0, before_, after_, share_seen(plan_, before_, after_, share), answer);
-        desk_.settle(answer);
+        LossDesk& desk = desks_[plan_.height_of(plan_.cell_cover(sample.column, sample.row))];
+        desk.ask(0, before_, after_, share_seen(plan_, before_, after_, share), answer);
+        desk.settle(answer);
         return sum_db;
     }
 
@@ -245,16 +273,17 @@ private:
         }
         const terrain::CoverClass* cover = plan_.cell_cover(sample.column, sample.row);
         path.row.centre_latitude_deg = CentreLatitude(plan_, bearing_rad).at(range_km);
-        return radial_.path_to({range_km, sample.ground_m, cover != nullptr ? cover->height_m : 0.0,
-                                cover != nullptr && cover->woodland},
-                               path);
+        return radial_.path_to(
+            {range_km, sample.ground_m, plan_.receiver_heights_m[plan_.height_of(cover)],
+             cover != nullptr ? cover->height_m : 0.0, cover != nullptr && cover->woodland},
+            path);
     }
 
     const SweepPlan& plan_;
     RadialSampler sampler_;
     CarriedRadial radial_;
     CarriedRadial::Path before_, after_;
-    LossDesk desk_;
+    std::vector<LossDesk> desks_;
 };
 
 /// Whether radials keep the promise, with a little to spare, as far as samples tell.
@@ -285,12 +314,11 @@ private:
 /// Finds how many radials the ground at hand asks for: cells here and there are predicted along a
 /// radial of their own, which gives what a fresh profile does, and between two radials as far apart
 /// as they would be, until the promise is kept.
-double choose_density(const SweepPlan& plan, const propagation::P1812BatchModel& p1812,
-                      unsigned threads) {
+double choose_density(const SweepPlan& plan, const Models& models, unsigned threads) {
     constexpr std::array densities{1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0};
     constexpr std::size_t at_a_time = 50; // most densities are ruled out by a few samples
     std::vector<Sample> samples = choose_samples(plan);
-    std::vector<TrialRadials> workers(threads, TrialRadials(plan, p1812));
+    std::vector<TrialRadials> workers(threads, TrialRadials(plan, models));
     std::vector<double> difference_db(at_a_time);
     for (const double density : densities) {
         Promise promise(samples.size(), plan.site.between_cells);
@@ -327,20 +355,23 @@ bool carried_engine_knows(propagation::Method method) {
            method == Method::bullington_p526;
 }
 
-void carried_sweep(const MapGrid& map, const SweepRequest& request, SweepResult& result,
-                   Task& task) {
-    const SweepPlan plan(map, request);
-    const propagation::P1812BatchModel p1812(propagation::p1812_conditions(request.conditions),
-                                             plan.site.ground_m + plan.site.antenna_m,
-                                             {request.site_antenna_m, request.receiver_antenna_m});
+void carried_sweep(const MapGrid& map, const SweepRequest& request, SweepResult& result, Task& task,
+                   bool at_roofs) {
+    const SweepPlan plan(map, request, at_roofs);
+    Models models;
+    for (const double height_m : plan.receiver_heights_m) {
+        models.emplace_back(propagation::p1812_conditions(request.conditions),
+                            plan.site.ground_m + plan.site.antenna_m,
+                            propagation::AntennaHeights{plan.site.antenna_m, height_m});
+    }
     result.radials_per_rim_cell = request.radials_per_rim_cell > 0.0
                                       ? request.radials_per_rim_cell
-                                      : choose_density(plan, p1812, task.threads());
+                                      : choose_density(plan, models, task.threads());
     const Wedges wedges = plan.cut_wedges(result.radials_per_rim_cell);
     std::vector<WedgeSweep> sweeps;
     sweeps.reserve(task.threads());
     for (unsigned k = 0; k < task.threads(); ++k) {
-        sweeps.emplace_back(plan, p1812, result);
+        sweeps.emplace_back(plan, models, result);
     }
     sweep_near_cells(plan, result);
     sweep_wedges(wedges, sweeps, task);

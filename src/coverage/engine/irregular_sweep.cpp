@@ -65,7 +65,7 @@ private:
 class IrregularWedge {
 public:
     IrregularWedge(const SweepPlan& plan, const MapModel& model, std::vector<float>& losses_db)
-        : plan_(plan), losses_db_(losses_db), model_(model), cells_(plan), sampler_(plan),
+        : plan_(plan), losses_db_(losses_db), model_(model), cells_(plan, false), sampler_(plan),
           radial_(model, plan.spacing_m) {}
 
     void run(const Wedge& wedge) {

@@ -102,7 +102,7 @@ private:
         horizons.rings_per_m = static_cast<float>(rings_per_step / plan_.spacing_m);
         horizons.curvature_per_m = static_cast<float>(0.5 / site.radii.median_km);
         horizons.transmitter_m = static_cast<float>(site.ground_m + site.antenna_m);
-        horizons.receiver_antenna_m = static_cast<float>(site.receiver_antenna_m);
+        horizons.receiver_antenna_m = static_cast<float>(plan_.request.receiver_antenna_m);
         horizons.nearest_m = static_cast<float>(plan_.near_m());
         horizons.farthest_m = static_cast<float>(plan_.request.range_m);
         horizons.sectors = static_cast<float>(wedge.sectors);

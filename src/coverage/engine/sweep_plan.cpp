@@ -2,6 +2,7 @@
 
 #include "coverage/engine/exact_cell.hpp"
 #include "propagation/basic.hpp"
+#include "propagation/clutter.hpp"
 #include "propagation/vegetation.hpp"
 #include "terrain/profile_sampler.hpp"
 
@@ -21,7 +22,6 @@ RadialSite radial_site(const terrain::HeightGrid& ground, const SweepRequest& re
     RadialSite site;
     site.ground_m = ground.sample(request.site);
     site.antenna_m = request.site_antenna_m;
-    site.receiver_antenna_m = request.receiver_antenna_m;
     site.step_km = spacing_m / 1000.0;
     site.wavelength_m = propagation::wavelength_m(request.conditions.frequency_mhz);
     site.root_wavelength = std::sqrt(site.wavelength_m);
@@ -74,7 +74,7 @@ double Wedge::bearing_rad(std::size_t radial) const {
     return from_rad + static_cast<double>(radial) * wedge_rad / static_cast<double>(sectors);
 }
 
-SweepPlan::SweepPlan(const MapGrid& map_grid, const SweepRequest& sweep_request)
+SweepPlan::SweepPlan(const MapGrid& map_grid, const SweepRequest& sweep_request, bool at_roofs)
     : ground(*sweep_request.ground), map(map_grid), request(sweep_request),
       spacing_m(request.step_m > 0.0 ? request.step_m
                                      : terrain::natural_step_m(ground, request.site)),
@@ -84,7 +84,17 @@ SweepPlan::SweepPlan(const MapGrid& map_grid, const SweepRequest& sweep_request)
       ground_frame(ground.georeference, request.site, frame_reach_m(request, spacing_m),
                    cell_side_m(ground.georeference, request.site)),
       map_cell_m(cell_side_m(map.georeference, request.site)),
-      site(radial_site(ground, request, spacing_m)), offset_(shared_cells(ground, map)) {
+      site(radial_site(ground, request, spacing_m)), receiver_heights_m{request.receiver_antenna_m},
+      at_roofs_(at_roofs), offset_(shared_cells(ground, map)) {
+    if (const terrain::GroundCover* cover = request.layers.cover; cover != nullptr) {
+        site_roofs_m_ = cover->at(ground.georeference.cell_of(request.site)).roofs_m();
+        site.antenna_m = path_height_m(request.site_antenna_m, site_roofs_m_);
+        for (const terrain::CoverClass& each : cover->classes()) {
+            if (height_of(&each) == receiver_heights_m.size()) {
+                receiver_heights_m.push_back(each.roofs_m());
+            }
+        }
+    }
     const bool crossings = !(request.step_m > 0.0);
     site.between_cells = !offset_ && crossings;
     if (crossings && !request.sight_only) {
@@ -158,6 +168,32 @@ const terrain::CoverClass* SweepPlan::cell_cover(int column, int row) const {
         offset_
             ? terrain::CellPosition{1.0 * (offset_->first + column), 1.0 * (offset_->second + row)}
             : ground_frame.at(cells.at(column, row)));
+}
+
+double SweepPlan::path_height_m(double antenna_m, double roofs_m) const {
+    // A surface holds the roofs: antennas are at their height already.
+    return at_roofs_ && !site.over_surface
+               ? propagation::path_height_m(request.conditions.houses, {antenna_m, roofs_m})
+               : antenna_m;
+}
+
+std::size_t SweepPlan::height_of(const terrain::CoverClass* cover) const {
+    const double height_m = cover == nullptr
+                                ? request.receiver_antenna_m
+                                : path_height_m(request.receiver_antenna_m, cover->roofs_m());
+    return static_cast<std::size_t>(
+        std::find(receiver_heights_m.begin(), receiver_heights_m.end(), height_m) -
+        receiver_heights_m.begin());
+}
+
+double SweepPlan::houses_db(double receiver_roofs_m, double range_km) const {
+    if (!at_roofs_) {
+        return 0.0;
+    }
+    const propagation::Conditions& conditions = request.conditions;
+    return propagation::houses_db(conditions, {request.site_antenna_m, site_roofs_m_}, range_km) +
+           propagation::houses_db(conditions, {request.receiver_antenna_m, receiver_roofs_m},
+                                  range_km);
 }
 
 /// The cells nearest the site, by the exact engine.

@@ -62,7 +62,9 @@ struct Place {
 /// Everything the threads share.
 class SweepPlan {
 public:
-    SweepPlan(const MapGrid& map_grid, const SweepRequest& sweep_request);
+    /// `at_roofs`: losses are reckoned from the roofs above an antenna, to which houses_db() adds
+    /// the way down.
+    SweepPlan(const MapGrid& map_grid, const SweepRequest& sweep_request, bool at_roofs = false);
 
     const terrain::HeightGrid& ground;
     const MapGrid& map;
@@ -73,6 +75,8 @@ public:
     GroundFrame ground_frame; ///< local points to cells of the ground
     double map_cell_m;        ///< smaller side of a cell of the map
     RadialSite site;
+    /// Above the ground, that losses may be reckoned to: first the antenna's own, then roofs'.
+    std::vector<double> receiver_heights_m;
     std::optional<Bulges> bulges; ///< set if radials have middles
 
     /// Where the radials begin to answer.
@@ -93,6 +97,11 @@ public:
 
     /// Cover at the centre of a cell of the map; null without cover.
     [[nodiscard]] const terrain::CoverClass* cell_cover(int column, int row) const;
+
+    /// Which of `receiver_heights_m` a cell has, by its cover.
+    [[nodiscard]] std::size_t height_of(const terrain::CoverClass* cover) const;
+    /// What houses cost both antennas, if losses are reckoned from roofs.
+    [[nodiscard]] double houses_db(double receiver_roofs_m, double range_km) const;
 
     /// Calls `visit(cells, first_column, count)` for the pieces of a row of cells on which their
     /// places run evenly, in the frame turned to a wedge's middle.
@@ -126,6 +135,10 @@ public:
     }
 
 private:
+    [[nodiscard]] double path_height_m(double antenna_m, double roofs_m) const;
+
+    bool at_roofs_;
+    double site_roofs_m_ = 0.0;
     /// Column and row of the map's first cell in the ground's raster, if the two share their cells.
     std::optional<std::pair<int, int>> offset_;
 };

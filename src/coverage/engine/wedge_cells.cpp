@@ -68,13 +68,29 @@ void WedgeCells::list_piece(const Wedge& wedge, int row, int first_column, int c
         }
         const auto sector = static_cast<std::uint32_t>(place);
         const terrain::CoverClass* cover = plan_.cell_cover(column, row);
-        found_.push_back({static_cast<std::uint32_t>(plan_.cell_index(column, row)), range_m,
-                          ground_m[k], place - static_cast<float>(sector),
-                          cover != nullptr ? static_cast<float>(cover->height_m) : 0.0F,
-                          cover != nullptr && cover->woodland});
-        sector_of_.push_back(sector);
-        ++sector_start_[sector + 1];
+        CellBetween cell{static_cast<std::uint32_t>(plan_.cell_index(column, row)),
+                         range_m,
+                         ground_m[k],
+                         place - static_cast<float>(sector),
+                         cover != nullptr ? static_cast<float>(cover->height_m) : 0.0F,
+                         cover != nullptr && cover->woodland,
+                         static_cast<std::uint8_t>(plan_.height_of(cover)),
+                         true,
+                         with_sight_};
+        if (cell.height != 0 && cell.for_sight) {
+            CellBetween seen = cell;
+            seen.height = 0;
+            seen.for_loss = cell.for_sight = false;
+            add(seen, sector);
+        }
+        add(cell, sector);
     }
+}
+
+void WedgeCells::add(const CellBetween& cell, std::uint32_t sector) {
+    found_.push_back(cell);
+    sector_of_.push_back(sector);
+    ++sector_start_[sector + 1];
 }
 
 } // namespace earshot::coverage

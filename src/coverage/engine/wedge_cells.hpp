@@ -14,15 +14,22 @@ struct CellBetween {
     std::uint32_t cell;
     float range_m;
     float ground_m;
-    float share;   ///< of the second radial in the cell's answer
-    float cover_m; ///< height of what grows or stands on it
-    bool wooded;   ///< it is woodland
+    float share;         ///< of the second radial in the cell's answer
+    float cover_m;       ///< height of what grows or stands on it
+    bool wooded;         ///< it is woodland
+    std::uint8_t height; ///< number of the one in SweepPlan::receiver_heights_m
+    /// What is asked of it. A cell whose loss is reckoned to a roof stands twice: its sight is that
+    /// of the antenna.
+    bool for_loss, for_sight;
+
+    [[nodiscard]] double roofs_m() const { return wooded ? 0.0 : static_cast<double>(cover_m); }
 };
 
 /// The cells of a wedge that its radials answer for; keeps its memory from one wedge to the next.
 class WedgeCells {
 public:
-    explicit WedgeCells(const SweepPlan& plan) : plan_(plan), spans_(plan.map) {}
+    WedgeCells(const SweepPlan& plan, bool with_sight)
+        : plan_(plan), with_sight_(with_sight), spans_(plan.map) {}
 
     /// Finds the wedge's cells over known ground and puts them in order of sector, and of range
     /// within a sector.
@@ -46,7 +53,10 @@ private:
     void list_piece(const Wedge& wedge, int row, int first_column, int count,
                     const kernels::CellRow& cells);
 
+    void add(const CellBetween& cell, std::uint32_t sector);
+
     const SweepPlan& plan_;
+    bool with_sight_; ///< sight is asked for as well
     RowSpans spans_;
     std::vector<CellBetween> found_, cells_;
     std::vector<std::uint32_t> sector_of_, sector_start_, next_;
