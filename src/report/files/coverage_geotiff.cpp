@@ -26,7 +26,14 @@ namespace {
 namespace fs = std::filesystem;
 using terrain::GdalErrors;
 
-constexpr int tile_cells = 512;
+/// Side of a tile: 512 cells, less where all of the map needs less.
+int tile_cells(int columns, int rows) {
+    int side = 128;
+    while (side < 512 && side < std::max(columns, rows)) {
+        side *= 2;
+    }
+    return side;
+}
 
 std::size_t index_of(int column, int row, int columns) {
     return static_cast<std::size_t>(row) * static_cast<std::size_t>(columns) +
@@ -43,8 +50,7 @@ public:
         poDS = &owner;
         nRasterXSize = raster.columns;
         nRasterYSize = raster.rows;
-        nBlockXSize = tile_cells;
-        nBlockYSize = tile_cells;
+        nBlockXSize = nBlockYSize = tile_cells(raster.columns, raster.rows);
         eDataType = GDT_Float32;
         eAccess = GA_ReadOnly;
         SetDescription(band.name.c_str());
@@ -61,14 +67,14 @@ public:
 protected:
     CPLErr IReadBlock(int tile_column, int tile_row, void* tile) override {
         auto* out = static_cast<float*>(tile);
-        const int left = tile_column * tile_cells;
-        const int top = tile_row * tile_cells;
-        const int width = std::min(tile_cells, nRasterXSize - left);
-        const int height = std::min(tile_cells, nRasterYSize - top);
+        const int left = tile_column * nBlockXSize;
+        const int top = tile_row * nBlockYSize;
+        const int width = std::min(nBlockXSize, nRasterXSize - left);
+        const int height = std::min(nBlockYSize, nRasterYSize - top);
         for (int row = 0; row < height; ++row) {
             const float* from = band_.values.data() + index_of(left, top + row, nRasterXSize);
             std::replace_copy_if(
-                from, from + width, out + index_of(0, row, tile_cells),
+                from, from + width, out + index_of(0, row, nBlockXSize),
                 [](float value) { return std::isnan(value); }, coverage::nodata);
         }
         return CE_None;
@@ -122,7 +128,8 @@ CPLStringList creation_options(const coverage::CoverageRaster& raster) {
     options.SetNameValue("COMPRESS", "DEFLATE");
     options.SetNameValue("PREDICTOR", "FLOATING_POINT");
     options.SetNameValue("OVERVIEW_PREDICTOR", "FLOATING_POINT");
-    options.SetNameValue("BLOCKSIZE", std::to_string(tile_cells).c_str());
+    options.SetNameValue("BLOCKSIZE",
+                         std::to_string(tile_cells(raster.columns, raster.rows)).c_str());
     options.SetNameValue("OVERVIEW_RESAMPLING", overview_resampling(raster));
     // Sizes after compression are not known beforehand; classic TIFF ends at 4 GiB.
     options.SetNameValue("BIGTIFF", "IF_SAFER");
