@@ -61,15 +61,13 @@ GDALDatasetUniquePtr widened_sample(int mirrored) {
     return wide;
 }
 
-void write_nine_metre(const std::string& file) {
-    constexpr int columns = 4000;
-    constexpr int rows = 2100;
-    constexpr double cell_m = 9.0;
+/// In UTM, from its north edge down.
+void write_splined(const std::string& file, int columns, int rows, double cell_m, double north_m) {
     // West edge clear of the sample's slanting one; the mirror image begins 30 km east of it.
     constexpr double west_m = 732006.0;
-    constexpr double north_m = 4060008.0;
     const GDALDatasetUniquePtr source = widened_sample(120);
-    std::vector<std::string> words{"-t_srs", "EPSG:32616", "-tr", "9", "9", "-te"};
+    std::vector<std::string> words{
+        "-t_srs", "EPSG:32616", "-ts", std::to_string(columns), std::to_string(rows), "-te"};
     for (const double edge :
          {west_m, north_m - rows * cell_m, west_m + columns * cell_m, north_m}) {
         words.push_back(fmt::format("{:.0f}", edge));
@@ -102,18 +100,28 @@ const Ground& Grounds::real() {
     return *real_;
 }
 
+Ground Grounds::splined(int columns, int rows, int cell_m, int north_m) const {
+    const std::string file = scratch_.file(fmt::format("splined-{}m.tif", cell_m));
+    write_splined(file, columns, rows, cell_m, north_m);
+    Ground ground = load(fmt::format("real, splined to {} m", cell_m), file);
+    if (std::ranges::any_of(ground.heights.height_m, [](float h) { return std::isnan(h); })) {
+        throw_input(fmt::format("the {} m ground has voids: it reaches beyond the sample", cell_m));
+    }
+    return ground;
+}
+
 const Ground& Grounds::nine_metre() {
     if (!nine_metre_) {
-        const std::string file = scratch_.file("nine-metre.tif");
-        write_nine_metre(file);
-        nine_metre_ = load("real, splined to 9 m", file);
-        for (const float height : nine_metre_->heights.height_m) {
-            if (std::isnan(height)) {
-                throw_input("the 9 m ground has voids: it reaches beyond the sample");
-            }
-        }
+        nine_metre_ = splined(4000, 2100, 9, 4060008);
     }
     return *nine_metre_;
+}
+
+const Ground& Grounds::thirty_metre() {
+    if (!thirty_metre_) {
+        thirty_metre_ = splined(1200, 1000, 30, 4067700);
+    }
+    return *thirty_metre_;
 }
 
 Ground Grounds::generated(const std::string& kind, int columns, int rows, int cell_m,
@@ -144,7 +152,7 @@ Ground Grounds::large_rough() const {
     return generated("rough", 8100, 8100, 9, "invented, rough, 9 m");
 }
 
-terrain::GroundCover patches(const terrain::HeightGrid& ground) {
+terrain::GroundCover patches(const terrain::HeightGrid& ground, const std::string& file) {
     constexpr double side_m = 250.0;
     constexpr std::array<std::uint8_t, 4> classes{10, 30, 30, 50};
     const terrain::Georeference& g = ground.georeference;
@@ -160,9 +168,8 @@ terrain::GroundCover patches(const terrain::HeightGrid& ground) {
             codes.push_back(classes[(h >> 16U) % classes.size()]);
         }
     }
-    const char* file = "/vsimem/patches.tif";
     GDALDatasetUniquePtr dataset(GetGDALDriverManager()->GetDriverByName("GTiff")->Create(
-        file, ground.columns, ground.rows, 1, GDT_Byte, nullptr));
+        file.c_str(), ground.columns, ground.rows, 1, GDT_Byte, nullptr));
     std::array<double, 6> transform{g.x0() - g.dx() / 2.0, g.dx(), 0.0,
                                     g.y0() - g.dy() / 2.0, 0.0,    g.dy()};
     if (!dataset || dataset->SetGeoTransform(transform.data()) != CE_None ||
