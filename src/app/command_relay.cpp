@@ -556,9 +556,6 @@ void RelayCommand::run() const {
     link::Station person = inputs.listener();
     inputs.equip(person, at_places, frequency_mhz);
     const double around_m = geo::parse_length_m(around, "--around");
-    if (around_m < 0.0) {
-        throw_usage(fmt::format("--around '{}' must be 0 m or more", around));
-    }
 
     TerminalTask task(threads);
     const double reach_m = circle.radius_m + around_m;

@@ -107,7 +107,7 @@ class Evening:
         if code == 0 and "--json" not in words and words[0] not in ("start", "terrain", "help"):
             hold(CAUTION in text, f"the caution stands under: {' '.join(words)}", text)
         # Units are chosen once, in the scenario: no metre may stray into feet and miles.
-        if words[0] in ("net", "ladder", "mast", "range", "relay", "walk", "compare") and "--json" not in words:
+        if words[0] in ("net", "ladder", "mast", "range", "relay", "walk", "compare") and not {"--json", "two-bands.toml"} & set(words):
             metric = re.search(r"\d (m|km|km2)\b(?!Hz)", text)
             hold(metric is None, f"feet and miles throughout: {' '.join(words)}",
                  metric and text[max(0, metric.start() - 80):metric.end() + 20])
@@ -226,6 +226,15 @@ def the_evening(program, folder):
         hold(words.count(station) >= 3, f"{station} is on the map, in the table and on cards", words.count(station))
     hold("146.52" in words, "the frequency is on the card")
     hold(CAUTION in words, "the caution is on paper")
+
+    # A net with repeaters: who is reached through which, on the screen and on the repeater's own card.
+    shutil.copy(SOURCES / "dem-samples/two-bands.toml", folder)
+    repeated = evening.ask("net", "two-bands.toml")
+    hold("The repeater Ridge box serves " in repeated, "whom a repeater serves", repeated)
+    evening.ask("brief", "--scenario", "two-bands.toml", "--only", "pdf", "--range", "3km", "--out", "two")
+    cards = subprocess.run(["pdftotext", "-layout", "two/briefing.pdf", "-"], cwd=folder, capture_output=True,
+                           text=True, check=True).stdout
+    hold("Serves" in cards and "look after its power" in cards, "a repeater's card says whom it serves", cards[-3000:])
     print(f"the evening: {len(facts['pairs'])} pairs, {len(help_lines)} pieces of advice")
 
 

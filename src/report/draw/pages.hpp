@@ -91,6 +91,7 @@ struct CardContact {
 struct StationCard {
     std::string name; ///< of the station
     std::string person, role;
+    bool repeats = false; ///< it is a repeater: whom it serves stands in talks_with
     geo::LatLon position;
     std::string equipment;                 ///< "5 W, antenna stock, 1.5 m above the ground"
     std::string worn;                      ///< how the radio is; empty if not known

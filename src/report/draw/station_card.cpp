@@ -145,6 +145,7 @@ StationCard card_of(const Briefing& briefing, std::size_t station) {
     const link::Station& own = briefing.stations[station];
     StationCard card;
     card.name = own.name;
+    card.repeats = briefing.scenario->air.is_repeater(station);
     card.position = own.position;
     card.equipment = equipment_words(own);
     card.worn = worn_words(own.radio, briefing.scenario->conditions.frequency_mhz);
@@ -154,10 +155,10 @@ StationCard card_of(const Briefing& briefing, std::size_t station) {
         card.person = briefing.scenario->duties[station].person;
         card.role = briefing.scenario->duties[station].role;
     }
-    if (station < briefing.fallbacks.size()) {
+    if (station < briefing.fallbacks.size() && !card.repeats) {
         card.fallback = briefing.fallbacks[station];
     }
-    if (station < briefing.helps.size() && briefing.helps[station]) {
+    if (station < briefing.helps.size() && briefing.helps[station] && !card.repeats) {
         const plan::Help& help = *briefing.helps[station];
         card.help = fmt::format("{}: then you talk with {} as well", help_words(help, false),
                                 names_words(help.reached));
@@ -172,16 +173,18 @@ StationCard card_of(const Briefing& briefing, std::size_t station) {
         if (pair.a != station && pair.b != station) {
             continue;
         }
-        if (pair.with_repeater()) {
-            reached[pair.a_repeats ? pair.a : pair.b] = true; // nobody to be reached
+        const std::size_t other = pair.a == station ? pair.b : pair.a;
+        if (briefing.scenario->air.is_repeater(other)) {
+            reached[other] = true; // nobody to be reached
+            continue;
         }
-        if (pair.with_repeater() || pair.channel == plan::no_channel) {
+        if (pair.channel == plan::no_channel) {
             continue;
         }
         CardContact contact = contact_of(briefing, pair, station);
-        in_doubt[pair.a == station ? pair.b : pair.a] = pair.try_first;
+        in_doubt[other] = pair.try_first;
         if (pair.mutual()) {
-            reached[pair.a == station ? pair.b : pair.a] = true;
+            reached[other] = true;
             card.talks_with.push_back(std::move(contact));
         } else if (!pair.repeated() && (contact.you_hear || contact.hears_you)) {
             card.one_way.push_back(std::move(contact));
@@ -324,7 +327,7 @@ std::vector<CardSection> sections_of(const StationCard& card, std::size_t told) 
     };
     add("Channels", card.channels);
     add("You send with", sends_with(card));
-    CardSection direct{"You talk directly with", {}};
+    CardSection direct{card.repeats ? "Serves" : "You talk directly with", {}};
     for (std::size_t k = 0; k < std::min(told, card.talks_with.size()); ++k) {
         direct.blocks.push_back(contact_block(card.talks_with[k]));
     }
@@ -357,6 +360,9 @@ std::string caution_words(const StationCard& card) {
 
 /// Where to go if nobody answers: what costs nothing first.
 std::string advice_words(const StationCard& card) {
+    if (card.repeats) {
+        return "look after its power, antenna and cable; until it answers, a channel without it";
+    }
     std::string advice = card.help.empty()
                              ? "move a few steps, raise the antenna, climb: higher is farther"
                              : card.help;
@@ -564,7 +570,7 @@ std::vector<std::pair<const char*, std::string>> wallet_lines(const StationCard&
     add("channels", list_of(card.channels));
     add("radio", list_of(sends_with(card)));
     const std::vector<std::string> heard = class_words(card, 0);
-    add("talk with", heard.empty() ? "nobody directly" : list_of(heard));
+    add(card.repeats ? "serves" : "talk with", heard.empty() ? "nobody directly" : list_of(heard));
     add("one way", list_of(one_way_words(card.one_way)));
     add("through", list_of(card.over_others));
     add("no way to", list_of(card.out_of_reach));
