@@ -37,8 +37,8 @@ private:
 };
 
 /// Makes the files of a run appear together: while it lives, those that are committed wait under
-/// their temporary names, until publish_outputs() renames them one right after the other. What waits
-/// when it ends is removed. One at a time.
+/// their temporary names, until publish_outputs() renames them one right after the other. What
+/// waits when it ends is removed. One at a time.
 class OutputGroup {
 public:
     OutputGroup();

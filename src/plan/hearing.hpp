@@ -89,7 +89,7 @@ struct Pair {
 };
 
 struct HearingRequest : link::Setting {
-    double wanted_margin_db = 0.0; ///< least margin that counts as heard
+    double wanted_margin_db = 0.0;   ///< least margin that counts as heard
     std::optional<std::size_t> only; ///< just the pairs of this station
 };
 

@@ -122,7 +122,8 @@ TEST_CASE("field commands refuse what they cannot do", "[field]") {
     refused({"walk", "--bearing", "60", "--terrain", sample, "--frequency", "146MHz", "--out",
              folder / "l.csv"},
             2, "--base");
-    refused(Arguments{"compare", "--log", folder / "none.csv"} + place, 3, "the log cannot be opened");
+    refused(Arguments{"compare", "--log", folder / "none.csv"} + place, 3,
+            "the log cannot be opened");
     write_file(folder / "log.csv", "stop,latitude,longitude,score\nA,36.62,-84.15,4\n");
     refused(Arguments{"compare", "--log", folder / "log.csv", "--scatter", folder / "s.gif"} +
                 place,

@@ -299,8 +299,8 @@ TEST_CASE("a miss names the ground that stands in the way", "[relay_search]") {
     std::ranges::fill(ground.height_m, 300.0F);
     question.relay.antenna_height_m = mill.station.antenna_height_m = 150.0;
     question.wanted_margin_db = 69.0;
-    CHECK_THAT(report::miss_words(miss_between({"relay", candidate.position, 150.0, {}},
-                                               mill, test::on(ground, question))),
+    CHECK_THAT(report::miss_words(miss_between({"relay", candidate.position, 150.0, {}}, mill,
+                                               test::on(ground, question))),
                Catch::Contains("too far for these radios"));
     // And with a strong relay only one way is missing.
     question.wanted_margin_db = 65.0;

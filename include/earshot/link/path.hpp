@@ -205,7 +205,8 @@ inline constexpr double in_sight_deviation_db = 5.0;
 inline constexpr double in_shadow_deviation_db = 11.0;
 
 /// Deviation of the prediction itself from measurements, dB: that of the conditions, or one that
-/// grows with what is lost beyond free space, and where two models part (docs/woods-and-noise.md#chance-of-contact).
+/// grows with what is lost beyond free space, and where two models part
+/// (docs/woods-and-noise.md#chance-of-contact).
 [[nodiscard]] double prediction_deviation_db(const propagation::Conditions& conditions,
                                              const Doubt& doubt);
 

@@ -307,11 +307,12 @@ void add_link(const XmlNode& folder, const Briefing& briefing, const plan::Pair&
     const double wanted_db = briefing.scenario ? briefing.scenario->wanted_margin_db : 0.0;
     const XmlNode mark = folder.add("Placemark");
     mark.add("name", a.name + " - " + b.name);
-    mark.add_html("description", fmt::format("{}; {} hears with {}, {} with {}{}.",
-                                        pair_verdict(pair, briefing.stations, wanted_db), b.name,
-                                        margin_text(pair.b_hears_a.margin_db, 0, wanted_db), a.name,
-                                        margin_text(pair.a_hears_b.margin_db, 0, wanted_db),
-                                        pair.try_first ? "; test it on foot first" : ""));
+    mark.add_html("description",
+                  fmt::format("{}; {} hears with {}, {} with {}{}.",
+                              pair_verdict(pair, briefing.stations, wanted_db), b.name,
+                              margin_text(pair.b_hears_a.margin_db, 0, wanted_db), a.name,
+                              margin_text(pair.a_hears_b.margin_db, 0, wanted_db),
+                              pair.try_first ? "; test it on foot first" : ""));
     mark.add("styleUrl", fmt::format("#{}", link_style(pair)));
     const XmlNode line = mark.add("LineString");
     line.add("tessellate", "1");
