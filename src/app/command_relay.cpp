@@ -173,7 +173,9 @@ std::pair<std::size_t, std::size_t> sides_of(const scenario::Scenario& scenario,
 /// Whom repeaters are to serve: those who talk on the one channel and listen on the other.
 std::vector<plan::ServedPlace> RelayCommand::on_both_sides(const SharedInputs& inputs) const {
     const scenario::Scenario& scenario = *inputs.scenario();
-    const auto [in, out] = sides_of(scenario, takes_in, gives_out);
+    const auto sides = sides_of(scenario, takes_in, gives_out);
+    const std::size_t in = sides.first;   // named anew: Clang 14 hands no bindings to
+    const std::size_t out = sides.second; // lambdas
     const scenario::Tuned& talked = scenario.air.talked[in];
     const scenario::Tuned& heard = scenario.air.heard[out];
     std::vector<plan::ServedPlace> served;
@@ -232,7 +234,9 @@ std::vector<plan::ServedPlace> RelayCommand::on_both_sides(const SharedInputs& i
 void RelayCommand::make_repeaters(const SharedInputs& inputs, plan::RelayQuestion& question) const {
     const scenario::Scenario& scenario = *inputs.scenario();
     const scenario::Air& air = scenario.air;
-    const auto [in, out] = sides_of(scenario, takes_in, gives_out);
+    const auto sides = sides_of(scenario, takes_in, gives_out);
+    const std::size_t in = sides.first;   // named anew: Clang 14 hands no bindings to
+    const std::size_t out = sides.second; // lambdas
     std::optional<link::Station> taking = air.talked[in].listener;
     std::optional<link::Station> giving = air.heard[out].listener;
     if (!relay_like.empty()) {
