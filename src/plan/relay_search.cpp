@@ -32,7 +32,7 @@ class RelayLegs {
 public:
     explicit RelayLegs(const RelayQuestion& question) : question_(question), out_(question) {
         if (question.taken_in) {
-            link::Setting setting = question;
+            auto setting = link::made_in<link::Setting>(question);
             setting.conditions = question.taken_in->conditions;
             in_.emplace(setting);
         }

@@ -177,8 +177,8 @@ bool IrregularRadial::path_to(double range_m, double ground_m, Geometry& path) {
     path = {};
     path.distance_m = range_m;
     const std::size_t intervals = propagation::irregular::even_intervals(range_m, usual_m_);
-    const double outer_m =
-        static_cast<double>(intervals / 10) * range_m / static_cast<double>(intervals);
+    const std::size_t tenth = intervals / 10;
+    const double outer_m = static_cast<double>(tenth) * range_m / static_cast<double>(intervals);
     path.surface_refractivity = propagation::irregular::surface_refractivity(
         model_.inputs().sea_level_refractivity,
         (sums_to(range_m - outer_m).area - sums_to(outer_m).area) / (range_m - 2.0 * outer_m));
