@@ -335,7 +335,7 @@ private:
             std::reverse(names.begin(), names.end());
         }
         for (const std::string& name : names) {
-            const auto kind = find(name, names.size() == 1);
+            auto kind = find(name, names.size() == 1);
             if (kind.band.first <= side.frequency_mhz && side.frequency_mhz <= kind.band.second) {
                 return kind;
             }

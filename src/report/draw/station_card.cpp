@@ -656,12 +656,13 @@ std::vector<PageDrawing> wallet_card_pages(Paper paper, const std::vector<Statio
             cards.begin() + static_cast<std::ptrdiff_t>(first),
             cards.begin() +
                 static_cast<std::ptrdiff_t>(std::min(cards.size(), first + places.size())));
-        pages.emplace_back([places, sheet, words = date.empty() ? net : net + "  " + date](
-                               cairo_t* canvas, const PageWords&) {
-            for (std::size_t k = 0; k < sheet.size(); ++k) {
-                draw_wallet_card(Pen(canvas), sheet[k], words, places[k]);
-            }
-        });
+        pages.emplace_back(
+            [places, sheet, words = date.empty() ? net : fmt::format("{}  {}", net, date)](
+                cairo_t* canvas, const PageWords&) {
+                for (std::size_t k = 0; k < sheet.size(); ++k) {
+                    draw_wallet_card(Pen(canvas), sheet[k], words, places[k]);
+                }
+            });
     }
     return pages;
 }
