@@ -153,10 +153,9 @@ double RadioArguments::height_m(double fallback_m) const {
         throw_usage(
             fmt::format("{} '{}' is below the ground; give 0 m or more", name, antenna_height));
     }
-    constexpr double highest_m = 3000.0; // P.1812-8, section 1
-    if (height_m > highest_m) {
+    if (height_m > geo::highest_antenna_m) {
         throw_usage(fmt::format("{} '{}' is higher than predictions go; give {:g} m or less", name,
-                                antenna_height, highest_m));
+                                antenna_height, geo::highest_antenna_m));
     }
     return height_m;
 }

@@ -3,12 +3,12 @@
 #include "app/options.hpp"
 #include "app/terminal_task.hpp"
 #include "earshot/base/error.hpp"
+#include "geo/text.hpp"
 #include "report/say/phrases.hpp"
 
 #include <fmt/format.h>
 #include <gdal.h>
 
-#include <algorithm>
 #include <cerrno>
 #include <cstdio>
 #include <cstring>
@@ -39,10 +39,8 @@ int exit_code(earshot::Fault fault) {
 }
 
 /// One line, whatever names of files and words of libraries hold.
-int fail(earshot::Fault fault, std::string message) {
-    std::ranges::replace_if(
-        message, [](char c) { return c == '\n' || c == '\r'; }, ' ');
-    earshot::app::say_aside(fmt::format("earshot: {}\n", message));
+int fail(earshot::Fault fault, const std::string& message) {
+    earshot::app::say_aside(fmt::format("earshot: {}\n", earshot::geo::one_line(message)));
     return exit_code(fault);
 }
 

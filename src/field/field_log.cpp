@@ -142,14 +142,14 @@ double power_dbm_in(const RawRow& row) {
 }
 
 double height_m_in(const RawRow& row) {
-    constexpr double highest_m = 3000.0;
     const std::string text = with_point(row.cell[antenna_height]);
-    const double height_m =
-        ends_in_letter(text)
-            ? geo::parse_length_m(text, "the antenna height")
-            : number_within(row, antenna_height, "the antenna height in metres", 0.0, highest_m);
-    require_usage(height_m >= 0.0 && height_m <= highest_m,
-                  "the antenna height is '{}'; write 0 to {:g} m", shown(text), highest_m);
+    const double height_m = ends_in_letter(text)
+                                ? geo::parse_length_m(text, "the antenna height")
+                                : number_within(row, antenna_height, "the antenna height in metres",
+                                                0.0, geo::highest_antenna_m);
+    require_usage(height_m >= 0.0 && height_m <= geo::highest_antenna_m,
+                  "the antenna height is '{}'; write 0 to {:g} m", shown(text),
+                  geo::highest_antenna_m);
     return height_m;
 }
 

@@ -54,6 +54,14 @@ std::string plain_text(std::string_view text, char in_place) {
     return plain;
 }
 
+std::string one_line(std::string_view text, char in_place) {
+    std::string line = plain_text(text, in_place);
+    std::replace_if(
+        line.begin(), line.end(), [](char c) { return c == '\n' || c == '\r' || c == '\t'; },
+        in_place);
+    return line;
+}
+
 std::string quoted(std::string_view text) {
     constexpr std::size_t longest = 60;
     std::size_t length = std::min(text.size(), longest);
@@ -61,10 +69,7 @@ std::string quoted(std::string_view text) {
         --length;
     }
     std::string result(1, '"');
-    result += plain_text(text.substr(0, length), '?');
-    std::replace_if(
-        result.begin(), result.end(), [](char c) { return c == '\n' || c == '\r' || c == '\t'; },
-        '?');
+    result += one_line(text.substr(0, length), '?');
     result += length < text.size() ? "...\"" : "\"";
     return result;
 }

@@ -17,7 +17,10 @@ namespace earshot::geo {
 /// they are.
 [[nodiscard]] std::string plain_text(std::string_view text, char in_place = ' ');
 
-/// `text` as plain_text() in double quotes and on one line, for a message; a long one is cut.
+/// The same on one line: tabs and line ends are other characters too.
+[[nodiscard]] std::string one_line(std::string_view text, char in_place = ' ');
+
+/// `text` as one_line() in double quotes and on one line, for a message; a long one is cut.
 [[nodiscard]] std::string quoted(std::string_view text);
 
 [[nodiscard]] bool is_digit(char character);

@@ -23,6 +23,8 @@ inline constexpr double lowest_power_dbm = -30.0;
 inline constexpr double highest_power_dbm = 70.0;
 inline constexpr double highest_gain_dbi = 40.0;
 inline constexpr double highest_loss_db = 200.0;
+/// Antenna heights above the ground that predictions take (P.1812-8, annex 1).
+inline constexpr double highest_antenna_m = 3000.0;
 
 /// W, mW, kW, dBm, dBW. In dBm. Zero or negative watts are refused.
 [[nodiscard]] double parse_power_dbm(std::string_view text, std::string_view what);

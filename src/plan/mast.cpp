@@ -1,6 +1,7 @@
 #include "plan/mast.hpp"
 
 #include "base/require.hpp"
+#include "geo/units.hpp"
 #include "link/handheld.hpp"
 #include "link/receiver_noise.hpp"
 
@@ -14,7 +15,7 @@ constexpr double fall_worth_telling_db = 0.1;
 
 void check(const MastRequest& request) {
     require_usage(request.lowest_m >= 0.0 && request.highest_m > request.lowest_m &&
-                      request.highest_m <= 3000.0,
+                      request.highest_m <= geo::highest_antenna_m,
                   "antenna heights from {:g} m to {:g} m are not possible; the limit must be above "
                   "the lowest, which is 0 m or more, and at most 3000 m",
                   request.lowest_m, request.highest_m);

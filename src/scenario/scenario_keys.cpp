@@ -2,6 +2,7 @@
 
 #include "base/named.hpp"
 #include "earshot/propagation/path_loss.hpp"
+#include "geo/units.hpp"
 #include "propagation/clutter.hpp"
 #include "propagation/noise.hpp"
 #include "propagation/vegetation.hpp"
@@ -38,7 +39,7 @@ Key saying(std::string_view quantity, Key key) {
 /// Keys of a radio in use, without its place.
 std::vector<Key> equipment() {
     return {
-        saying("antenna height", required(number("antenna_height_m", 0.0, 3000.0,
+        saying("antenna height", required(number("antenna_height_m", 0.0, geo::highest_antenna_m,
                                                  "antenna above the ground, metres"))),
         saying("antenna height", required(number("antenna_height_ft", 0.0, 9842.0,
                                                  "antenna above the ground, feet"))),

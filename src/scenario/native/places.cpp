@@ -102,10 +102,7 @@ private:
     }
 
     [[nodiscard]] std::string name_of(const OGRFeature& feature) const {
-        std::string name = text_in(feature, {"name"});
-        std::replace_if(
-            name.begin(), name.end(), [](char c) { return c == '\n' || c == '\r' || c == '\t'; },
-            ' ');
+        std::string name = geo::one_line(text_in(feature, {"name"}));
         name.erase(0, name.find_first_not_of(' '));
         name.erase(name.find_last_not_of(' ') + 1);
         return name.empty() ? fmt::format("{} {}", file_.stem().string(), number_) : name;

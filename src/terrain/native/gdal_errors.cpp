@@ -1,6 +1,7 @@
 #include "terrain/native/gdal_errors.hpp"
 
 #include "earshot/base/error.hpp"
+#include "geo/text.hpp"
 #include "terrain/native/gdal_open.hpp"
 
 #include <cpl_error.h>
@@ -14,10 +15,7 @@ namespace {
 
 /// On one line, without the full stop.
 GdalErrors::Failure failure(CPLErrorNum number, const char* text) {
-    std::string line;
-    for (const char* c = text; *c != '\0'; ++c) {
-        line += *c == '\n' || *c == '\r' ? ' ' : *c;
-    }
+    std::string line = geo::one_line(text);
     while (!line.empty() && (line.back() == '.' || line.back() == ' ')) {
         line.pop_back();
     }
